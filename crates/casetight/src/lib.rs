@@ -23,6 +23,7 @@ pub mod leak;
 pub mod limit;
 pub mod measured;
 mod numerics;
+pub mod pump;
 pub mod quantity;
 pub mod record;
 pub mod vessel;

@@ -1,1 +1,340 @@
-//! (being written)
+//! Acceptance limits as they are typed, converted to what the volume under test may leak, and the decision against them.
+//!
+//! There is no default limit. [`Rule`] holds the one that is common practice, to be asked for by name.
+
+use uom::si::area::square_meter;
+use uom::si::pressure::pascal;
+use uom::si::time::second;
+use uom::si::volume::cubic_meter;
+use uom::si::volume_rate::cubic_meter_per_second;
+
+use crate::fit::{Fit, sides};
+use crate::gas::GasState;
+use crate::leak::Orifice;
+use crate::quantity::{
+    Area, GaugePressure, Pressure, QuantityError, ReferenceConditions, Time, Volume, VolumeRate,
+};
+use crate::record::Bench;
+use crate::vessel::{Direction, OrificeCoordinate, VesselError, rate_per_area};
+
+/// A limit is met, or broken, with at least this probability before a run is said to hold, or to leak: 95 %, a guard
+/// band of 1.645 standard uncertainties on a normal interval. Source: `ISO14253`, `JCGM106` (8.3).
+pub const DECISION_PROBABILITY: f64 = 0.95;
+
+/// An acceptance limit. Pressures are sizes: for a vacuum test they count below ambient.
+///
+/// ```
+/// use casetight::limit::Limit;
+/// use casetight::quantity::{Pressure, Time};
+/// use uom::si::{pressure::pound_force_per_square_inch, time::minute};
+///
+/// let psi = |v| Pressure::new::<pound_force_per_square_inch>(v);
+/// let limit = Limit::Drop { drop: psi(1.0), from: psi(7.0), over: Time::new::<minute>(1.0), at_volume: None };
+/// ```
+#[derive(Debug, Clone, Copy, PartialEq)]
+#[non_exhaustive]
+pub enum Limit {
+    /// The needle may fall by at most `drop` from `from` over a time: in the volume under test, or in a stated one,
+    /// which makes it a limit of the leak's size.
+    Drop {
+        /// Largest fall.
+        drop: Pressure,
+        /// Pressure that it falls from.
+        from: Pressure,
+        /// Time that it takes.
+        over: Time,
+        /// The volume that the limit was set for; without it, the volume under test.
+        at_volume: Option<Volume>,
+    },
+    /// The effective area may be at most this.
+    Area(Area),
+    /// The flow at the run's start pressure may be at most this, the gas counted at reference conditions.
+    Flow {
+        /// Largest flow.
+        flow: VolumeRate,
+        /// The conditions that its volume is counted at.
+        reference: ReferenceConditions,
+    },
+    /// The needle must not fall by a step that can be read on the gauge, for at least this time.
+    Hold {
+        /// Shortest time.
+        time: Time,
+        /// Pressure that is held; without it, the run's start pressure.
+        from: Option<Pressure>,
+    },
+}
+
+/// Limits that are known by a name.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[non_exhaustive]
+pub enum Rule {
+    /// "One psi a minute": no more than 1 psi lost in one minute from 7 psi, in the engine under test. Common practice
+    /// on the bench, no source; an engine maker's manual that says otherwise rules.
+    OnePsiAMinute,
+}
+
+impl Rule {
+    /// All rules.
+    pub const ALL: [Self; 1] = [Self::OnePsiAMinute];
+
+    /// The name that asks for it.
+    #[must_use]
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::OnePsiAMinute => "common practice: one psi a minute",
+        }
+    }
+
+    /// The limit behind the name.
+    #[must_use]
+    pub fn limit(self) -> Limit {
+        use uom::si::pressure::pound_force_per_square_inch as psi;
+        match self {
+            Self::OnePsiAMinute => Limit::Drop {
+                drop: Pressure::new::<psi>(1.0),
+                from: Pressure::new::<psi>(7.0),
+                over: Time::new::<second>(60.0),
+                at_volume: None,
+            },
+        }
+    }
+}
+
+/// What can be wrong with a limit.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[non_exhaustive]
+pub enum LimitError {
+    /// A quantity of a limit is finite and above zero.
+    #[error("the limit's {what} is {got} (SI units); it must be finite and above zero")]
+    NotPositive {
+        /// Which one.
+        what: &'static str,
+        /// What was given, in its SI unit.
+        got: f64,
+    },
+    /// A fall from a pressure stays above zero.
+    #[error("the limit's drop of {drop} Pa is not smaller than the {from} Pa that it falls from")]
+    DropBeyondStart {
+        /// Fall in pascals.
+        drop: f64,
+        /// Pressure that it falls from, in pascals.
+        from: f64,
+    },
+    /// The gauge's step is no smaller than the pressure that is to be held.
+    #[error("a gauge read in steps of {step} Pa can't show whether {from} Pa is held")]
+    StepTooCoarse {
+        /// Step in pascals.
+        step: f64,
+        /// Pressure to hold, in pascals.
+        from: f64,
+    },
+    /// A pressure can't be.
+    #[error(transparent)]
+    Quantity(#[from] QuantityError),
+    /// The volume under test can't be.
+    #[error(transparent)]
+    Vessel(#[from] VesselError),
+}
+
+/// What a limit is stated in, and so which uncertainty counts in a decision.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Basis {
+    /// The needle's own speed: the volume's uncertainty doesn't matter.
+    Rate,
+    /// The leak's size.
+    Area,
+}
+
+/// A limit converted for one run.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Allowed {
+    /// The limit.
+    pub limit: Limit,
+    /// What it is stated in.
+    pub basis: Basis,
+    /// The largest allowed rate k in the volume under test [1/s].
+    pub rate: f64,
+    /// The largest allowed effective area, at the best value of the volume [m2].
+    pub area_m2: f64,
+}
+
+/// Verdict on a run.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[cfg_attr(
+    feature = "serde",
+    derive(serde::Serialize),
+    serde(rename_all = "lowercase")
+)]
+pub enum Verdict {
+    /// Within the limit with 95 % probability or more.
+    Holds,
+    /// Beyond the limit with 95 % probability or more.
+    Leaks,
+    /// Neither: the hold was too short, or something else must be known better.
+    Undecided,
+    /// The pump never raised the needle: a lower bound of the leak.
+    Stalled,
+}
+
+impl std::fmt::Display for Verdict {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.write_str(match self {
+            Self::Holds => "holds",
+            Self::Leaks => "leaks",
+            Self::Undecided => "undecided",
+            Self::Stalled => "stalled",
+        })
+    }
+}
+
+/// A decision against one limit.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Decision {
+    /// The limit as it applies to the run.
+    pub allowed: Allowed,
+    /// Probability that the leak is within it.
+    pub probability_within: f64,
+    /// What follows.
+    pub verdict: Verdict,
+}
+
+fn positive(what: &'static str, got: f64) -> Result<f64, LimitError> {
+    if got.is_finite() && got > 0.0 {
+        Ok(got)
+    } else {
+        Err(LimitError::NotPositive { what, got })
+    }
+}
+
+impl Limit {
+    /// The limit as it applies to a run in a direction from a start pressure on a bench.
+    ///
+    /// # Errors
+    /// [`LimitError`] names what can't be.
+    pub fn allowed(
+        &self,
+        bench: &Bench,
+        direction: Direction,
+        start: GaugePressure,
+    ) -> Result<Allowed, LimitError> {
+        let per_area = rate_per_area(bench.volume.value(), bench.ambient(), &bench.gas)?;
+        let by_rate = |rate: f64| Allowed {
+            limit: *self,
+            basis: Basis::Rate,
+            rate,
+            area_m2: rate / per_area,
+        };
+        let by_area = |area_m2: f64| Allowed {
+            limit: *self,
+            basis: Basis::Area,
+            rate: area_m2 * per_area,
+            area_m2,
+        };
+        Ok(match *self {
+            Self::Drop {
+                drop,
+                from,
+                over,
+                at_volume,
+            } => {
+                let from = positive("starting pressure", from.get::<pascal>())?;
+                let drop = positive("drop", drop.get::<pascal>())?;
+                let over = positive("time", over.get::<second>())?;
+                let rate = rate_of_fall(bench, direction, from, drop, over)?;
+                match at_volume {
+                    None => by_rate(rate),
+                    Some(v) => {
+                        let v = positive("volume", v.get::<cubic_meter>())?;
+                        by_area(
+                            rate / rate_per_area(
+                                Volume::new::<cubic_meter>(v),
+                                bench.ambient(),
+                                &bench.gas,
+                            )?,
+                        )
+                    }
+                }
+            }
+            Self::Area(area) => by_area(positive("area", area.get::<square_meter>())?),
+            Self::Flow { flow, reference } => {
+                let flow = positive("flow", flow.get::<cubic_meter_per_second>())?;
+                by_area(flow / flow_per_area(bench, direction, start, &reference)?)
+            }
+            Self::Hold { time, from } => {
+                let time = positive("holding time", time.get::<second>())?;
+                let from = from.map_or(start.pascals().abs(), |p| p.get::<pascal>());
+                let from = positive("pressure to hold", from)?;
+                let step = bench.gauge.step().get::<pascal>();
+                if step >= from {
+                    return Err(LimitError::StepTooCoarse { step, from });
+                }
+                by_rate(rate_of_fall(bench, direction, from, step, time)?)
+            }
+        })
+    }
+}
+
+/// Volume flow at reference conditions through one square meter of effective area at a gauge pressure [m/s].
+pub(crate) fn flow_per_area(
+    bench: &Bench,
+    direction: Direction,
+    gauge: GaugePressure,
+    reference: &ReferenceConditions,
+) -> Result<f64, QuantityError> {
+    use uom::si::mass_density::kilogram_per_cubic_meter;
+    let (upstream, downstream) = sides(gauge, direction, bench.ambient())?;
+    let state = GasState {
+        pressure: reference.pressure(),
+        temperature: reference.temperature(),
+    };
+    Ok(Orifice::mass_flux(&bench.gas, upstream, downstream)
+        / bench.gas.density(state).get::<kilogram_per_cubic_meter>())
+}
+
+/// The rate k at which the needle falls by `drop` from `from` in `over` seconds.
+fn rate_of_fall(
+    bench: &Bench,
+    direction: Direction,
+    from: f64,
+    drop: f64,
+    over: f64,
+) -> Result<f64, LimitError> {
+    if drop >= from {
+        return Err(LimitError::DropBeyondStart { drop, from });
+    }
+    let sign = direction.sign();
+    let ambient = bench.ambient_pressure.value();
+    GaugePressure::from_pascals(sign * from)?.absolute(ambient)?;
+    let coordinate = OrificeCoordinate::new(&bench.gas, direction);
+    let s = |size: f64| coordinate.of(sign * size / ambient.pascals());
+    Ok((s(from) - s(from - drop)) / (coordinate.slope() * over))
+}
+
+/// Decides a fitted run against a limit.
+///
+/// # Errors
+/// [`LimitError`] where the limit can't be applied to the run.
+pub fn decide(limit: &Limit, fit: &Fit, bench: &Bench) -> Result<Decision, LimitError> {
+    let allowed = limit.allowed(bench, fit.direction, fit.start)?;
+    let probability_within = match allowed.basis {
+        Basis::Rate => fit.rate.probability_within(allowed.rate),
+        Basis::Area => fit.area.probability_within(allowed.area_m2),
+    };
+    Ok(Decision {
+        allowed,
+        probability_within,
+        verdict: verdict(probability_within),
+    })
+}
+
+/// The verdict that a probability of being within the limit gives.
+#[must_use]
+pub fn verdict(probability_within: f64) -> Verdict {
+    if probability_within >= DECISION_PROBABILITY {
+        Verdict::Holds
+    } else if probability_within <= 1.0 - DECISION_PROBABILITY {
+        Verdict::Leaks
+    } else {
+        Verdict::Undecided
+    }
+}

@@ -1,1 +1,5 @@
-//! (being written)
+//! Plain numbers: knows no physics.
+
+pub(crate) mod least_squares;
+pub(crate) mod probability;
+pub(crate) mod quadrature;

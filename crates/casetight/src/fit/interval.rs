@@ -1,0 +1,150 @@
+//! A value that can't be negative, with its interval.
+
+use crate::numerics::probability;
+
+/// A value with the interval that holds the truth as often as `level` says.
+///
+/// The value and the interval's lower end are never below zero: where the best estimate would be, the value is zero and
+/// the upper end is what a best estimate of zero would have.
+#[derive(Debug, Clone, Copy, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize))]
+pub struct Interval {
+    /// Best estimate.
+    pub value: f64,
+    /// Lower end; zero where the truth may be zero.
+    pub low: f64,
+    /// Upper end.
+    pub high: f64,
+    /// Confidence level, 0.95 for 95 %.
+    pub level: f64,
+    /// Lower end before it was cut off at zero: keeps the lower half-width.
+    #[cfg_attr(feature = "serde", serde(skip))]
+    uncut_low: f64,
+}
+
+impl Interval {
+    /// The interval of a size that can't be negative, from an estimate that may be.
+    pub(crate) fn of_size(value: f64, low: f64, high: f64, level: f64) -> Self {
+        let moved = value.min(0.0);
+        Self::new(value - moved, low - moved, high - moved, level)
+    }
+
+    fn new(value: f64, uncut_low: f64, high: f64, level: f64) -> Self {
+        Self {
+            value,
+            low: uncut_low.max(0.0),
+            high,
+            level,
+            uncut_low,
+        }
+    }
+
+    /// The interval of a fixed multiple of the quantity.
+    #[must_use]
+    pub fn scaled(self, factor: f64) -> Self {
+        Self::new(
+            factor * self.value,
+            factor * self.uncut_low,
+            factor * self.high,
+            self.level,
+        )
+    }
+
+    /// The interval after multiplication by an independent factor of one with this relative standard uncertainty: the
+    /// half-widths add in quadrature, on the logarithm where the whole interval is above zero.
+    #[must_use]
+    pub fn widened(self, relative_uncertainty: f64) -> Self {
+        if relative_uncertainty <= 0.0 {
+            return self;
+        }
+        let extra = self.coverage_factor() * relative_uncertainty;
+        if self.uncut_low > 0.0 {
+            let low = self.value * (-(self.value / self.uncut_low).ln().hypot(extra)).exp();
+            let high = self.value * (self.high / self.value).ln().hypot(extra).exp();
+            Self::new(self.value, low, high, self.level)
+        } else {
+            let extra = extra * self.value;
+            let low = self.value - (self.value - self.uncut_low).hypot(extra);
+            // Where the value is zero, its upper end stands for the size.
+            let extra =
+                self.coverage_factor() * relative_uncertainty * self.value.max(0.5 * self.high);
+            Self::new(
+                self.value,
+                low,
+                self.value + (self.high - self.value).hypot(extra),
+                self.level,
+            )
+        }
+    }
+
+    /// The interval of a rising function of the quantity that leaves zero at zero.
+    #[must_use]
+    pub fn map(self, rising: impl Fn(f64) -> f64) -> Self {
+        let low = rising(self.low);
+        Self::new(rising(self.value), low, rising(self.high), self.level)
+    }
+
+    /// Number of standard uncertainties in a half-width, 1.96 at 95 %.
+    fn coverage_factor(&self) -> f64 {
+        probability::normal_quantile(0.5 + self.level / 2.0)
+    }
+
+    /// Probability that the quantity lies at or below a limit: normal on either side of the value with that side's
+    /// standard uncertainty, on the logarithm where the whole interval is above zero. Source: `JCGM106` (7.2).
+    #[must_use]
+    pub fn probability_within(&self, limit: f64) -> f64 {
+        if !(limit > 0.0) {
+            return 0.0;
+        }
+        let z = self.coverage_factor();
+        let distance = if self.uncut_low > 0.0 {
+            let off = (limit / self.value).ln();
+            off / if off >= 0.0 {
+                (self.high / self.value).ln()
+            } else {
+                (self.value / self.uncut_low).ln()
+            }
+        } else {
+            let off = limit - self.value;
+            off / if off >= 0.0 {
+                self.high - self.value
+            } else {
+                self.value - self.uncut_low
+            }
+        };
+        // 0/0: a value without uncertainty that lies on the limit is within it.
+        if distance.is_nan() {
+            1.0
+        } else {
+            probability::normal_cdf(z * distance)
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn quadrature_of_independent_factors() {
+        // Half-widths of 3 % and 4 % make one of 5 %.
+        let z = probability::normal_quantile(0.975);
+        let i = Interval::of_size(1.0, (-0.03 * z).exp(), (0.03 * z).exp(), 0.95).widened(0.04);
+        assert!((i.high.ln() / z - 0.05).abs() < 1e-12 && (i.low.ln() / z + 0.05).abs() < 1e-12);
+    }
+
+    #[test]
+    fn an_estimate_below_zero_keeps_the_bound_of_zero() {
+        let i = Interval::of_size(-2.0, -4.0, 0.0, 0.95);
+        assert_eq!((i.value, i.low, i.high), (0.0, 0.0, 2.0));
+    }
+
+    #[test]
+    fn probability_of_conformance_from_the_ends() {
+        let i = Interval::of_size(2.0, 1.0, 4.0, 0.95);
+        assert!((i.probability_within(4.0) - 0.975).abs() < 1e-12);
+        assert!((i.probability_within(1.0) - 0.025).abs() < 1e-12);
+        assert!((i.probability_within(2.0) - 0.5).abs() < 1e-12);
+        assert_eq!(i.probability_within(f64::NAN), 0.0);
+    }
+}

@@ -1,0 +1,321 @@
+//! The least-squares fit: start values from the straightening coordinate, weights, the solver, and what its optimum says
+//! of the rate.
+
+use super::problem::{Known, Point, Problem, Shared, SharedValues};
+use super::{MOST_POINTS, Residual};
+use crate::gauge::Gauge;
+use crate::numerics::least_squares::{LinearizedFit, Solution, minimize};
+use crate::record::Readings;
+use crate::vessel::OrificeCoordinate;
+
+use uom::si::pressure::pascal;
+use uom::si::time::second;
+
+/// A reading within this many standard uncertainties of zero may belong to a needle that has come to rest: it gives no
+/// start value.
+const AT_REST: f64 = 2.0;
+
+/// Steps on the likelihood's profile at most; each is a small fit.
+const PROFILE_STEPS: usize = 12;
+
+/// An optimum of the readings of one run.
+#[derive(Debug)]
+pub(super) struct Solved {
+    pub(super) coordinate: OrificeCoordinate,
+    pub(super) known: Known,
+    pub(super) shared_terms: Vec<Shared>,
+    pub(super) points: Vec<Point>,
+    /// Noise of each point before rounding [Pa].
+    pub(super) sigmas: Vec<f64>,
+    theta: Vec<f64>,
+    cost: f64,
+    pub(super) rate: f64,
+    pub(super) start: f64,
+    pub(super) shared: SharedValues,
+    /// Variances of the rate: from the readings, and from each shared term.
+    pub(super) noise_variance: f64,
+    shared_variances: Vec<(Shared, f64)>,
+    /// Shift of each parameter but the rate for a unit of the rate, along the valley of the likelihood.
+    valley: Vec<f64>,
+    pub(super) correlation: f64,
+    pub(super) iterations: u64,
+    pub(super) converged: bool,
+}
+
+/// The readings as the solver sees them, and how many went into each: one, or a block's mean where there are many.
+pub(super) fn points(readings: &Readings, gauge: &Gauge) -> (Vec<Point>, usize) {
+    let first = readings.times_s().first().copied().unwrap_or(0.0);
+    let block = if readings.len() > 2 * MOST_POINTS && !gauge.is_coarse() {
+        readings.len().div_ceil(MOST_POINTS)
+    } else {
+        1
+    };
+    let weight = 1.0 / gauge.reading_uncertainty().get::<pascal>();
+    let points = readings
+        .times_s()
+        .chunks(block)
+        .zip(readings.gauges_pa().chunks(block))
+        .map(|(times, gauges)| {
+            let n = times.len() as f64;
+            Point {
+                time: times.iter().map(|t| t - first).sum::<f64>() / n,
+                reading: gauges.iter().sum::<f64>() / n,
+                weight: weight * n.sqrt(),
+            }
+        })
+        .collect();
+    (points, block)
+}
+
+/// Rate and start pressure from a straight line through the readings in the straightening coordinate.
+fn straight_line(
+    coordinate: &OrificeCoordinate,
+    points: &[Point],
+    ambient: f64,
+) -> Option<(f64, f64)> {
+    let (mut w, mut wt, mut ws, mut wtt, mut wts, mut used) = (0.0, 0.0, 0.0, 0.0, 0.0, 0);
+    for point in points {
+        let s = coordinate.of(point.reading / ambient);
+        let (_, dy) = coordinate.ratio(s);
+        if s <= 0.0 || point.reading.abs() * point.weight < AT_REST && used >= 2 {
+            continue;
+        }
+        // A reading's uncertainty in the coordinate: 1/(weight p_a dy/ds).
+        let weight = (point.weight * ambient * dy).powi(2);
+        w += weight;
+        wt += weight * point.time;
+        ws += weight * s;
+        wtt += weight * point.time * point.time;
+        wts += weight * point.time * s;
+        used += 1;
+    }
+    let spread = wtt - wt * wt / w;
+    let falls = if used >= 2 && spread > 0.0 {
+        -(wts - wt * ws / w) / spread
+    } else {
+        0.0
+    };
+    let s0 = (ws + falls * wt) / w;
+    let (y0, _) = coordinate.ratio(s0);
+    (y0 != 0.0 && y0 > -1.0 && y0.is_finite()).then(|| (falls / coordinate.slope(), ambient * y0))
+}
+
+/// Solves for rate, start pressure and shared terms; none where no start can be found.
+pub(super) fn solve(
+    coordinate: OrificeCoordinate,
+    mut points: Vec<Point>,
+    known: Known,
+    gauge: &Gauge,
+) -> Option<Solved> {
+    let shared_terms = known.shared();
+    let (rate, start) = straight_line(&coordinate, &points, known.ambient)?;
+    let mut theta = vec![rate, start];
+    theta.resize(2 + shared_terms.len(), 0.0);
+
+    let noise = gauge.noise().get::<pascal>();
+    let stopwatch = gauge.stopwatch().get::<second>();
+    let mut sigmas = vec![noise; points.len()];
+    let mut solution = None;
+    // A stopwatch's error counts by the speed of the needle, which the first fit tells.
+    for _ in 0..if stopwatch > 0.0 { 2 } else { 1 } {
+        if stopwatch > 0.0 {
+            weigh_by_speed(
+                &coordinate,
+                &mut points,
+                &mut sigmas,
+                (&theta, known.ambient),
+                (noise, gauge.step().get::<pascal>(), stopwatch),
+            );
+        }
+        let mut problem = Problem {
+            coordinate,
+            points: &points,
+            known: &known,
+            shared: &shared_terms,
+            held_rate: None,
+        };
+        let found = minimize(&mut problem, &theta)?;
+        theta.clone_from(&found.theta().to_vec());
+        solution = Some(found);
+    }
+    Solved::new(coordinate, known, shared_terms, points, sigmas, &solution?)
+}
+
+/// Sets each point's weight by noise, rounding and the stopwatch's error times the needle's speed.
+fn weigh_by_speed(
+    coordinate: &OrificeCoordinate,
+    points: &mut [Point],
+    sigmas: &mut [f64],
+    at: (&[f64], f64),
+    (noise, step, stopwatch): (f64, f64, f64),
+) {
+    let (&[rate, start, ..], ambient) = at else {
+        return;
+    };
+    let Some(start) = coordinate.start(start, ambient) else {
+        return;
+    };
+    for (point, sigma) in points.iter_mut().zip(sigmas) {
+        let speed = coordinate.partials(rate, &start, point.time).by_time;
+        *sigma = noise.hypot(stopwatch * speed);
+        point.weight = 1.0 / sigma.hypot(step / 12.0_f64.sqrt());
+    }
+}
+
+impl Solved {
+    fn new(
+        coordinate: OrificeCoordinate,
+        known: Known,
+        shared_terms: Vec<Shared>,
+        points: Vec<Point>,
+        sigmas: Vec<f64>,
+        solution: &Solution,
+    ) -> Option<Self> {
+        let problem = Problem {
+            coordinate,
+            points: &points,
+            known: &known,
+            shared: &shared_terms,
+            held_rate: None,
+        };
+        let theta = solution.theta().to_vec();
+        let (rate, start, shared) = problem.meaning(&theta);
+        let linear = LinearizedFit::of(&problem, &theta)?;
+        let row = linear.pseudo_inverse_row(0)?;
+        let (by_points, by_shared) = row.split_at(points.len());
+        let square = |g: &f64| g * g;
+        let noise_variance = by_points.iter().map(square).sum();
+        let shared_variances = shared_terms
+            .iter()
+            .copied()
+            .zip(by_shared.iter().map(square))
+            .collect();
+        let covariance = linear.covariance()?;
+        let of_rate = covariance.first()?;
+        let variance = *of_rate.first()?;
+        let valley: Vec<f64> = of_rate.iter().skip(1).map(|c| c / variance).collect();
+        let start_variance = *covariance.get(1)?.get(1)?;
+        let correlation = of_rate.get(1)? / (variance * start_variance).sqrt();
+        Some(Self {
+            coordinate,
+            shared_terms,
+            points,
+            sigmas,
+            cost: solution.sum_of_squares(),
+            theta,
+            rate,
+            start,
+            shared,
+            noise_variance,
+            shared_variances,
+            valley,
+            correlation,
+            iterations: solution.iterations(),
+            converged: solution.converged(),
+            known,
+        })
+    }
+
+    /// Change of the start pressure for a unit of the rate along the valley of the likelihood.
+    pub(super) fn valley_of_start(&self) -> f64 {
+        self.valley.first().copied().unwrap_or(0.0)
+    }
+
+    /// Sum of squares at the optimum, shared terms included.
+    pub(super) fn chi_squared(&self) -> f64 {
+        self.cost
+    }
+
+    /// Standard uncertainty of the rate by what the readings share, gauge and ambient.
+    pub(super) fn shared_part(&self) -> f64 {
+        self.gauge_part().hypot(self.ambient_part())
+    }
+
+    /// Standard uncertainty of the rate by offset and scale of the gauge.
+    pub(super) fn gauge_part(&self) -> f64 {
+        self.part(|s| s != Shared::Ambient)
+    }
+
+    /// Standard uncertainty of the rate by the ambient pressure.
+    pub(super) fn ambient_part(&self) -> f64 {
+        self.part(|s| s == Shared::Ambient)
+    }
+
+    fn part(&self, counts: impl Fn(Shared) -> bool) -> f64 {
+        self.shared_variances
+            .iter()
+            .filter(|(s, _)| counts(*s))
+            .map(|(_, v)| v)
+            .sum::<f64>()
+            .sqrt()
+    }
+
+    /// How far the likelihood's own profile has dropped at a rate, as a signed number of standard uncertainties: the root
+    /// of what the sum of squares has risen by with all else fitted again.
+    fn drop_at(&self, rate: f64) -> Option<f64> {
+        let mut problem = Problem {
+            coordinate: self.coordinate,
+            points: &self.points,
+            known: &self.known,
+            shared: &self.shared_terms,
+            held_rate: Some(rate),
+        };
+        let off = rate - self.rate;
+        let guess: Vec<f64> = self
+            .theta
+            .iter()
+            .skip(1)
+            .zip(&self.valley)
+            .map(|(value, per)| value + per * off)
+            .collect();
+        let found = minimize(&mut problem, &guess)?;
+        Some(off.signum() * (found.sum_of_squares() - self.cost).max(0.0).sqrt())
+    }
+
+    /// The rate at which the profile has dropped by a signed number of standard uncertainties, from the quadratic's
+    /// answer: each step scales the distance by what is missing, which is exact on a quadratic. None where the profile
+    /// levels off before.
+    pub(super) fn rate_at_drop(&self, drop: f64, tolerance: f64) -> Option<f64> {
+        let sigma = self.noise_variance.sqrt().hypot(self.shared_part());
+        let mut off = drop * sigma;
+        for _ in 0..PROFILE_STEPS {
+            let got = self.drop_at(self.rate + off)?;
+            if (got - drop).abs() <= tolerance {
+                return Some(self.rate + off);
+            }
+            off *= (drop / got).clamp(0.3, 3.0);
+        }
+        None
+    }
+
+    /// Each reading beside the curve of a rate and a start pressure.
+    pub(super) fn residuals(&self, readings: &Readings, rate: f64, start: f64) -> Vec<Residual> {
+        let Some(from) = self.coordinate.start(start, self.shared.ambient) else {
+            return Vec::new();
+        };
+        let first = readings.times_s().first().copied().unwrap_or(0.0);
+        let weight_of_many = self.points.first().map_or(1.0, |p| p.weight);
+        let single = self.points.len() == readings.len();
+        readings
+            .times_s()
+            .iter()
+            .zip(readings.gauges_pa())
+            .enumerate()
+            .map(|(i, (&time_s, &reading_pa))| {
+                let gauge = self.coordinate.partials(rate, &from, time_s - first).gauge;
+                let fitted_pa = self.shared.felt(gauge);
+                let weight = if single {
+                    self.points.get(i).map_or(weight_of_many, |p| p.weight)
+                } else {
+                    weight_of_many
+                };
+                Residual {
+                    time_s,
+                    reading_pa,
+                    fitted_pa,
+                    standardized: (reading_pa - fitted_pa) * weight,
+                }
+            })
+            .collect()
+    }
+}

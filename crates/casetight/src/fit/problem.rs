@@ -1,0 +1,200 @@
+//! Readings against an isothermal orifice: residuals and their exact derivatives for the least-squares solver.
+
+use uom::si::pressure::pascal;
+
+use crate::numerics::least_squares::Residuals;
+use crate::record::Bench;
+use crate::vessel::OrificeCoordinate;
+
+/// Something all readings of a run share, known beforehand to within a standard uncertainty. It is fitted as the number
+/// of standard uncertainties that it lies off its known value.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Shared {
+    /// Gauge offset b.
+    Offset,
+    /// Gauge scale error a.
+    Scale,
+    /// Ambient pressure.
+    Ambient,
+}
+
+/// One reading as the solver sees it.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Point {
+    /// Seconds since the first reading.
+    pub(super) time: f64,
+    /// Gauge pressure as read [Pa].
+    pub(super) reading: f64,
+    /// 1/sigma of the reading [1/Pa].
+    pub(super) weight: f64,
+}
+
+/// What is known of the shared terms.
+#[derive(Debug, Clone)]
+pub(super) struct Known {
+    pub(super) ambient: f64,
+    pub(super) ambient_uncertainty: f64,
+    pub(super) offset_uncertainty: f64,
+    pub(super) scale_uncertainty: f64,
+}
+
+impl Known {
+    pub(super) fn of(bench: &Bench) -> Self {
+        Self {
+            ambient: bench.ambient_pressure.value().pascals(),
+            ambient_uncertainty: bench
+                .ambient_pressure
+                .standard_uncertainty()
+                .get::<pascal>(),
+            offset_uncertainty: bench.gauge.offset_uncertainty().get::<pascal>(),
+            scale_uncertainty: bench.gauge.scale_uncertainty(),
+        }
+    }
+
+    /// The shared terms that are uncertain at all.
+    pub(super) fn shared(&self) -> Vec<Shared> {
+        [
+            (Shared::Offset, self.offset_uncertainty),
+            (Shared::Scale, self.scale_uncertainty),
+            (Shared::Ambient, self.ambient_uncertainty),
+        ]
+        .into_iter()
+        .filter_map(|(shared, u)| (u > 0.0).then_some(shared))
+        .collect()
+    }
+}
+
+/// The shared terms at given parameters.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct SharedValues {
+    pub(super) offset: f64,
+    pub(super) scale: f64,
+    pub(super) ambient: f64,
+}
+
+impl SharedValues {
+    /// What the gauge feels at a gauge pressure: its scale error and offset included.
+    pub(super) fn felt(&self, gauge: f64) -> f64 {
+        (1.0 + self.scale) * gauge + self.offset
+    }
+}
+
+/// Weighted residuals (model less reading) of all points, then one row a shared term: its distance from its known value
+/// in standard uncertainties.
+///
+/// Parameters: rate k [1/s] (left out where it is held), start gauge pressure g0 [Pa], then the shared terms. The rate
+/// is fitted as it is, not as its logarithm: the readings of a sound engine may scatter upward, and the interval of a
+/// rate whose best value would lie below zero must still be an honest upper bound.
+#[derive(Debug)]
+pub(super) struct Problem<'a> {
+    pub(super) coordinate: OrificeCoordinate,
+    pub(super) points: &'a [Point],
+    pub(super) known: &'a Known,
+    pub(super) shared: &'a [Shared],
+    pub(super) held_rate: Option<f64>,
+}
+
+impl Problem<'_> {
+    /// How many parameters come before the shared terms.
+    fn own(&self) -> usize {
+        if self.held_rate.is_some() { 1 } else { 2 }
+    }
+
+    /// Rate, start pressure and shared terms behind the solver's parameters.
+    pub(super) fn meaning(&self, theta: &[f64]) -> (f64, f64, SharedValues) {
+        let mut values = SharedValues {
+            offset: 0.0,
+            scale: 0.0,
+            ambient: self.known.ambient,
+        };
+        let (own, shared) = theta.split_at(self.own().min(theta.len()));
+        let (rate, start) = match (self.held_rate, own) {
+            (Some(k), [g0, ..]) => (k, *g0),
+            (None, [k, g0, ..]) => (*k, *g0),
+            _ => (f64::NAN, f64::NAN),
+        };
+        for (term, z) in self.shared.iter().zip(shared) {
+            match term {
+                Shared::Offset => values.offset = z * self.known.offset_uncertainty,
+                Shared::Scale => values.scale = z * self.known.scale_uncertainty,
+                Shared::Ambient => values.ambient += z * self.known.ambient_uncertainty,
+            }
+        }
+        (rate, start, values)
+    }
+}
+
+impl Residuals for Problem<'_> {
+    fn parameters(&self) -> usize {
+        self.own() + self.shared.len()
+    }
+
+    fn residuals(&self) -> usize {
+        self.points.len() + self.shared.len()
+    }
+
+    fn evaluate(&self, theta: &[f64], residuals: &mut [f64], jacobian: Option<&mut [f64]>) -> bool {
+        let (rate, start, shared) = self.meaning(theta);
+        let Some(from) = self.coordinate.start(start, shared.ambient) else {
+            return false;
+        };
+        let rows = self.residuals();
+        let (of_points, of_shared) = residuals.split_at_mut(self.points.len().min(residuals.len()));
+        for (r, z) in of_shared.iter_mut().zip(theta.iter().skip(self.own())) {
+            *r = *z;
+        }
+        match jacobian {
+            None => {
+                for (r, point) in of_points.iter_mut().zip(self.points) {
+                    let gauge = self.coordinate.partials(rate, &from, point.time).gauge;
+                    *r = (shared.felt(gauge) - point.reading) * point.weight;
+                }
+            }
+            Some(jacobian) => {
+                jacobian.fill(0.0);
+                let gain = 1.0 + shared.scale;
+                let mut columns = jacobian.chunks_exact_mut(rows.max(1));
+                let mut by_rate = if self.held_rate.is_some() {
+                    None
+                } else {
+                    columns.next()
+                };
+                let mut by_start = columns.next();
+                let mut by_shared: Vec<_> = self.shared.iter().copied().zip(columns).collect();
+                for (i, (r, point)) in of_points.iter_mut().zip(self.points).enumerate() {
+                    let partials = self.coordinate.partials(rate, &from, point.time);
+                    *r = (shared.felt(partials.gauge) - point.reading) * point.weight;
+                    let set = |column: &mut [f64], value: f64| {
+                        if let Some(entry) = column.get_mut(i) {
+                            *entry = value * point.weight;
+                        }
+                    };
+                    if let Some(column) = by_rate.as_deref_mut() {
+                        set(column, gain * partials.by_rate);
+                    }
+                    if let Some(column) = by_start.as_deref_mut() {
+                        set(column, gain * partials.by_start);
+                    }
+                    for (term, column) in &mut by_shared {
+                        set(
+                            column,
+                            match term {
+                                Shared::Offset => self.known.offset_uncertainty,
+                                Shared::Scale => self.known.scale_uncertainty * partials.gauge,
+                                Shared::Ambient => {
+                                    gain * self.known.ambient_uncertainty * partials.by_ambient
+                                }
+                            },
+                        );
+                    }
+                }
+                for (j, (_, column)) in by_shared.iter_mut().enumerate() {
+                    if let Some(entry) = column.get_mut(self.points.len() + j) {
+                        *entry = 1.0;
+                    }
+                }
+            }
+        }
+        true
+    }
+}

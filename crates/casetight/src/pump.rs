@@ -1,0 +1,1 @@
+//! The hand pump: strokes, and a needle that will not rise.

@@ -1,0 +1,32 @@
+//! The circumstances of a session.
+
+use crate::gas::{Gas, GasState};
+use crate::gauge::Gauge;
+use crate::measured::Measured;
+use crate::quantity::{AbsolutePressure, ThermodynamicTemperature, Volume};
+
+/// What all runs of a session share: volume under test, ambient, gauge, gas.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Bench {
+    /// The volume under test, rig included.
+    pub volume: Measured<Volume>,
+    /// Ambient (barometer) absolute pressure.
+    pub ambient_pressure: Measured<AbsolutePressure>,
+    /// Temperature of the gas, that of the case's wall.
+    pub temperature: Measured<ThermodynamicTemperature>,
+    /// The gauge.
+    pub gauge: Gauge,
+    /// The gas.
+    pub gas: Gas,
+}
+
+impl Bench {
+    /// The ambient gas.
+    #[must_use]
+    pub fn ambient(&self) -> GasState {
+        GasState {
+            pressure: self.ambient_pressure.value(),
+            temperature: self.temperature.value(),
+        }
+    }
+}
