@@ -1,0 +1,460 @@
+//! The units of the trade: one table for each kind of quantity.
+//!
+//! A factor is a fraction of two numbers that a float holds exactly, so that the only roundings are those of the
+//! multiplication and the division. Definitions are exact unless the table says otherwise: the inch is 25.4 mm, the
+//! pound 0.453 592 37 kg, standard gravity 9.806 65 m/s2. `[SP811]`, appendix B.8, prints the rounded values.
+
+use uom::si::{
+    area::square_meter, frequency::hertz, length::meter, mass::kilogram,
+    mass_rate::kilogram_per_second, pressure::pascal, ratio::ratio, temperature_interval,
+    thermal_conductance::watt_per_kelvin, thermodynamic_temperature, time::second,
+    volume::cubic_meter, volume_rate::cubic_meter_per_second,
+};
+
+use super::{
+    AbsolutePressure, Area, Frequency, GaugePressure, Length, Mass, MassRate, Pressure,
+    QuantityError, Ratio, SonicConductance, TemperatureDrift, TemperatureInterval,
+    ThermalConductance, ThermodynamicTemperature, Throughput, Time, TradeUnits, Volume, VolumeRate,
+    finite, kelvins,
+};
+
+/// A unit of measurement: its spellings and its exact size in the SI unit.
+///
+/// SI value = `(value + shift) numerator/denominator`; the shift is zero except on temperature scales.
+///
+/// # Example
+/// ```
+/// use casetight::quantity::{GaugePressure, TradeUnits};
+///
+/// let psi = GaugePressure::unit("psi")?;
+/// assert!((psi.to_si(7.0) - 48_263.301).abs() < 1e-3);
+/// assert_eq!(psi.symbol(), "psi");
+/// # Ok::<(), casetight::quantity::ParseQuantityError>(())
+/// ```
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Unit {
+    symbol: &'static str,
+    other_spellings: &'static [&'static str],
+    shift: f64,
+    numerator: f64,
+    denominator: f64,
+    readable_from: Option<f64>,
+    says_kind: bool,
+}
+
+impl Unit {
+    /// The SI unit of a quantity.
+    #[must_use]
+    pub const fn si(symbol: &'static str) -> Self {
+        Self::new(symbol, 1.0, 1.0)
+    }
+
+    /// A unit that is numerator/denominator of the SI unit.
+    #[must_use]
+    pub const fn new(symbol: &'static str, numerator: f64, denominator: f64) -> Self {
+        Self {
+            symbol,
+            other_spellings: &[],
+            // Adding zero would turn -0 into 0; adding -0 changes nothing.
+            shift: -0.0,
+            numerator,
+            denominator,
+            readable_from: None,
+            says_kind: false,
+        }
+    }
+
+    /// Other spellings that are read as this unit.
+    #[must_use]
+    pub const fn also(mut self, spellings: &'static [&'static str]) -> Self {
+        self.other_spellings = spellings;
+        self
+    }
+
+    /// A scale whose zero lies this far, in its own degrees, above the zero of the SI unit.
+    #[must_use]
+    pub const fn shifted(mut self, shift: f64) -> Self {
+        self.shift = shift;
+        self
+    }
+
+    /// Marks a unit that [`TradeUnits::trade`] may choose, for sizes from this one, in the SI unit, up to the next.
+    #[must_use]
+    pub const fn readable_from(mut self, size: f64) -> Self {
+        self.readable_from = Some(size);
+        self
+    }
+
+    /// Marks a unit that already says what [`TradeUnits::KIND`] would say after it, as psig says gauge.
+    #[must_use]
+    pub const fn saying_kind(mut self) -> Self {
+        self.says_kind = true;
+        self
+    }
+
+    /// How the unit is written.
+    #[must_use]
+    pub fn symbol(&self) -> &'static str {
+        self.symbol
+    }
+
+    /// The smallest size, in the SI unit, at which this unit reads well.
+    pub(super) fn reads_well_from(&self) -> Option<f64> {
+        self.readable_from
+    }
+
+    /// Whether the unit says the kind of its quantity by itself.
+    pub(super) fn says_kind(&self) -> bool {
+        self.says_kind
+    }
+
+    /// Every spelling that is read as this unit.
+    pub(super) fn spellings(&self) -> impl Iterator<Item = &'static str> {
+        core::iter::once(self.symbol).chain(self.other_spellings.iter().copied())
+    }
+
+    /// From a value in this unit to the value in the SI unit.
+    #[must_use]
+    pub fn to_si(&self, value: f64) -> f64 {
+        (value + self.shift) * self.numerator / self.denominator
+    }
+
+    /// From a value in the SI unit to the value in this unit.
+    #[must_use]
+    pub fn from_si(&self, value: f64) -> f64 {
+        value * self.denominator / self.numerator - self.shift
+    }
+}
+
+/// Pound-force by square inch: 0.453 592 37 * 9.806 65/0.0254^2 Pa.
+const fn psi(symbol: &'static str) -> Unit {
+    Unit::new(symbol, 44_482_216_152_605.0, 6_451_600_000.0)
+}
+
+/// Units of pressure, and those that only one kind of pressure has.
+macro_rules! pressure_units {
+    ($($own:expr),*) => {
+        &[
+            Unit::si("Pa").readable_from(0.0),
+            Unit::new("hPa", 100.0, 1.0),
+            Unit::new("kPa", 1e3, 1.0).readable_from(1e3),
+            Unit::new("MPa", 1e6, 1.0).readable_from(1e6),
+            Unit::new("mbar", 100.0, 1.0),
+            Unit::new("bar", 1e5, 1.0),
+            psi("psi").also(&["PSI", "lbf/in2"]),
+            $($own,)*
+            // Conventional: 25.4 mm and 1 mm of mercury at 13 595.1 kg/m3 and standard gravity.
+            Unit::new("inHg", 3_386_388_640_341.0, 1e9).also(&["in Hg", "\"Hg"]),
+            // Conventional: 25.4 mm of water at 1000 kg/m3 and standard gravity (not that of 4 C, nor of 60 F).
+            Unit::new("inH2O", 24_908_891.0, 1e5).also(&["in H2O", "inWC", "in WC"]),
+            Unit::new("mmHg", 133_322_387_415.0, 1e9).also(&["mm Hg"]),
+            Unit::new("Torr", 101_325.0, 760.0).also(&["torr"]),
+            Unit::new("atm", 101_325.0, 1.0),
+            Unit::new("kgf/cm2", 98_066.5, 1.0).also(&["kg/cm2", "at"]),
+        ]
+    };
+}
+
+/// The way in and out of a quantity of `uom`, which may be any finite number.
+macro_rules! trade_units {
+    ($quantity:ty, $si:ty, $dimension:literal, $units:expr $(, misplaced: $misplaced:expr)?) => {
+        impl TradeUnits for $quantity {
+            const DIMENSION: &'static str = $dimension;
+            const UNITS: &'static [Unit] = $units;
+            $(const MISPLACED: &'static [(&'static str, &'static str)] = $misplaced;)?
+
+            fn si_value(self) -> f64 {
+                self.get::<$si>()
+            }
+
+            fn from_si_value(value: f64) -> Result<Self, QuantityError> {
+                finite($dimension, value).map(Self::new::<$si>)
+            }
+        }
+    };
+}
+
+const SAY_PSI: &str = "a size or a difference is asked for, which is neither gauge nor absolute, so write psi, kPa or \
+                       mbar alone";
+
+trade_units!(
+    Pressure, pascal, "pressure", pressure_units!(),
+    misplaced: &[
+        ("psig", SAY_PSI),
+        ("psia", SAY_PSI),
+        ("gauge", SAY_PSI),
+        ("absolute", SAY_PSI),
+    ]
+);
+
+const SUBTRACT_AMBIENT: &str = "it counts from a perfect vacuum, so subtract the ambient pressure and write the \
+                                difference in psig, psi or kPa";
+const ADD_AMBIENT: &str = "it counts from the ambient pressure, so add the ambient pressure and write the sum in psia, \
+                           psi or kPa";
+
+/// The way in and out of a newtype of this crate.
+macro_rules! newtype_units {
+    (
+        $quantity:ty, $get:ident, $new:ident, $dimension:literal, $units:expr
+        $(, kind: $kind:literal)? $(, misplaced: $misplaced:expr)?
+    ) => {
+        impl TradeUnits for $quantity {
+            const DIMENSION: &'static str = $dimension;
+            const UNITS: &'static [Unit] = $units;
+            $(const KIND: &'static str = $kind;)?
+            $(const MISPLACED: &'static [(&'static str, &'static str)] = $misplaced;)?
+
+            fn si_value(self) -> f64 {
+                self.$get()
+            }
+
+            fn from_si_value(value: f64) -> Result<Self, QuantityError> {
+                Self::$new(value)
+            }
+        }
+
+        /// As [`TradeUnits::trade`]: in a readable unit, to four digits.
+        impl core::fmt::Display for $quantity {
+            fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
+                self.trade().fmt(f)
+            }
+        }
+
+        /// As [`TradeUnits::parse`].
+        impl core::str::FromStr for $quantity {
+            type Err = super::ParseQuantityError;
+
+            fn from_str(text: &str) -> Result<Self, Self::Err> {
+                <Self as TradeUnits>::parse(text)
+            }
+        }
+    };
+}
+
+newtype_units!(
+    GaugePressure, pascals, from_pascals, "gauge pressure",
+    pressure_units!(psi("psig").saying_kind()),
+    kind: "gauge",
+    misplaced: &[("psia", SUBTRACT_AMBIENT), ("absolute", SUBTRACT_AMBIENT)]
+);
+
+newtype_units!(
+    AbsolutePressure, pascals, from_pascals, "absolute pressure",
+    pressure_units!(psi("psia").saying_kind()),
+    kind: "absolute",
+    misplaced: &[("psig", ADD_AMBIENT), ("gauge", ADD_AMBIENT)]
+);
+
+trade_units!(
+    Volume, cubic_meter, "volume",
+    &[
+        Unit::si("m3").readable_from(1.0),
+        Unit::new("L", 1.0, 1e3).also(&["l", "dm3"]).readable_from(1e-3),
+        Unit::new("mL", 1.0, 1e6).also(&["ml"]),
+        Unit::new("cm3", 1.0, 1e6).also(&["cc", "ccm"]).readable_from(1e-7),
+        Unit::new("mm3", 1.0, 1e9).readable_from(0.0),
+        Unit::new("in3", 16_387_064.0, 1e12).also(&["cu in"]),
+        // 231 in3/128.
+        Unit::new("US fl oz", 295_735_295_625.0, 1e16),
+    ],
+    misplaced: &[("fl oz", "it is not the same in the US and in Britain, so write US fl oz, or mL")]
+);
+
+trade_units!(
+    Length,
+    meter,
+    "length",
+    &[
+        Unit::si("m").readable_from(1.0),
+        Unit::new("cm", 1.0, 100.0),
+        Unit::new("mm", 1.0, 1e3).readable_from(1e-4),
+        Unit::new("um", 1.0, 1e6).readable_from(0.0),
+        Unit::new("in", 254.0, 1e4).also(&["inch", "\""]),
+        Unit::new("thou", 254.0, 1e7).also(&["mil"]),
+    ]
+);
+
+trade_units!(
+    Area,
+    square_meter,
+    "area",
+    &[
+        Unit::si("m2").readable_from(1.0),
+        Unit::new("cm2", 1.0, 1e4).readable_from(1e-3),
+        Unit::new("mm2", 1.0, 1e6).readable_from(1e-8),
+        Unit::new("um2", 1.0, 1e12).readable_from(0.0),
+        Unit::new("in2", 64_516.0, 1e8).also(&["sq in"]),
+    ]
+);
+
+trade_units!(
+    Time, second, "time",
+    &[
+        Unit::si("s").also(&["sec"]).readable_from(1.0),
+        Unit::new("ms", 1.0, 1e3).readable_from(0.0),
+        Unit::new("min", 60.0, 1.0).readable_from(600.0),
+        Unit::new("h", 3600.0, 1.0).readable_from(7200.0),
+    ],
+    misplaced: &[("m", "it stands for meters, so write min for minutes")]
+);
+
+trade_units!(
+    TemperatureInterval,
+    temperature_interval::kelvin,
+    "temperature difference",
+    &[
+        Unit::si("K").readable_from(0.0),
+        Unit::new("C", 1.0, 1.0),
+        Unit::new("F", 5.0, 9.0),
+    ]
+);
+
+trade_units!(
+    Mass,
+    kilogram,
+    "mass",
+    &[
+        Unit::si("kg").readable_from(1.0),
+        Unit::new("g", 1.0, 1e3).readable_from(1e-3),
+        Unit::new("mg", 1.0, 1e6).readable_from(0.0),
+        Unit::new("oz", 28_349_523_125.0, 1e12),
+        Unit::new("lb", 45_359_237.0, 1e8).also(&["lbs"]),
+    ]
+);
+
+trade_units!(
+    VolumeRate,
+    cubic_meter_per_second,
+    "volume flow",
+    &[
+        Unit::si("m3/s").readable_from(1.0),
+        Unit::new("L/s", 1.0, 1e3).also(&["l/s", "dm3/s"]),
+        Unit::new("L/min", 1.0, 6e4)
+            .also(&["l/min", "dm3/min"])
+            .readable_from(1.0 / 6e4),
+        Unit::new("mL/min", 1.0, 6e7).also(&["ml/min"]),
+        Unit::new("cm3/min", 1.0, 6e7)
+            .also(&["cc/min"])
+            .readable_from(0.0),
+        Unit::new("cm3/s", 1.0, 1e6).also(&["cc/s"]),
+        // The reference conditions of these two are the caller's to keep: `ReferenceConditions`.
+        Unit::new("sccm", 1.0, 6e7),
+        Unit::new("slpm", 1.0, 6e4).also(&["slm"]),
+    ]
+);
+
+trade_units!(
+    MassRate,
+    kilogram_per_second,
+    "mass flow",
+    &[
+        Unit::si("kg/s").readable_from(1.0),
+        Unit::new("g/s", 1.0, 1e3).readable_from(1e-3),
+        Unit::new("mg/s", 1.0, 1e6).readable_from(0.0),
+        Unit::new("g/min", 1.0, 6e4),
+        Unit::new("kg/h", 1.0, 3600.0),
+    ]
+);
+
+trade_units!(
+    ThermalConductance,
+    watt_per_kelvin,
+    "thermal conductance",
+    &[
+        Unit::si("W/K").also(&["W/C"]).readable_from(0.1),
+        Unit::new("mW/K", 1.0, 1e3)
+            .also(&["mW/C"])
+            .readable_from(0.0),
+    ]
+);
+
+trade_units!(
+    Frequency,
+    hertz,
+    "frequency",
+    &[
+        Unit::si("Hz").also(&["1/s"]).readable_from(0.0),
+        Unit::new("kHz", 1e3, 1.0).readable_from(1e4),
+        Unit::new("rpm", 1.0, 60.0).also(&["1/min", "r/min"]),
+    ]
+);
+
+trade_units!(
+    Ratio,
+    ratio,
+    "ratio",
+    &[
+        // Without a unit; ":1" is how a compression ratio is written.
+        Unit::si("").also(&[":1", ": 1"]).readable_from(0.0),
+        Unit::new("%", 1.0, 100.0).also(&["percent"]),
+    ]
+);
+
+newtype_units!(
+    TemperatureDrift,
+    kelvins_per_second,
+    from_kelvins_per_second,
+    "temperature drift",
+    &[
+        Unit::si("K/s").also(&["C/s"]).readable_from(1.0),
+        Unit::new("K/min", 1.0, 60.0)
+            .also(&["C/min"])
+            .readable_from(0.0),
+        Unit::new("K/h", 1.0, 3600.0).also(&["C/h"]),
+        Unit::new("F/min", 1.0, 108.0),
+    ]
+);
+
+const COUNTED_GAS: &str =
+    "it counts gas at reference conditions, so give a volume flow together with its reference";
+
+newtype_units!(
+    Throughput, pascal_cubic_meters_per_second, from_pascal_cubic_meters_per_second, "throughput",
+    &[
+        Unit::si("Pa m3/s").readable_from(0.0),
+        Unit::new("Pa L/s", 1.0, 1e3).also(&["Pa l/s"]),
+        Unit::new("mbar L/s", 1.0, 10.0).also(&["mbar l/s"]),
+        Unit::new("Torr L/s", 101_325.0, 760_000.0).also(&["Torr l/s", "torr l/s"]),
+        Unit::new("atm cm3/s", 101_325.0, 1e6).also(&["atm cc/s"]),
+    ],
+    misplaced: &[("sccm", COUNTED_GAS), ("slpm", COUNTED_GAS), ("slm", COUNTED_GAS)]
+);
+
+newtype_units!(
+    SonicConductance,
+    cubic_meters_per_second_pascal,
+    from_cubic_meters_per_second_pascal,
+    "sonic conductance",
+    &[
+        Unit::si("m3/(s Pa)")
+            .also(&["m3/(Pa s)"])
+            .readable_from(0.0),
+        Unit::new("dm3/(s bar)", 1.0, 1e8)
+            .also(&[
+                "dm3/(bar s)",
+                "L/(s bar)",
+                "l/(s bar)",
+                "L/(bar s)",
+                "l/(bar s)"
+            ])
+            .readable_from(1e-10),
+    ]
+);
+
+impl TradeUnits for ThermodynamicTemperature {
+    const DIMENSION: &'static str = "temperature";
+    const UNITS: &'static [Unit] = &[
+        Unit::si("K"),
+        Unit::new("C", 1.0, 1.0).shifted(273.15).readable_from(0.0),
+        Unit::new("F", 5.0, 9.0).shifted(459.67),
+    ];
+
+    fn si_value(self) -> f64 {
+        self.get::<thermodynamic_temperature::kelvin>()
+    }
+
+    fn from_si_value(value: f64) -> Result<Self, QuantityError> {
+        let temperature = Self::new::<thermodynamic_temperature::kelvin>(value);
+        kelvins(temperature).map(|_| temperature)
+    }
+}
