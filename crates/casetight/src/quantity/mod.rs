@@ -1,16 +1,50 @@
-//! Quantities at the door of the crate: `uom` types by their short names, and the two kinds of pressure that a bench
-//! confuses, [`AbsolutePressure`] and [`GaugePressure`], as types that do not mix.
+//! Quantities at the door of the crate: `uom` types by their short names, and what `uom` lacks.
 //!
-//! A plain [`Pressure`] stands for a difference or a size of pressure: a drop, a division, a noise.
+//! - [`AbsolutePressure`] and [`GaugePressure`], the two kinds of pressure that a bench confuses, as types that do not
+//!   mix. A plain [`Pressure`] stands for a difference or a size of pressure: a drop, a division, a noise.
+//! - [`Throughput`], [`SonicConductance`], [`TemperatureDrift`], and the [`ReferenceConditions`] without which a flow
+//!   in sccm means nothing.
+//! - [`TradeUnits`], which reads and writes all of them the way the trade does: "7 psi", "0.3 mm", "250 cm3".
+//!
+//! # Example
+//! ```
+//! use casetight::quantity::{AbsolutePressure, GaugePressure, TradeUnits};
+//!
+//! let barometer = AbsolutePressure::parse("1013.25 hPa")?;
+//! let reading: GaugePressure = "7 psi".parse()?;
+//! assert_eq!(reading.to_string(), "48.26 kPa gauge");
+//! assert_eq!(reading.absolute(barometer)?.to_string(), "149.6 kPa absolute");
+//! # Ok::<(), Box<dyn std::error::Error>>(())
+//! ```
 
-use uom::si::pressure::pascal;
+mod drift;
+mod pressure;
+mod reference;
+#[cfg(test)]
+mod tests;
+mod text;
+mod throughput;
+mod units;
+#[cfg(feature = "serde")]
+pub mod written;
+
+pub use drift::TemperatureDrift;
+pub use pressure::{AbsolutePressure, GaugePressure};
+pub use reference::ReferenceConditions;
+pub use text::{InUnit, ParseQuantityError, TradeUnits};
+pub use throughput::{
+    MolarGasConstant, MolarRate, SonicConductance, SpecificGasConstant, Throughput,
+};
+pub use units::Unit;
+#[cfg(feature = "serde")]
+pub use written::Written;
 
 pub use uom::si::f64::{
     Area, DynamicViscosity, Frequency, Length, Mass, MassDensity, MassRate, Pressure, Ratio,
     TemperatureInterval, ThermalConductance, ThermodynamicTemperature, Time, Volume, VolumeRate,
 };
 
-/// What can be wrong with a quantity.
+/// What can be wrong with the value of a quantity.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 #[non_exhaustive]
 pub enum QuantityError {
@@ -34,79 +68,49 @@ pub enum QuantityError {
         /// The ambient absolute pressure in pascals.
         ambient: f64,
     },
+    /// A thermodynamic temperature must be finite and above absolute zero.
+    #[error("temperature {got} K is not a finite number above absolute zero")]
+    Temperature {
+        /// What was given, in kelvins.
+        got: f64,
+    },
+    /// A sonic conductance must be finite and not below zero.
+    #[error("sonic conductance {got} m3/(s Pa) is not a finite number, zero or above")]
+    SonicConductance {
+        /// What was given, in m3/(s Pa).
+        got: f64,
+    },
+    /// A gas constant must be finite and above zero.
+    #[error("gas constant {got} (SI) is not a finite number above zero")]
+    GasConstant {
+        /// What was given, in J/(kg K) or J/(mol K).
+        got: f64,
+    },
+    /// Any other quantity must be finite.
+    #[error("{dimension} {got} (SI) is not a finite number")]
+    NotFinite {
+        /// Which kind of quantity.
+        dimension: &'static str,
+        /// What was given or came out, in the SI unit.
+        got: f64,
+    },
 }
 
-/// Absolute pressure p: above zero and finite.
-#[derive(Debug, Clone, Copy, PartialEq, PartialOrd)]
-pub struct AbsolutePressure(Pressure);
-
-/// Gauge pressure p - p_a: above zero in a pressure test, below zero in a vacuum test; finite.
-#[derive(Debug, Clone, Copy, PartialEq, PartialOrd)]
-pub struct GaugePressure(Pressure);
-
-impl AbsolutePressure {
-    /// # Errors
-    /// [`QuantityError::AbsolutePressure`] unless the value is finite and above zero.
-    pub fn new(pressure: Pressure) -> Result<Self, QuantityError> {
-        let got = pressure.get::<pascal>();
-        if got.is_finite() && got > 0.0 {
-            Ok(Self(pressure))
-        } else {
-            Err(QuantityError::AbsolutePressure { got })
-        }
-    }
-
-    /// # Errors
-    /// As [`AbsolutePressure::new`].
-    pub fn from_pascals(pascals: f64) -> Result<Self, QuantityError> {
-        Self::new(Pressure::new::<pascal>(pascals))
-    }
-
-    /// The value in pascals.
-    #[must_use]
-    pub fn pascals(self) -> f64 {
-        self.0.get::<pascal>()
-    }
-
-    /// What a perfect gauge would show at this ambient pressure.
-    #[must_use]
-    pub fn gauge(self, ambient: AbsolutePressure) -> GaugePressure {
-        GaugePressure(self.0 - ambient.0)
+/// Lets a finite value pass, whatever its sign.
+fn finite(dimension: &'static str, got: f64) -> Result<f64, QuantityError> {
+    if got.is_finite() {
+        Ok(got)
+    } else {
+        Err(QuantityError::NotFinite { dimension, got })
     }
 }
 
-impl GaugePressure {
-    /// # Errors
-    /// [`QuantityError::GaugePressure`] unless the value is finite.
-    pub fn new(pressure: Pressure) -> Result<Self, QuantityError> {
-        let got = pressure.get::<pascal>();
-        if got.is_finite() {
-            Ok(Self(pressure))
-        } else {
-            Err(QuantityError::GaugePressure { got })
-        }
-    }
-
-    /// # Errors
-    /// As [`GaugePressure::new`].
-    pub fn from_pascals(pascals: f64) -> Result<Self, QuantityError> {
-        Self::new(Pressure::new::<pascal>(pascals))
-    }
-
-    /// The value in pascals.
-    #[must_use]
-    pub fn pascals(self) -> f64 {
-        self.0.get::<pascal>()
-    }
-
-    /// The absolute pressure behind this gauge reading.
-    ///
-    /// # Errors
-    /// [`QuantityError::BeyondVacuum`] where the sum is not above zero.
-    pub fn absolute(self, ambient: AbsolutePressure) -> Result<AbsolutePressure, QuantityError> {
-        AbsolutePressure::new(self.0 + ambient.0).map_err(|_| QuantityError::BeyondVacuum {
-            gauge: self.pascals(),
-            ambient: ambient.pascals(),
-        })
+/// The value in kelvins of a temperature that a gas can have.
+fn kelvins(temperature: ThermodynamicTemperature) -> Result<f64, QuantityError> {
+    let got = temperature.get::<uom::si::thermodynamic_temperature::kelvin>();
+    if got.is_finite() && got > 0.0 {
+        Ok(got)
+    } else {
+        Err(QuantityError::Temperature { got })
     }
 }
