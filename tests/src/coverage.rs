@@ -130,7 +130,9 @@ impl fmt::Display for Coverage {
     }
 }
 
-/// Wilson's score interval, 95 %, of a fraction `hits`/`trials` [Wilson1927]; (0, 1) without trials.
+/// Wilson's score interval, 95 %, of a fraction `hits`/`trials`; (0, 1) without trials.
+///
+/// Wilson, Journal of the American Statistical Association 22 (1927) 209.
 #[must_use]
 pub fn wilson(hits: usize, trials: usize) -> (f64, f64) {
     if trials == 0 {

@@ -24,18 +24,17 @@
 //!
 //! Everything is plain `f64` in SI units.
 
-use differential_equations::methods::{DormandPrince, Ordinary};
 use differential_equations::ode::{ODE, OrdinaryNumericalMethod};
-use differential_equations::prelude::{Error, ExplicitRungeKutta, Status};
+use differential_equations::prelude::{ExplicitRungeKutta, Status};
 use rand::{Rng, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution, StandardNormal};
 use rayon::prelude::*;
 
-/// Specific gas constant of dry air [J/(kg K)], the value that the golden times were computed with.
+/// Specific gas constant of dry air \[J/(kg K)\], the value that the golden times were computed with.
 pub const DRY_AIR_GAS_R: f64 = 287.052_87;
 
-/// Half-width of the rounded square root about ambient, where heat moves the pressure too [Pa].
+/// Half-width of the rounded square root about ambient, where heat moves the pressure too \[Pa\].
 ///
 /// Far below the step of any gauge in use. At a gauge pressure g the flow is low by the fraction `(SMOOTHING_PA/g)^2/4`; a
 /// smaller width makes the settled end stiffer, and the simulation slower by one over its square root.
@@ -55,12 +54,12 @@ const LANDING: f64 = 2e-14;
 pub enum Law {
     /// Isentropic orifice.
     Orifice {
-        /// Effective area `CdA` [m2].
+        /// Effective area `CdA` \[m2\].
         cd_area_m2: f64,
     },
     /// Laminar capillary or slot: `mdot = c (p_u^2 - p_d^2)/(R T_u)`.
     Laminar {
-        /// Coefficient c [m3/(s Pa)]: pi r^4/(16 mu L) for a capillary, w h^3/(24 mu L) for a slot.
+        /// Coefficient c \[m3/(s Pa)\]: pi r^4/(16 mu L) for a capillary, w h^3/(24 mu L) for a slot.
         c: f64,
     },
     /// Laws in parallel.
@@ -76,9 +75,9 @@ pub enum Thermal {
     Adiabatic,
     /// One conductance between a well-mixed gas and the wall.
     Lumped {
-        /// Thermal conductance hA [W/K].
+        /// Thermal conductance hA \[W/K\].
         ha_w_per_k: f64,
-        /// Gas temperature at time zero [K].
+        /// Gas temperature at time zero \[K\].
         start_gas_temperature_k: f64,
     },
 }
@@ -109,35 +108,35 @@ pub enum Thermal {
 pub struct Truth {
     /// The leak.
     pub law: Law,
-    /// Volume under test V [m3].
+    /// Volume under test V \[m3\].
     pub volume_m3: f64,
-    /// Ambient absolute pressure `p_a` [Pa].
+    /// Ambient absolute pressure `p_a` \[Pa\].
     pub ambient_pa: f64,
-    /// Wall temperature at time zero, and ambient temperature [K].
+    /// Wall temperature at time zero, and ambient temperature \[K\].
     pub wall_temperature_k: f64,
-    /// Specific gas constant R [J/(kg K)].
+    /// Specific gas constant R \[J/(kg K)\].
     pub gas_r: f64,
     /// Ratio of specific heats gamma.
     pub gamma: f64,
-    /// Gauge pressure at time zero [Pa]; negative for a vacuum test.
+    /// Gauge pressure at time zero \[Pa\]; negative for a vacuum test.
     pub start_gauge_pa: f64,
     /// Heat between gas and wall.
     pub thermal: Thermal,
-    /// Rate of change of the wall's temperature [K/s].
+    /// Rate of change of the wall's temperature \[K/s\].
     pub wall_drift_k_per_s: f64,
 }
 
 /// State of the gas in the vessel at one moment.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct GasState {
-    /// Gauge pressure [Pa].
+    /// Gauge pressure \[Pa\].
     pub gauge_pa: f64,
-    /// Gas temperature [K].
+    /// Gas temperature \[K\].
     pub temperature_k: f64,
 }
 
 impl Truth {
-    /// True gauge pressures [Pa] at the given times [s], in their order.
+    /// True gauge pressures \[Pa\] at the given times \[s\], in their order.
     ///
     /// A time shortly before zero (a reading taken early) is the same decay followed backward; where heat moves the
     /// pressure too, a straight line with the rates at zero, for heat does not flow backward.
@@ -152,7 +151,7 @@ impl Truth {
             .collect()
     }
 
-    /// Gauge pressures and gas temperatures at the given times [s], in their order.
+    /// Gauge pressures and gas temperatures at the given times \[s\], in their order.
     ///
     /// # Panics
     /// If a time is not finite, or the equations can't be followed that far.
@@ -176,7 +175,7 @@ impl Truth {
         placed.into_iter().map(|(_, state)| state).collect()
     }
 
-    /// Time [s] at which the gauge reaches `gauge_pa`, by integrating time and temperature over the pressure.
+    /// Time \[s\] at which the gauge reaches `gauge_pa`, by integrating time and temperature over the pressure.
     ///
     /// A second route, for tests where nothing but the leak moves the pressure (isothermal without wall drift, or
     /// adiabatic). `None` for other tests, for a target that the decay doesn't pass, and for ambient itself where the law
@@ -216,7 +215,7 @@ impl Truth {
             .map(|state| state[0] * unit)
     }
 
-    /// Mass flow out of the vessel [kg/s] at a state, negative when the leak goes in.
+    /// Mass flow out of the vessel \[kg/s\] at a state, negative when the leak goes in.
     #[must_use]
     pub fn mass_flow_out(&self, state: GasState) -> f64 {
         let y = state.gauge_pa / self.ambient_pa;
@@ -289,7 +288,7 @@ impl Truth {
         }
     }
 
-    /// dw/dt [1/s] and dT/dt [K/s] where the leak alone moves the pressure. Both stay regular through w = 0.
+    /// dw/dt \[1/s\] and dT/dt \[K/s\] where the leak alone moves the pressure. Both stay regular through w = 0.
     fn root_rates(&self, w: f64, temperature_k: f64) -> [f64; 2] {
         let y = self.start_gauge_pa.signum() * w * w;
         // The flow divided by w: the orifice's square root cancels.
@@ -311,7 +310,7 @@ impl Truth {
         [dw_dt, dtemperature_dt]
     }
 
-    /// d(p/`p_a`)/dt [1/s] and dT/dt [K/s] with heat from the wall.
+    /// d(p/`p_a`)/dt \[1/s\] and dT/dt \[K/s\] with heat from the wall.
     fn gauge_rates(&self, time_s: f64, y: f64, temperature_k: f64) -> [f64; 2] {
         let wall_k = self.wall_temperature_k + self.wall_drift_k_per_s * time_s;
         let width = SMOOTHING_PA / self.ambient_pa;
@@ -343,7 +342,7 @@ impl Truth {
         }
     }
 
-    /// dT/dt [K/s] from the balance of energy.
+    /// dT/dt \[K/s\] from the balance of energy.
     fn temperature_rate(&self, y: f64, temperature_k: f64, out: f64, heat_w: f64) -> f64 {
         let cv = self.gas_r / (self.gamma - 1.0);
         let cp = self.gamma * cv;
@@ -356,7 +355,7 @@ impl Truth {
         (carried + heat_w) / (mass * cv)
     }
 
-    /// Mass flow out [kg/s] at gauge pressure y `p_a`, where `root` stands for sqrt(|y|) and `linear` for |y|.
+    /// Mass flow out \[kg/s\] at gauge pressure y `p_a`, where `root` stands for sqrt(|y|) and `linear` for |y|.
     fn flow_out(&self, y: f64, temperature_k: f64, root: f64, linear: f64) -> f64 {
         let (sign, upstream_pa, upstream_k) = if y >= 0.0 {
             (1.0, self.ambient_pa * (1.0 + y), temperature_k)
@@ -419,9 +418,6 @@ fn psi_per_root(y: f64, gamma: f64) -> f64 {
     (2.0 / beta * drop_per_y).sqrt() * (-log_ratio / gamma).exp()
 }
 
-/// Eighth order, twelve stages, and four more that the crate's interpolation would use.
-type Solver = ExplicitRungeKutta<Ordinary, DormandPrince, f64, [f64; 2], 8, 12, 16>;
-
 /// Two states over an interval scaled to one.
 struct Scaled<F> {
     rates: F,
@@ -451,16 +447,13 @@ fn march(
         return vec![start; targets.len()];
     }
     let ode = Scaled { rates, length };
-    let mut solver = Solver::dop853()
+    let mut solver = ExplicitRungeKutta::dop853()
         .rtol(RELATIVE_TOLERANCE)
         .atol(ABSOLUTE_TOLERANCE)
         .max_steps(MAX_STEPS);
-    let begin = |solver: &mut Solver, part: f64, state: &[f64; 2]| {
-        if let Err(error) = solver.init(&ode, part, 1.0, state) {
-            panic!("the integration did not start: {error:?}");
-        }
-    };
-    begin(&mut solver, 0.0, &start);
+    if let Err(error) = solver.init(&ode, 0.0, 1.0, &start) {
+        panic!("the integration did not start: {error:?}");
+    }
     let mut states = Vec::with_capacity(targets.len());
     for target in targets {
         let goal = target / length;
@@ -474,12 +467,8 @@ fn march(
             if cut {
                 solver.set_h(left);
             }
-            match solver.step(&ode) {
-                Ok(_) => {}
-                // The settled end of a test with heat is mildly stiff. The solver counts the signs of it without ever
-                // forgetting them, and then gives up; a new start from the same state forgets them.
-                Err(Error::Stiffness { t, y }) => begin(&mut solver, t, &y),
-                Err(error) => panic!("the integration stopped: {error:?}"),
+            if let Err(error) = solver.step(&ode) {
+                panic!("the integration stopped: {error:?}");
             }
             if matches!(solver.status(), Status::RejectedStep) {
                 continue;
@@ -503,15 +492,15 @@ fn march(
 /// `noted = round(scale gauge(time + N(0, stopwatch)) + offset + N(0, noise))`, rounded to the nearest step.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Instrument {
-    /// Step that readings are rounded to [Pa]; zero for none.
+    /// Step that readings are rounded to \[Pa\]; zero for none.
     pub resolution_pa: f64,
-    /// Standard deviation of one reading's noise [Pa].
+    /// Standard deviation of one reading's noise \[Pa\].
     pub noise_pa: f64,
-    /// Zero error, in every reading alike [Pa].
+    /// Zero error, in every reading alike \[Pa\].
     pub offset_pa: f64,
     /// Indicated over true.
     pub scale: f64,
-    /// Standard deviation of the true moment of a reading about its noted time [s].
+    /// Standard deviation of the true moment of a reading about its noted time \[s\].
     pub stopwatch_s: f64,
 }
 
@@ -525,7 +514,7 @@ impl Instrument {
         stopwatch_s: 0.0,
     };
 
-    /// Noted times [s] with the gauge pressures [Pa] noted beside them.
+    /// Noted times \[s\] with the gauge pressures \[Pa\] noted beside them.
     ///
     /// `gauge_at` gives the true gauge pressures at the true moments, as [`Truth::gauge_at`] does.
     pub fn read(

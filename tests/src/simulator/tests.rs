@@ -385,7 +385,7 @@ fn a_lumped_test_settles_at_ambient() {
         assert!(states[3].gauge_pa.abs() < SMOOTHING_PA, "{states:?}");
         assert_close(states[3].temperature_k, 293.15, 1e-6);
     }
-    // A large leak and a long record: some thousand steps at the edge of stability, which the solver must survive.
+    // A large leak and a long record: thousands of steps at the edge of stability.
     let large = Truth {
         law: Law::Orifice { cd_area_m2: 1e-5 },
         ..lumped(70e3, 0.3, 293.15)
