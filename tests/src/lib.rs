@@ -1,1 +1,23 @@
-//! x
+//! Support of the test suite: simulated pressure and vacuum tests, coverage statistics and published tables.
+//!
+//! Nothing here calls the library under test: [`simulator`] has its own flow laws and its own integration, so that a
+//! mistake cannot cancel itself. A simulation or a table that fails is a broken test, and says so by a panic.
+#![forbid(unsafe_code)]
+#![allow(
+    clippy::panic,
+    reason = "a test's support reports a broken simulation or table by failing the test"
+)]
+#![cfg_attr(
+    test,
+    allow(
+        clippy::unwrap_used,
+        clippy::expect_used,
+        clippy::indexing_slicing,
+        clippy::unreachable,
+        clippy::float_cmp
+    )
+)]
+
+pub mod coverage;
+pub mod simulator;
+pub mod table;
