@@ -1,10 +1,11 @@
 //! Support of the test suite: simulated pressure and vacuum tests, coverage statistics and published tables.
 //!
-//! Nothing here calls the library under test: [`simulator`] has its own flow laws and its own integration, so that a
-//! mistake cannot cancel itself. A simulation or a table that fails is a broken test, and says so by a panic.
+//! [`simulator`] never calls the library under test: it has its own flow laws and its own integration, so that a mistake
+//! cannot cancel itself. [`recovery`] brings the two together. A simulation or a table that fails is a broken test, and says so by a panic.
 #![forbid(unsafe_code)]
 #![allow(
     clippy::panic,
+    clippy::unwrap_used,
     reason = "a test's support reports a broken simulation or table by failing the test"
 )]
 #![cfg_attr(
@@ -19,5 +20,6 @@
 )]
 
 pub mod coverage;
+pub mod recovery;
 pub mod simulator;
 pub mod table;

@@ -16,6 +16,7 @@
 
 pub mod assess;
 pub mod constants;
+pub mod caution;
 pub mod fit;
 pub mod gas;
 pub mod gauge;

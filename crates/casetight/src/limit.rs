@@ -8,13 +8,13 @@ use uom::si::time::second;
 use uom::si::volume::cubic_meter;
 use uom::si::volume_rate::cubic_meter_per_second;
 
-use crate::fit::{Fit, sides};
+use crate::fit::Fit;
 use crate::gas::GasState;
 use crate::leak::Orifice;
 use crate::quantity::{
     Area, GaugePressure, Pressure, QuantityError, ReferenceConditions, Time, Volume, VolumeRate,
 };
-use crate::record::Bench;
+use crate::record::{Bench, sides};
 use crate::vessel::{Direction, OrificeCoordinate, VesselError, rate_per_area};
 
 /// A limit is met, or broken, with at least this probability before a run is said to hold, or to leak: 95 %, a guard

@@ -13,6 +13,8 @@ mod coarse;
 mod interval;
 mod least_squares;
 mod problem;
+#[cfg(test)]
+mod tests;
 
 use uom::si::pressure::pascal;
 
@@ -21,7 +23,7 @@ use crate::gauge::Gauge;
 use crate::leak::{EffectiveArea, LeakLaw, Orifice, Regime};
 use crate::numerics::probability;
 use crate::quantity::{AbsolutePressure, GaugePressure, QuantityError};
-use crate::record::{Bench, Readings};
+use crate::record::{Bench, Readings, sides};
 use crate::vessel::{Direction, OrificeCoordinate, VesselError, rate_per_area};
 
 pub use interval::Interval;
@@ -317,25 +319,6 @@ pub fn fit(readings: &Readings, bench: &Bench, level: f64) -> Result<Fit, FitErr
         notes,
         shared: solved.shared,
         gas: bench.gas,
-    })
-}
-
-/// The gas that flows and the pressure that it flows to, at a gauge pressure in the case.
-pub(crate) fn sides(
-    gauge: GaugePressure,
-    direction: Direction,
-    ambient: GasState,
-) -> Result<(GasState, AbsolutePressure), QuantityError> {
-    let inside = gauge.absolute(ambient.pressure)?;
-    Ok(match direction {
-        Direction::Pressure => (
-            GasState {
-                pressure: inside,
-                ..ambient
-            },
-            ambient.pressure,
-        ),
-        Direction::Vacuum => (ambient, inside),
     })
 }
 

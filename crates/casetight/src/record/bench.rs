@@ -3,7 +3,10 @@
 use crate::gas::{Gas, GasState};
 use crate::gauge::Gauge;
 use crate::measured::Measured;
-use crate::quantity::{AbsolutePressure, ThermodynamicTemperature, Volume};
+use crate::quantity::{
+    AbsolutePressure, GaugePressure, QuantityError, ThermodynamicTemperature, Volume,
+};
+use crate::vessel::Direction;
 
 /// What all runs of a session share: volume under test, ambient, gauge, gas.
 #[derive(Debug, Clone, PartialEq)]
@@ -30,3 +33,23 @@ impl Bench {
         }
     }
 }
+
+/// The gas that flows and the pressure that it flows to, at a gauge pressure in the case.
+pub(crate) fn sides(
+    gauge: GaugePressure,
+    direction: Direction,
+    ambient: GasState,
+) -> Result<(GasState, AbsolutePressure), QuantityError> {
+    let inside = gauge.absolute(ambient.pressure)?;
+    Ok(match direction {
+        Direction::Pressure => (
+            GasState {
+                pressure: inside,
+                ..ambient
+            },
+            ambient.pressure,
+        ),
+        Direction::Vacuum => (ambient, inside),
+    })
+}
+

@@ -4,4 +4,5 @@ mod bench;
 mod readings;
 
 pub use bench::Bench;
+pub(crate) use bench::sides;
 pub use readings::{Readings, ReadingsError};

@@ -1,0 +1,26 @@
+//! The usual cautions of a pressure or vacuum test: shown wherever a pressure, a vacuum, a solvent, a fuel or a repair is
+//! proposed. They do not replace the engine maker's manual, local codes or a qualified person.
+
+use uom::si::pressure::pascal;
+
+use crate::quantity::Pressure;
+
+/// Gauge pressure above which a crankcase test is not proposed, 70 kPa (10 psi; common practice, no source): lip seals can
+/// be pushed out of their seats and blanks can fly. An engine maker's manual may state less.
+#[must_use]
+pub fn pressure_limit() -> Pressure {
+    Pressure::new::<pascal>(70e3)
+}
+
+/// Before any pressure or vacuum is put on an engine.
+pub const BEFORE_PUMPING: &[&str] = &[
+    "Ignition off, plug lead grounded, engine cold, fuel drained and vapors cleared: ventilate.",
+    "Eye protection on. Low regulated pressure or a hand pump only, never a shop air line.",
+    "Blanks can fly: fasten them, stand aside. The crank can turn under pressure: keep fingers clear.",
+    "The engine maker's manual, local codes and qualified people come before anything said here.",
+];
+
+/// Before soap, solvent or a repair.
+pub const BEFORE_SPRAYING: &[&str] = &[
+    "Soap or solvent only on a cold engine, away from ignition sources, with ventilation and eye protection; release the pressure before loosening anything.",
+];
