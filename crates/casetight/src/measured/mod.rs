@@ -476,7 +476,7 @@ impl<Q: Measurable> Measured<Q> {
         Q::spread_from_si(self.standard_uncertainty)
     }
 
-    /// u/|value| [1]; `None` where the value is zero.
+    /// u/|value| \[1\]; `None` where the value is zero.
     #[must_use]
     pub fn relative(&self) -> Option<f64> {
         let size = self.value.si().abs();

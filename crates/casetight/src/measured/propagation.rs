@@ -29,7 +29,7 @@ pub struct Contribution {
     pub sensitivity: f64,
     /// df/dx u(x), with its sign [SI unit of the output].
     pub uncertainty: f64,
-    /// The input's part of the output's variance [1]. The parts sum to 1 (unless the variance is zero, where each is
+    /// The input's part of the output's variance \[1\]. The parts sum to 1 (unless the variance is zero, where each is
     /// zero); an input correlated with another can have a part below zero.
     pub variance_share: f64,
 }
@@ -135,7 +135,7 @@ impl PropagatedJointly {
             .flatten()
     }
 
-    /// The correlation coefficient of two outputs [1]; `None` where there is no such output or one has no uncertainty.
+    /// The correlation coefficient of two outputs \[1\]; `None` where there is no such output or one has no uncertainty.
     #[must_use]
     pub fn correlation(&self, row: usize, column: usize) -> Option<f64> {
         let scale = self.outputs.get(row)?.standard_uncertainty

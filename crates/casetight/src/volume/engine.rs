@@ -97,7 +97,7 @@ impl Crank {
     }
 
     /// Piston travel from top dead center at a crank angle theta after it,
-    /// `s = r (1 - cos theta) + l - sqrt(l^2 - r^2 sin^2 theta)` [m].
+    /// `s = r (1 - cos theta) + l - sqrt(l^2 - r^2 sin^2 theta)` \[m\].
     ///
     /// # Errors
     /// [`VolumeError::Angle`] unless the angle is finite.
@@ -254,7 +254,7 @@ impl Engine {
         }
     }
 
-    /// Swept volume `pi/4 bore^2 stroke` [m3].
+    /// Swept volume `pi/4 bore^2 stroke` \[m3\].
     ///
     /// # Errors
     /// [`VolumeError::Measured`] where the result is beyond what a number holds.
@@ -877,8 +877,8 @@ mod tests {
                 (engine.at(deg(0.0)).unwrap(), engine.at(deg(angle)).unwrap(), engine.at(deg(180.0)).unwrap());
             let slack = top.case_side.value() * ROUNDING;
             prop_assert!((top.case_side.value() - bottom.case_side.value() - swept).abs() <= slack);
-            let ratio = top.case_side.value() / bottom.case_side.value();
-            prop_assert!((ratio.value - primary).abs() <= 1e-12);
+            let quotient = top.case_side.value() / bottom.case_side.value();
+            prop_assert!((quotient.value - primary).abs() <= 1e-12);
             let both = |point: &TurnPoint| point.case_side.value() + point.cylinder_side.as_ref().unwrap().value();
             prop_assert!((both(&here) - both(&top)).abs() <= slack);
             let tested = TestedVolume::from_engine(&engine, Piston::Bottom, &cm3(0.0, 0.0)).unwrap();
