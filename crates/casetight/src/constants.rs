@@ -99,7 +99,7 @@ impl Constant {
     }
 }
 
-/// Molar gas constant [J/(mol K)], the product of two constants that the SI fixes: exact. `[CODATA2018]`
+/// Molar gas constant \[J/(mol K)\], the product of two constants that the SI fixes: exact. `[CODATA2018]`
 pub const MOLAR_GAS_J_PER_MOL_K: Constant = Constant::exact(
     "molar gas constant",
     8.314_462_618_153_24,
@@ -107,7 +107,7 @@ pub const MOLAR_GAS_J_PER_MOL_K: Constant = Constant::exact(
     "CODATA2018",
 );
 
-/// Molar mass of dry air [kg/mol].
+/// Molar mass of dry air \[kg/mol\].
 ///
 /// The value in common use, between that of the U.S. Standard Atmosphere (28.9644 g/mol) and that of `[CIPM2007]`
 /// (28.96546 g/mol, at a CO2 fraction of 400 umol/mol), 26 ppm below the latter. The half-width of 7 mg/mol is what
@@ -120,7 +120,7 @@ pub const DRY_AIR_KG_PER_MOL: Constant = Constant::within(
     "CIPM2007",
 );
 
-/// Molar mass of water [kg/mol] as `[CIPM2007]` has it; the half-width is that of normal terrestrial water `[Meija2016]`.
+/// Molar mass of water \[kg/mol\] as `[CIPM2007]` has it; the half-width is that of normal terrestrial water `[Meija2016]`.
 pub const WATER_KG_PER_MOL: Constant = Constant::within(
     "molar mass of water",
     18.015_28e-3,
@@ -129,7 +129,7 @@ pub const WATER_KG_PER_MOL: Constant = Constant::within(
     "CIPM2007",
 );
 
-/// Molar mass of nitrogen N2 [kg/mol]; the half-width is that of normal terrestrial nitrogen `[Meija2016]`.
+/// Molar mass of nitrogen N2 \[kg/mol\]; the half-width is that of normal terrestrial nitrogen `[Meija2016]`.
 pub const NITROGEN_KG_PER_MOL: Constant = Constant::within(
     "molar mass of nitrogen",
     28.0134e-3,
@@ -138,7 +138,7 @@ pub const NITROGEN_KG_PER_MOL: Constant = Constant::within(
     "Meija2016",
 );
 
-/// Molar mass of helium [kg/mol]. `[Meija2016]`
+/// Molar mass of helium \[kg/mol\]. `[Meija2016]`
 pub const HELIUM_KG_PER_MOL: Constant = Constant::within(
     "molar mass of helium",
     4.002_602e-3,
@@ -147,7 +147,7 @@ pub const HELIUM_KG_PER_MOL: Constant = Constant::within(
     "Meija2016",
 );
 
-/// Molar mass of carbon dioxide [kg/mol]; the half-width is that of normal terrestrial carbon and oxygen `[Meija2016]`.
+/// Molar mass of carbon dioxide \[kg/mol\]; the half-width is that of normal terrestrial carbon and oxygen `[Meija2016]`.
 pub const CARBON_DIOXIDE_KG_PER_MOL: Constant = Constant::within(
     "molar mass of carbon dioxide",
     44.0095e-3,
@@ -156,15 +156,15 @@ pub const CARBON_DIOXIDE_KG_PER_MOL: Constant = Constant::within(
     "Meija2016",
 );
 
-/// Standard atmosphere [Pa], by definition. `[SIBrochure]`
+/// Standard atmosphere \[Pa\], by definition. `[SIBrochure]`
 pub const STANDARD_ATMOSPHERE_PA: Constant =
     Constant::exact("standard atmosphere", 101_325.0, "Pa", "SIBrochure");
 
-/// Zero degrees Celsius [K], by definition. `[SIBrochure]`
+/// Zero degrees Celsius \[K\], by definition. `[SIBrochure]`
 pub const ZERO_CELSIUS_K: Constant =
     Constant::exact("zero degrees Celsius", 273.15, "K", "SIBrochure");
 
-/// Standard acceleration of free fall [m/s2], by definition. `[CGPM1901]`
+/// Standard acceleration of free fall \[m/s2\], by definition. `[CGPM1901]`
 pub const STANDARD_GRAVITY_M_PER_S2: Constant = Constant::exact(
     "standard acceleration of free fall",
     9.806_65,

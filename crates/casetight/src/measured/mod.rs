@@ -53,8 +53,8 @@ pub enum MeasuredError {
         /// What was given.
         got: f64,
     },
-    /// Degrees of freedom must be above zero; infinity is allowed.
-    #[error("{got} degrees of freedom: a number above zero is needed (infinite is allowed)")]
+    /// Degrees of freedom are 1 or more; infinity is allowed.
+    #[error("{got} degrees of freedom: a number of 1 or more is needed (infinite is allowed)")]
     DegreesOfFreedom {
         /// What was given.
         got: f64,
@@ -136,16 +136,18 @@ pub enum MeasuredError {
         /// What the model gave.
         got: f64,
     },
-    /// Too few trials to tell a 95 % interval's ends.
-    #[error("{got} Monte Carlo trials: {least} or more are needed")]
-    TooFewTrials {
+    /// Too few trials to tell a 95 % interval's ends, or too many to keep.
+    #[error("{got} Monte Carlo trials: take from {least} to {most}")]
+    Trials {
         /// How many were asked for.
         got: usize,
         /// The least number.
         least: usize,
+        /// The greatest number.
+        most: usize,
     },
     /// A level lies between 0 and 1.
-    #[error("level {got} does not lie between 0 and 1 (0.95 for 95 %)")]
+    #[error("level {got} does not lie between 0 and 1, clear of both (0.95 for 95 %)")]
     Level {
         /// What was given.
         got: f64,
@@ -444,18 +446,13 @@ impl<Q: Measurable> Measured<Q> {
     /// The same with the number of degrees of freedom behind its standard uncertainty.
     ///
     /// # Errors
-    /// [`MeasuredError::DegreesOfFreedom`] unless above zero.
+    /// [`MeasuredError::DegreesOfFreedom`] below 1.
     pub fn with_degrees_of_freedom(self, degrees_of_freedom: f64) -> Result<Self, MeasuredError> {
-        if degrees_of_freedom > 0.0 {
-            Ok(Self {
-                degrees_of_freedom,
-                ..self
-            })
-        } else {
-            Err(MeasuredError::DegreesOfFreedom {
-                got: degrees_of_freedom,
-            })
-        }
+        check_degrees_of_freedom(degrees_of_freedom)?;
+        Ok(Self {
+            degrees_of_freedom,
+            ..self
+        })
     }
 
     /// The same with a word on where the value comes from.
@@ -479,7 +476,7 @@ impl<Q: Measurable> Measured<Q> {
         Q::spread_from_si(self.standard_uncertainty)
     }
 
-    /// u/|value| [1]; `None` where the value is zero.
+    /// u/|value| \[1\]; `None` where the value is zero.
     #[must_use]
     pub fn relative(&self) -> Option<f64> {
         let size = self.value.si().abs();
@@ -546,6 +543,15 @@ impl Input {
     #[must_use]
     pub fn standard_uncertainty(&self) -> f64 {
         self.standard_uncertainty
+    }
+}
+
+/// Below one degree of freedom Student's t has tails that no reading supports.
+fn check_degrees_of_freedom(got: f64) -> Result<(), MeasuredError> {
+    if got >= 1.0 {
+        Ok(())
+    } else {
+        Err(MeasuredError::DegreesOfFreedom { got })
     }
 }
 

@@ -5,13 +5,20 @@ use std::borrow::Cow;
 use nalgebra::DMatrix;
 use statrs::distribution::{ContinuousCDF, Normal, StudentsT};
 
-use super::{Dual, Evaluation, Input, Measurable, Measured, MeasuredError};
+use super::{
+    Dual, Evaluation, Input, Measurable, Measured, MeasuredError, check_degrees_of_freedom,
+};
 
 /// Rounding that a correlation matrix may show: published ones carry two digits, computed ones some units in the last place.
 const CORRELATION_ROUNDING: f64 = 1e-12;
 
-/// From here on Student's t and the normal quantile agree to their last digits, and the first is the harder to compute.
-const NORMAL_FROM: f64 = 1e7;
+/// From here on Student's quantile is taken from its expansion about the normal one, whose first term left out is below
+/// 1e-9 of it here; its inversion by the incomplete beta function loses its digits as the degrees of freedom grow, and
+/// is wrong altogether by 1e7.
+const EXPANSION_FROM: f64 = 1e3;
+
+/// How closely a computed quantile must give its tail's probability back.
+const TAIL_TOLERANCE: f64 = 1e-3;
 
 /// What one input adds to an output's uncertainty.
 #[derive(Debug, Clone, PartialEq)]
@@ -22,7 +29,7 @@ pub struct Contribution {
     pub sensitivity: f64,
     /// df/dx u(x), with its sign [SI unit of the output].
     pub uncertainty: f64,
-    /// The input's part of the output's variance [1]. The parts sum to 1 (unless the variance is zero, where each is
+    /// The input's part of the output's variance \[1\]. The parts sum to 1 (unless the variance is zero, where each is
     /// zero); an input correlated with another can have a part below zero.
     pub variance_share: f64,
 }
@@ -43,7 +50,7 @@ impl Propagated {
         self.value
     }
 
-    /// Combined standard uncertainty u_c [SI unit].
+    /// Combined standard uncertainty `u_c` [SI unit].
     #[must_use]
     pub fn standard_uncertainty(&self) -> f64 {
         self.standard_uncertainty
@@ -55,7 +62,7 @@ impl Propagated {
         &self.contributions
     }
 
-    /// Effective degrees of freedom by Welch and Satterthwaite, nu = u^4 / sum(u_i^4/nu_i); infinite where every input's
+    /// Effective degrees of freedom by Welch and Satterthwaite, `nu = u_c^4 / sum(u_i^4/nu_i)`; infinite where every input's
     /// are. `None` where inputs of finite degrees are correlated: the formula is for independent ones.
     ///
     /// Not rounded down: `[JCGM100]`, G.4.1, allows a fraction and also its next lower integer.
@@ -64,7 +71,7 @@ impl Propagated {
         self.degrees_of_freedom
     }
 
-    /// The expanded uncertainty U = k u_c at a level such as 0.95, with k from Student's t ([`coverage_factor`]).
+    /// The expanded uncertainty `U = k u_c` at a level such as 0.95, with k from Student's t ([`coverage_factor`]).
     ///
     /// # Errors
     /// [`MeasuredError::Level`] outside 0 to 1; [`MeasuredError::NoDegreesOfFreedom`] where they are not defined.
@@ -128,7 +135,7 @@ impl PropagatedJointly {
             .flatten()
     }
 
-    /// The correlation coefficient of two outputs [1]; `None` where there is no such output or one has no uncertainty.
+    /// The correlation coefficient of two outputs \[1\]; `None` where there is no such output or one has no uncertainty.
     #[must_use]
     pub fn correlation(&self, row: usize, column: usize) -> Option<f64> {
         let scale = self.outputs.get(row)?.standard_uncertainty
@@ -140,7 +147,7 @@ impl PropagatedJointly {
 
 /// Propagates standard uncertainties through a model of one output.
 ///
-/// u_c^2 = sum_ij c_i u_i r_ij c_j u_j, with c_i = df/dx_i exact to rounding (dual numbers). First order: a model that
+/// `u_c^2 = sum_ij c_i u_i r_ij c_j u_j`, with `c_i = df/dx_i` exact to rounding (dual numbers). First order: a model that
 /// bends noticeably within the inputs' uncertainties needs [`super::monte_carlo`], which takes the same model.
 /// `correlation` is the inputs' correlation matrix row by row (of an array of rows: `.as_flattened()`); `None` means
 /// independent inputs. Source: `[JCGM100]`, equations (10), (13) and (16).
@@ -293,7 +300,7 @@ fn seed(point: &mut [Dual], index: usize, derivative: f64) {
     }
 }
 
-/// Welch-Satterthwaite in terms of variance shares w_i = u_i^2/u_c^2: 1/nu = sum(w_i^2/nu_i), so that no fourth power of
+/// Welch-Satterthwaite in terms of variance shares `w_i = u_i^2/u_c^2`: `1/nu = sum(w_i^2/nu_i)`, so that no fourth power of
 /// an uncertainty under- or overflows.
 fn effective_degrees_of_freedom(
     inputs: &[Input],
@@ -357,11 +364,12 @@ pub(super) fn correlation_matrix(
     Ok(matrix)
 }
 
-/// The coverage factor k: the two-sided quantile of Student's t at a level such as 0.95, for any positive degrees of
-/// freedom; the normal quantile where they are infinite. Source: `[JCGM100]`, G.3.
+/// The coverage factor k: the two-sided quantile of Student's t at a level such as 0.95; the normal quantile where the
+/// degrees of freedom are infinite. Source: `[JCGM100]`, G.3.
 ///
 /// # Errors
-/// [`MeasuredError::Level`] outside 0 to 1, [`MeasuredError::DegreesOfFreedom`] unless above zero.
+/// [`MeasuredError::Level`] outside 0 to 1, or so near 1 that the quantile can't be told;
+/// [`MeasuredError::DegreesOfFreedom`] below 1.
 ///
 /// ```
 /// use casetight::measured::coverage_factor;
@@ -371,20 +379,33 @@ pub(super) fn correlation_matrix(
 /// # Ok::<(), casetight::measured::MeasuredError>(())
 /// ```
 pub fn coverage_factor(level: f64, degrees_of_freedom: f64) -> Result<f64, MeasuredError> {
+    let wrong_level = MeasuredError::Level { got: level };
     if !(level > 0.0 && level < 1.0) {
-        return Err(MeasuredError::Level { got: level });
+        return Err(wrong_level);
     }
-    let wrong = MeasuredError::DegreesOfFreedom {
-        got: degrees_of_freedom,
-    };
-    if degrees_of_freedom.is_nan() || degrees_of_freedom <= 0.0 {
-        return Err(wrong);
-    }
+    check_degrees_of_freedom(degrees_of_freedom)?;
     let upper = 0.5 + 0.5 * level;
-    if degrees_of_freedom >= NORMAL_FROM {
-        Ok(Normal::standard().inverse_cdf(upper))
-    } else {
-        let t = StudentsT::new(0.0, 1.0, degrees_of_freedom).map_err(|_| wrong)?;
-        Ok(t.inverse_cdf(upper))
+    if degrees_of_freedom >= EXPANSION_FROM {
+        let z = Normal::standard().inverse_cdf(upper);
+        if z.is_finite() {
+            return Ok(quantile_near_normal(z, degrees_of_freedom));
+        }
+    } else if let Ok(t) = StudentsT::new(0.0, 1.0, degrees_of_freedom) {
+        let quantile = t.inverse_cdf(upper);
+        if quantile.is_finite()
+            && (t.sf(quantile) - (1.0 - upper)).abs() <= TAIL_TOLERANCE * (1.0 - upper)
+        {
+            return Ok(quantile);
+        }
     }
+    Err(wrong_level)
+}
+
+/// Student's quantile from the normal one for many degrees of freedom (`[AbramowitzStegun]`, 26.7.5, to third order).
+fn quantile_near_normal(z: f64, degrees_of_freedom: f64) -> f64 {
+    let (x, z2) = (degrees_of_freedom.recip(), z * z);
+    let first = (z2 + 1.0) / 4.0;
+    let second = ((5.0 * z2 + 16.0) * z2 + 3.0) / 96.0;
+    let third = (((3.0 * z2 + 19.0) * z2 + 17.0) * z2 - 15.0) / 384.0;
+    z * (1.0 + x * (first + x * (second + x * third)))
 }

@@ -69,7 +69,7 @@ pub struct TestedVolume {
 }
 
 impl TestedVolume {
-    /// The volume V [m3], rig included.
+    /// The volume V \[m3\], rig included.
     #[must_use]
     pub fn volume(&self) -> &Measured<Volume> {
         &self.volume
@@ -87,7 +87,7 @@ impl TestedVolume {
         &self.parts
     }
 
-    /// What each input adds to its uncertainty [m3], and its share of the variance.
+    /// What each input adds to its uncertainty \[m3\], and its share of the variance.
     #[must_use]
     pub fn contributions(&self) -> &[Contribution] {
         &self.contributions

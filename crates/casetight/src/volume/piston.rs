@@ -6,7 +6,7 @@ use std::str::FromStr;
 use uom::si::angle::{degree, radian};
 use uom::si::f64::Angle;
 
-/// The widest half-width of a crank angle [deg]: within it the piston's travel is straight enough for first order
+/// The widest half-width of a crank angle \[deg\]: within it the piston's travel is straight enough for first order
 /// (at top dead center 10 deg are 1 % of the stroke).
 const WIDEST: f64 = 10.0;
 
@@ -219,8 +219,7 @@ impl FromStr for Piston {
         }
         let (angle, sign) = match position {
             [angle @ .., "before", "top" | "tdc"] | [angle @ .., "btdc"] => (angle, -1.0),
-            [angle @ .., "after", "top" | "tdc"] | [angle @ .., "atdc"] => (angle, 1.0),
-            angle => (angle, 1.0),
+            [angle @ .., "after", "top" | "tdc"] | [angle @ .., "atdc"] | angle => (angle, 1.0),
         };
         let number = |word: &str| word.parse::<f64>().map_err(|_| unknown());
         let (degrees, half_width) = match angle {
