@@ -123,7 +123,8 @@ impl Runner {
 
     fn run(&mut self, name: &str, mut command: Command, stdout: Stdio) -> Result<String, Failure> {
         self.steps += 1;
-        eprintln!("\n== step {}, {name}: {}", self.steps, line(&command));
+        let line = line(&command, &self.root);
+        eprintln!("\n== step {}, {name}: {line}", self.steps);
         let output = command
             .current_dir(&self.root)
             .stdin(Stdio::null())
@@ -158,12 +159,20 @@ impl Runner {
     }
 }
 
-/// A command as one would type it, with the variables that are set for it.
-fn line(command: &Command) -> String {
+/// A command as one would type it at the root, with the variables that are set for it.
+fn line(command: &Command, root: &Path) -> String {
     let variables = command.get_envs().filter_map(|(key, value)| {
         value.map(|value| format!("{}={}", key.to_string_lossy(), quoted(value)))
     });
-    let words = std::iter::once(command.get_program())
+    let program = Path::new(command.get_program());
+    // A program of the repository by its place, any other by its name: cargo's full path is of no use to a reader.
+    let program = program
+        .strip_prefix(root)
+        .ok()
+        .map(Path::as_os_str)
+        .or(program.file_name())
+        .unwrap_or(command.get_program());
+    let words = std::iter::once(program)
         .chain(command.get_args())
         .map(quoted);
     variables.chain(words).collect::<Vec<_>>().join(" ")
@@ -202,9 +211,17 @@ mod tests {
             .args(["clippy", "--", "-D warnings", ""])
             .env("RUSTDOCFLAGS", "-D warnings");
         assert_eq!(
-            line(&command),
+            line(&command, Path::new("/r")),
             "RUSTDOCFLAGS=\"-D warnings\" cargo clippy -- \"-D warnings\" \"\""
         );
+    }
+
+    #[test]
+    fn a_line_names_programs_as_one_would_type_them() {
+        let root = Path::new("/r");
+        let typed = |program: &str| line(&Command::new(program), root);
+        assert_eq!(typed("/home/me/bin/cargo"), "cargo");
+        assert_eq!(typed("/r/target/venv/bin/python"), "target/venv/bin/python");
     }
 
     #[test]
