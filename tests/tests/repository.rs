@@ -109,36 +109,49 @@ fn ci_runs_the_command_that_the_readme_gives() {
 /// What is wrong with the citations of one source file, line by line.
 fn wrong_citations(source: &str, keys: &BTreeSet<String>) -> Vec<String> {
     let mut wrong = Vec::new();
-    for (number, line) in source
-        .lines()
-        .enumerate()
-        .map(|(at, line)| (at + 1, line.trim()))
-    {
+    for (number, line) in (1..).zip(source.lines().map(str::trim)) {
         let Some(text) = line
             .strip_prefix("///")
             .or_else(|| line.strip_prefix("//!"))
         else {
             continue;
         };
-        if let Some(cited) = text.trim_start().strip_prefix("Source:") {
-            let cited = cited.trim_start();
-            for key in backticked(cited).filter(|key| !keys.contains(*key)) {
-                wrong.push(format!("{number}: docs/references.bib has no `{key}`"));
-            }
-            if !cited.starts_with('`') && !ORIGINS.iter().any(|origin| cited.starts_with(origin)) {
+        for key in backticked(text)
+            .filter_map(cited_key)
+            .filter(|key| !keys.contains(*key))
+        {
+            wrong.push(format!("{number}: docs/references.bib has no `{key}`"));
+        }
+        if let Some((_, origin)) = text.split_once("Source:") {
+            let origin = origin.trim_start();
+            let known = ORIGINS.iter().any(|known| origin.starts_with(known));
+            if !known && !origin.starts_with("`[") {
                 wrong.push(format!(
-                    "{number}: behind `Source:` stands a key in backticks or one of: {}",
+                    "{number}: behind `Source:` stands a key, written `[Key]` with its backticks, or one of: {}",
                     ORIGINS.join(", ")
                 ));
             }
         }
-        for key in keys.iter().filter(|key| text.contains(&format!("[{key}]"))) {
+        let outside: String = text.split('`').step_by(2).collect::<Vec<_>>().join("`");
+        for key in keys
+            .iter()
+            .filter(|key| outside.contains(&format!("[{key}]")))
+        {
             wrong.push(format!(
-                "{number}: rustdoc takes [{key}] for a link; write: Source: `{key}`"
+                "{number}: rustdoc takes [{key}] for a link; put backticks around it: `[{key}]`"
             ));
         }
     }
     wrong
+}
+
+/// The key of a citation, from what stands between its backticks: `[Key]`. Units such as `[Pa]` are shorter than any key.
+fn cited_key(code: &str) -> Option<&str> {
+    let key = code.strip_prefix('[')?.strip_suffix(']')?;
+    let is_key = key.len() > 3
+        && key.starts_with(|first: char| first.is_ascii_uppercase())
+        && key.chars().all(|letter| letter.is_ascii_alphanumeric());
+    is_key.then_some(key)
 }
 
 /// The words between backticks.
@@ -215,17 +228,20 @@ fn a_wrong_citation_is_found() {
     let keys = BTreeSet::from(["Known1900".to_owned()]);
     let wrong = |source: &str| wrong_citations(source, &keys);
     for good in [
-        "/// Source: `Known1900`, Table 3.",
+        "/// Source: `[Known1900]`, Table 3; `[Known1900]`, 5.",
+        "/// The law of `[Known1900]`, in `[Pa]` and [m], for `[f64]`.",
         "    //! Source: common practice, no publication",
         "// Source: some page, which only a reader of the test sees",
-        "let text = \"Source: `Unknown`\";",
+        "let text = \"Source: `[Unknown2000]`\";",
         "/// An [`Orifice`] or a [link](crate::leak).",
     ] {
         assert_eq!(wrong(good), Vec::<String>::new(), "{good}");
     }
     for bad in [
-        "/// Source: `Unknown2000`.",
-        "/// Source: `Known1900`, `Unknown2000`.",
+        "/// Source: `[Unknown2000]`.",
+        "/// Good to 1 %. Source: `[Known1900]`, `[Unknown2000]`.",
+        "//! As `[Unknown2000]` has it.",
+        "/// Source: `Known1900`",
         "/// Source: Known1900",
         "/// Source:",
         "/// The law of [Known1900].",
