@@ -1,2 +1,224 @@
-//! x
-fn main() {}
+//! Chores of this repository, one command each: `cargo xtask help` lists them.
+//!
+//! Standard library only, so that a fresh machine compiles it in a second or two.
+#![forbid(unsafe_code)]
+#![allow(
+    clippy::print_stdout,
+    clippy::print_stderr,
+    reason = "saying what runs is this program's job"
+)]
+#![cfg_attr(test, allow(clippy::unwrap_used))]
+
+mod cargo;
+mod python;
+mod runner;
+
+use std::env;
+use std::ffi::OsString;
+use std::path::PathBuf;
+use std::process::ExitCode;
+
+use runner::{Failure, Runner};
+
+const USAGE: &str = "\
+Chores of the casetight repository.
+
+Usage: cargo xtask <COMMAND>
+
+Commands:
+  test            Everything that can fail: the workspace's tests with all features, its doctests,
+                  the core library with each feature alone, and the Python tests beside SciPy
+                  (in target/venv, made on first use)
+  check           Format, lints (warnings are errors) and docs, without running anything
+  ci              check, then test
+  study [NAME]    Run a study of tests/src/bin in release; without NAME, list them.
+                  What follows NAME goes to the study
+  beside-scipy    Time casetight and SciPy on the same readings, in one go
+  help            Show this text
+
+Environment:
+  PYTHON          The Python to make target/venv with (3.10 or newer); else python3, python or py
+
+Each step is announced with its command line, so that it can be run alone. The first step that fails
+ends the chore, and its exit code is the chore's own. A command line not understood gives 2.
+
+Example:
+  cargo xtask test
+";
+
+#[derive(Debug, PartialEq, Eq)]
+enum Chore {
+    Test,
+    Check,
+    Ci,
+    Studies,
+    Study {
+        name: String,
+        arguments: Vec<OsString>,
+    },
+    BesideScipy,
+    Help,
+}
+
+/// Why a command line was not understood.
+#[derive(Debug, PartialEq, Eq)]
+enum UsageError {
+    NoCommand,
+    UnknownCommand(String),
+    Surplus(String),
+}
+
+impl std::fmt::Display for UsageError {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self {
+            Self::NoCommand => write!(f, "a command is missing"),
+            Self::UnknownCommand(word) => write!(f, "there is no command `{word}`"),
+            Self::Surplus(word) => write!(f, "`{word}` is not expected here"),
+        }
+    }
+}
+
+impl Chore {
+    fn parse(words: impl IntoIterator<Item = OsString>) -> Result<Self, UsageError> {
+        let mut words = words.into_iter();
+        let command = words.next().ok_or(UsageError::NoCommand)?;
+        let chore = match command.to_string_lossy().as_ref() {
+            "test" => Self::Test,
+            "check" => Self::Check,
+            "ci" => Self::Ci,
+            "beside-scipy" => Self::BesideScipy,
+            "help" | "--help" | "-h" => Self::Help,
+            "study" => match words.next() {
+                None => Self::Studies,
+                Some(name) => Self::Study {
+                    name: name.to_string_lossy().into_owned(),
+                    arguments: words.by_ref().collect(),
+                },
+            },
+            other => return Err(UsageError::UnknownCommand(other.to_owned())),
+        };
+        match words.next() {
+            Some(word) => Err(UsageError::Surplus(word.to_string_lossy().into_owned())),
+            None => Ok(chore),
+        }
+    }
+
+    fn run(&self, runner: &mut Runner) -> Result<(), Failure> {
+        match self {
+            Self::Check => cargo::check(runner),
+            Self::Test => test(runner),
+            Self::Ci => {
+                cargo::check(runner)?;
+                test(runner)
+            }
+            Self::Studies => {
+                for name in cargo::studies(runner)? {
+                    println!("{name}");
+                }
+                Ok(())
+            }
+            Self::Study { name, arguments } => cargo::study(runner, name, arguments),
+            Self::BesideScipy => {
+                let casetight = cargo::release_binary(runner)?;
+                let interpreter = python::environment(runner)?;
+                runner.step(
+                    "casetight beside SciPy",
+                    python::script(&interpreter, "benches/beside_scipy.py", &casetight),
+                )
+            }
+            Self::Help => {
+                print!("{USAGE}");
+                Ok(())
+            }
+        }
+    }
+}
+
+fn test(runner: &mut Runner) -> Result<(), Failure> {
+    cargo::test(runner)?;
+    let casetight = cargo::release_binary(runner)?;
+    let interpreter = python::environment(runner)?;
+    runner.step("Python tests", python::pytest(&interpreter, &casetight))
+}
+
+/// The top of the repository: two folders above this crate.
+fn repository_root() -> PathBuf {
+    // `cargo run` sets the variable, so a moved checkout with an old target folder is still found.
+    let here = env::var_os("CARGO_MANIFEST_DIR")
+        .map_or_else(|| PathBuf::from(env!("CARGO_MANIFEST_DIR")), PathBuf::from);
+    here.ancestors()
+        .nth(2)
+        .map_or_else(|| here.clone(), PathBuf::from)
+}
+
+fn main() -> ExitCode {
+    let chore = match Chore::parse(env::args_os().skip(1)) {
+        Ok(chore) => chore,
+        Err(error) => {
+            eprint!("error: {error}\n\n{USAGE}");
+            return ExitCode::from(2);
+        }
+    };
+    let mut runner = Runner::new(repository_root());
+    let outcome = chore.run(&mut runner);
+    runner.close(outcome)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn parse(line: &str) -> Result<Chore, UsageError> {
+        Chore::parse(line.split_whitespace().map(OsString::from))
+    }
+
+    #[test]
+    fn every_command_of_the_usage_text_is_understood() {
+        let listed: Vec<&str> = USAGE
+            .lines()
+            .skip_while(|line| !line.starts_with("Commands:"))
+            .skip(1)
+            .take_while(|line| !line.is_empty())
+            .filter(|line| line.starts_with("  ") && !line.starts_with("   "))
+            .filter_map(|line| line.split_whitespace().next())
+            .collect();
+        assert_eq!(
+            listed,
+            ["test", "check", "ci", "study", "beside-scipy", "help"]
+        );
+        for command in listed {
+            assert!(parse(command).is_ok(), "{command}");
+        }
+    }
+
+    #[test]
+    fn what_follows_a_study_goes_to_the_study() {
+        assert_eq!(
+            parse("study coverage --runs 20"),
+            Ok(Chore::Study {
+                name: "coverage".into(),
+                arguments: vec!["--runs".into(), "20".into()],
+            })
+        );
+        assert_eq!(parse("study"), Ok(Chore::Studies));
+    }
+
+    #[test]
+    fn a_wrong_command_line_is_named() {
+        assert_eq!(parse(""), Err(UsageError::NoCommand));
+        assert_eq!(
+            parse("tset"),
+            Err(UsageError::UnknownCommand("tset".into()))
+        );
+        assert_eq!(
+            parse("test --fast"),
+            Err(UsageError::Surplus("--fast".into()))
+        );
+    }
+
+    #[test]
+    fn the_root_is_where_the_workspace_is() {
+        let manifest = std::fs::read_to_string(repository_root().join("Cargo.toml")).unwrap();
+        assert!(manifest.contains("[workspace]"));
+    }
+}
