@@ -1,1 +1,436 @@
-//! (being written)
+//! One run from readings to verdict: fit, decision against each limit, how long to go on, and what to say about it.
+
+use uom::si::pressure::pascal;
+use uom::si::time::second;
+
+use crate::caution;
+use crate::fit::{Course, Fit, FitError, FitNote, Interval, Part, PartKind, expected_rate, fit};
+use crate::leak::{EffectiveArea, LeakError};
+use crate::limit::{Basis, Decision, Limit, LimitError, Verdict, decide, flow_per_area, verdict};
+use crate::pump::{PumpError, Stall};
+use crate::quantity::{Length, QuantityError, ReferenceConditions, Time};
+use crate::record::{Bench, Readings};
+use crate::vessel::{Direction, rate_per_area};
+
+/// Nobody holds longer than this for one run [s].
+const PATIENCE_SECONDS: f64 = 4.0 * 3600.0;
+
+/// Each try of a longer hold is this much longer than the last.
+const LONGER_BY: f64 = 1.08;
+
+/// What a leak's numbers are stated with.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Assumptions {
+    /// Discharge coefficient of the hole whose diameter is quoted; 0.62, a thin sharp-edged hole at small pressure
+    /// (common practice), until said otherwise. Only diameters depend on it.
+    pub discharge_coefficient: f64,
+    /// Confidence level of the intervals, 0.95 until said otherwise.
+    pub level: f64,
+    /// Conditions that flows are counted at, 0 °C and 101.325 kPa until said otherwise.
+    pub flow_reference: ReferenceConditions,
+}
+
+impl Default for Assumptions {
+    fn default() -> Self {
+        Self {
+            discharge_coefficient: 0.62,
+            level: 0.95,
+            flow_reference: ReferenceConditions::NORMAL,
+        }
+    }
+}
+
+/// What can go wrong in an assessment.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[non_exhaustive]
+pub enum AssessError {
+    /// The fit.
+    #[error(transparent)]
+    Fit(#[from] FitError),
+    /// A limit.
+    #[error(transparent)]
+    Limit(#[from] LimitError),
+    /// The pump.
+    #[error(transparent)]
+    Pump(#[from] PumpError),
+    /// The discharge coefficient.
+    #[error(transparent)]
+    Leak(#[from] LeakError),
+    /// A pressure.
+    #[error(transparent)]
+    Quantity(#[from] QuantityError),
+}
+
+/// Whether holding longer would decide an undecided run.
+#[derive(Debug, Clone, Copy, PartialEq)]
+#[non_exhaustive]
+pub enum GoOn {
+    /// About this much longer, at the same pace of readings.
+    For(Time),
+    /// Holding longer would not decide it: this part of the interval stays.
+    Useless {
+        /// What must be known better.
+        instead: PartKind,
+    },
+}
+
+/// Something to know about a run, in a sentence ([`std::fmt::Display`]).
+#[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
+pub enum Note {
+    /// No limit was stated.
+    NoLimit,
+    /// The decision is against a common-practice rule.
+    CommonPractice,
+    /// The needle stood still.
+    Stands,
+    /// The needle moved away from zero.
+    Rises,
+    /// From the fit.
+    Fit(FitNote),
+    /// The start pressure is above the caution limit.
+    AboveCaution {
+        /// Start pressure [Pa].
+        start: f64,
+    },
+    /// The flow lies outside the range of the law.
+    Law(crate::leak::RangeNote),
+    /// The largest part of the interval, and what to do about it.
+    LargestPart {
+        /// Which.
+        kind: PartKind,
+        /// Its share of the variance.
+        share: f64,
+    },
+    /// How long to go on.
+    GoOn(GoOn),
+    /// A stall's bound and what it assumes.
+    Stalled {
+        /// Whether the bound alone is beyond the strictest limit.
+        beyond_limit: bool,
+    },
+}
+
+impl std::fmt::Display for Note {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self {
+            Self::NoLimit => f.write_str(
+                "No limit is stated, so there is no verdict. State one in [limit]: max_drop with from and over, max_area, \
+                 max_flow, min_hold, or a rule by its name",
+            ),
+            Self::CommonPractice => f.write_str(
+                "The limit is common practice on the bench, not a maker's figure; the engine maker's manual comes first",
+            ),
+            Self::Stands => f.write_str(
+                "The needle can't be told from one that stands still: the leak is somewhere from nothing to the upper end",
+            ),
+            Self::Rises => f.write_str(
+                "The needle moved away from zero. No leak does that: gas that warms, a boot that settles or a gauge that \
+                 moves does. Let the temperature settle and hold again",
+            ),
+            Self::Fit(FitNote::Misfit { chi_squared, degrees_of_freedom, widened_by }) => write!(
+                f,
+                "The readings scatter about the curve more than the gauge explains (chi-squared {chi_squared:.0} for \
+                 {degrees_of_freedom} degrees of freedom); the interval is {widened_by:.1} times wider for it. Look at the \
+                 residuals: settling gas, a drifting temperature or a disturbed hose bend them"
+            ),
+            Self::Fit(FitNote::Averaged { block }) => {
+                write!(f, "The fit used means of {block} readings each")
+            }
+            Self::AboveCaution { start } => write!(
+                f,
+                "The test started at {:.0} kPa, above the usual caution limit of {:.0} kPa: seals can leave their seats and \
+                 blanks can fly. Use what the engine maker's manual allows",
+                start / 1e3,
+                caution::pressure_limit().get::<pascal>() / 1e3
+            ),
+            Self::Law(note) => note.fmt(f),
+            Self::LargestPart { kind, share } => {
+                write!(f, "{:.0} % of the interval comes from {}: {}", 100.0 * share, kind.words(), kind.remedy())
+            }
+            Self::GoOn(GoOn::For(time)) => write!(
+                f,
+                "Hold about {:.0} s longer, reading at the same pace, and it should be decided",
+                time.get::<second>()
+            ),
+            Self::GoOn(GoOn::Useless { instead }) => write!(
+                f,
+                "Holding longer will not decide it; {} must be known better: {}",
+                instead.words(),
+                instead.remedy()
+            ),
+            Self::Stalled { beyond_limit } => {
+                f.write_str(
+                    "The needle did not rise: what was pumped went out again. The figure is a lower bound of the leak, for a \
+                     pump that delivers its stroke volume to within a tenth",
+                )?;
+                if *beyond_limit { f.write_str("; it is beyond the limit already") } else { Ok(()) }
+            }
+        }
+    }
+}
+
+impl PartKind {
+    /// The part in words.
+    #[must_use]
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::Noise => "noise and rounding of the readings",
+            Self::Gauge => "the gauge's accuracy",
+            Self::Volume => "the volume under test",
+            Self::Temperature => "the gas temperature",
+            Self::Ambient => "the ambient pressure",
+        }
+    }
+
+    /// What makes it smaller.
+    #[must_use]
+    pub fn remedy(self) -> &'static str {
+        match self {
+            Self::Noise => "hold longer, read more often or to a smaller step",
+            Self::Gauge => "use a gauge of a better class, or one whose span fits the test",
+            Self::Volume => "measure the volume, or the dimensions it comes from, better",
+            Self::Temperature => "measure the temperature at the case",
+            Self::Ambient => "read a barometer at the bench",
+        }
+    }
+}
+
+/// A run with readings, assessed.
+#[derive(Debug, Clone)]
+pub struct FittedRun {
+    /// The fit.
+    pub fit: Fit,
+    /// Diameter [m] of the round hole of the assumed discharge coefficient.
+    pub diameter_m: Interval,
+    /// Flow [m3/s] at the run's start pressure, counted at the assumed reference.
+    pub flow_m3_s: Interval,
+    /// One decision a limit.
+    pub decisions: Vec<Decision>,
+    /// Holding on, for an undecided run.
+    pub go_on: Option<GoOn>,
+}
+
+/// What became of a run.
+#[derive(Debug, Clone)]
+#[non_exhaustive]
+pub enum Outcome {
+    /// Readings were fitted.
+    Fitted(Box<FittedRun>),
+    /// The pump never raised the needle.
+    Stalled {
+        /// The stall.
+        stall: Stall,
+        /// Lower bound of the effective area.
+        least: EffectiveArea,
+    },
+}
+
+/// A run's assessment.
+#[derive(Debug, Clone)]
+pub struct RunAssessment {
+    /// What became of it.
+    pub outcome: Outcome,
+    /// Pressure or vacuum.
+    pub direction: Direction,
+    /// The verdict; none without a limit.
+    pub verdict: Option<Verdict>,
+    /// What to know.
+    pub notes: Vec<Note>,
+    /// What the numbers were stated with.
+    pub assumptions: Assumptions,
+}
+
+impl RunAssessment {
+    /// Probability that the leak is within the strictest limit.
+    #[must_use]
+    pub fn probability_within_limit(&self) -> Option<f64> {
+        match &self.outcome {
+            Outcome::Fitted(run) => run
+                .decisions
+                .iter()
+                .map(|d| d.probability_within)
+                .reduce(f64::min),
+            Outcome::Stalled { .. } => None,
+        }
+    }
+}
+
+/// Assesses a run with readings.
+///
+/// The verdict is that of the strictest limit: a run holds when it holds by all.
+///
+/// # Errors
+/// [`AssessError`] names what can't be.
+pub fn assess(
+    readings: &Readings,
+    bench: &Bench,
+    limits: &[Limit],
+    assumptions: &Assumptions,
+) -> Result<RunAssessment, AssessError> {
+    let fit = fit(readings, bench, assumptions.level)?;
+    let decisions: Vec<Decision> = limits
+        .iter()
+        .map(|l| decide(l, &fit, bench))
+        .collect::<Result<_, _>>()?;
+    let strictest = decisions
+        .iter()
+        .min_by(|a, b| a.probability_within.total_cmp(&b.probability_within));
+    let verdict = strictest.map(|d| d.verdict);
+    let go_on = strictest
+        .filter(|d| d.verdict == Verdict::Undecided)
+        .map(|decision| go_on(&fit, bench, decision, readings))
+        .transpose()?;
+    let cd = assumptions.discharge_coefficient;
+    EffectiveArea::from_square_meters(fit.area.value)?.diameter(cd)?;
+    let diameter_m = fit
+        .area
+        .map(|area| (4.0 * area / (std::f64::consts::PI * cd)).sqrt());
+    let per_area = flow_per_area(bench, fit.direction, fit.start, &assumptions.flow_reference)?;
+    let flow_m3_s = fit.area.scaled(per_area);
+    let notes = notes(&fit, limits, go_on);
+    Ok(RunAssessment {
+        direction: fit.direction,
+        verdict,
+        notes,
+        assumptions: *assumptions,
+        outcome: Outcome::Fitted(Box::new(FittedRun {
+            fit,
+            diameter_m,
+            flow_m3_s,
+            decisions,
+            go_on,
+        })),
+    })
+}
+
+/// Assesses a run whose needle the pump never raised.
+///
+/// # Errors
+/// [`AssessError`] names what can't be.
+pub fn assess_stalled(
+    stall: Stall,
+    bench: &Bench,
+    limits: &[Limit],
+    assumptions: &Assumptions,
+) -> Result<RunAssessment, AssessError> {
+    let least = stall.least_area(bench, assumptions.level)?;
+    let mut beyond_limit = false;
+    for limit in limits {
+        let allowed = limit.allowed(bench, stall.direction(), stall.reached())?;
+        beyond_limit |= least.square_meters() > allowed.area_m2;
+    }
+    Ok(RunAssessment {
+        direction: stall.direction(),
+        verdict: Some(Verdict::Stalled),
+        notes: vec![Note::Stalled { beyond_limit }],
+        assumptions: *assumptions,
+        outcome: Outcome::Stalled { stall, least },
+    })
+}
+
+/// How much longer an undecided run should be held: the shortest hold, at the run's pace of readings, whose expected
+/// interval around today's best value would decide.
+fn go_on(
+    fit: &Fit,
+    bench: &Bench,
+    decision: &Decision,
+    readings: &Readings,
+) -> Result<GoOn, AssessError> {
+    let held = readings.duration().get::<second>();
+    let pace = (readings.len() - 1) as f64 / held;
+    let per_area =
+        rate_per_area(bench.volume.value(), bench.ambient(), &bench.gas).map_err(FitError::from)?;
+    let relative = |kind: PartKind| fit.relative_part(kind);
+    let beyond_rate = relative(PartKind::Volume).hypot(relative(PartKind::Temperature));
+    let decides = |duration: f64| -> bool {
+        let count = (duration * pace) as usize + 1;
+        let Some(rate) = expected_rate(
+            bench,
+            (fit.rate.value, fit.start),
+            duration,
+            count,
+            fit.rate.level,
+        ) else {
+            return false;
+        };
+        let within = match decision.allowed.basis {
+            Basis::Rate => rate.probability_within(decision.allowed.rate),
+            Basis::Area => rate
+                .scaled(1.0 / per_area)
+                .widened(beyond_rate)
+                .probability_within(decision.allowed.area_m2),
+        };
+        verdict(within) != Verdict::Undecided
+    };
+    let mut duration = held * LONGER_BY;
+    while duration < PATIENCE_SECONDS {
+        if decides(duration) {
+            return Ok(GoOn::For(Time::new::<second>(duration - held)));
+        }
+        duration *= LONGER_BY;
+    }
+    let counts = |part: &&Part| {
+        decision.allowed.basis == Basis::Area
+            || part.kind != PartKind::Volume && part.kind != PartKind::Temperature
+    };
+    let instead = largest(
+        fit.parts
+            .iter()
+            .filter(counts)
+            .filter(|p| p.kind != PartKind::Noise),
+    )
+    .filter(|part| part.standard_uncertainty_m2 > 0.0)
+    .map_or(PartKind::Noise, |part| part.kind);
+    Ok(GoOn::Useless { instead })
+}
+
+fn largest<'a>(parts: impl Iterator<Item = &'a Part>) -> Option<&'a Part> {
+    parts.max_by(|a, b| {
+        a.standard_uncertainty_m2
+            .total_cmp(&b.standard_uncertainty_m2)
+    })
+}
+
+fn notes(fit: &Fit, limits: &[Limit], go_on: Option<GoOn>) -> Vec<Note> {
+    let mut notes = Vec::new();
+    if limits.is_empty() {
+        notes.push(Note::NoLimit);
+    }
+    match fit.course {
+        Course::Falls => {}
+        Course::Stands => notes.push(Note::Stands),
+        Course::Rises => notes.push(Note::Rises),
+    }
+    notes.extend(fit.notes.iter().copied().map(Note::Fit));
+    let start = fit.start.pascals();
+    if start > caution::pressure_limit().get::<pascal>() {
+        notes.push(Note::AboveCaution { start });
+    }
+    notes.extend(fit.regime.out_of_range.iter().cloned().map(Note::Law));
+    notes.extend(go_on.map(Note::GoOn));
+    let variance: f64 = fit
+        .parts
+        .iter()
+        .map(|p| p.standard_uncertainty_m2.powi(2))
+        .sum();
+    if let Some(part) = largest(fit.parts.iter()).filter(|_| variance > 0.0) {
+        let share = part.standard_uncertainty_m2.powi(2) / variance;
+        notes.push(Note::LargestPart {
+            kind: part.kind,
+            share,
+        });
+    }
+    notes
+}
+
+/// The diameter of a stall's least hole.
+///
+/// # Errors
+/// [`LeakError::DischargeCoefficient`].
+pub fn least_diameter(
+    least: EffectiveArea,
+    assumptions: &Assumptions,
+) -> Result<Length, LeakError> {
+    least.diameter(assumptions.discharge_coefficient)
+}

@@ -53,7 +53,7 @@ impl GasState {
 impl Gas {
     /// Dry air: R = 287.055 J/(kg K) from the molar gas constant and a molar mass of 28.9647 g/mol, gamma = 1.4.
     ///
-    /// Source: `CODATA2018`, `USSA1976`.
+    /// Source: `[CODATA2018]`, `[USSA1976]`.
     #[must_use]
     pub fn dry_air() -> Self {
         Self {
@@ -120,14 +120,14 @@ impl Gas {
     }
 
     /// Critical pressure ratio x* = (2/(gamma + 1))^(gamma/(gamma - 1)): at or below this ratio of downstream to
-    /// upstream pressure the flow is choked. Source: `NACA1135`.
+    /// upstream pressure the flow is choked. Source: `[NACA1135]`.
     #[must_use]
     pub fn critical_pressure_ratio(&self) -> f64 {
         (2.0 / (self.heat_capacity_ratio + 1.0)).powf(1.0 / self.isentropic_exponent())
     }
 
     /// Dynamic viscosity mu = b T^1.5/(T + s) [Pa s] (Sutherland), where the gas's coefficients are known; for air
-    /// good to 1 % from -50 to 150 °C. Source: `USSA1976`.
+    /// good to 1 % from -50 to 150 °C. Source: `[USSA1976]`.
     #[must_use]
     pub fn viscosity(&self, temperature: ThermodynamicTemperature) -> Option<DynamicViscosity> {
         use uom::si::dynamic_viscosity::pascal_second;

@@ -26,7 +26,7 @@ pub(crate) const COARSE_BELOW: f64 = 0.5;
 
 /// Accuracy class after EN 837-1: the largest permitted error is `class` percent of the span, at every reading.
 ///
-/// Source: `EN837`.
+/// Source: `[EN837]`.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct AccuracyClass {
     /// Percent of span: 0.1, 0.25, 0.6, 1, 1.6, 2.5 or 4 in EN 837-1; any number above zero and up to 20 is taken.
@@ -209,7 +209,7 @@ impl Gauge {
 
     /// Standard uncertainty of the offset b, shared by all readings: the largest permitted error E is taken as
     /// rectangular, E/sqrt(3), and half of its variance is given to the offset, half to the scale at full span.
-    /// Zero without an accuracy class. Source: `JCGM100` (4.3.7).
+    /// Zero without an accuracy class. Source: `[JCGM100]` (4.3.7).
     #[must_use]
     pub fn offset_uncertainty(&self) -> Pressure {
         self.accuracy.map_or(Pressure::new::<pascal>(0.0), |a| {
@@ -248,7 +248,7 @@ impl Gauge {
     }
 
     /// Log-likelihood of a reading with rounding taken as noise of h/sqrt(12): the Gaussian stand-in for
-    /// [`Gauge::ln_likelihood`], per step h so that the two compare. Source: `JCGM100` (F.2.2.1).
+    /// [`Gauge::ln_likelihood`], per step h so that the two compare. Source: `[JCGM100]` (F.2.2.1).
     #[must_use]
     pub fn ln_likelihood_gaussian(&self, reading: GaugePressure, felt: GaugePressure) -> f64 {
         let sigma = self.reading_uncertainty().get::<pascal>();

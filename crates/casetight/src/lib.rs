@@ -14,18 +14,32 @@
     )
 )]
 
-pub mod assess;
-pub mod constants;
-pub mod caution;
-pub mod fit;
-pub mod gas;
-pub mod gauge;
-pub mod leak;
-pub mod limit;
-pub mod measured;
 mod numerics;
-pub mod pump;
+
 pub mod quantity;
-pub mod record;
-pub mod vessel;
+
+pub mod measured;
+
+pub mod constants;
+
+pub mod gas;
+
+pub mod leak;
+
 pub mod volume;
+
+pub mod vessel;
+
+pub mod gauge;
+
+pub mod caution;
+
+pub mod record;
+
+pub mod fit;
+
+pub mod limit;
+
+pub mod pump;
+
+pub mod assess;

@@ -18,7 +18,7 @@ use crate::record::{Bench, sides};
 use crate::vessel::{Direction, OrificeCoordinate, VesselError, rate_per_area};
 
 /// A limit is met, or broken, with at least this probability before a run is said to hold, or to leak: 95 %, a guard
-/// band of 1.645 standard uncertainties on a normal interval. Source: `ISO14253`, `JCGM106` (8.3).
+/// band of 1.645 standard uncertainties on a normal interval. Source: `[ISO14253]`, `[JCGM106]` (8.3).
 pub const DECISION_PROBABILITY: f64 = 0.95;
 
 /// An acceptance limit. Pressures are sizes: for a vacuum test they count below ambient.

@@ -50,7 +50,9 @@ pub enum PumpError {
         got: f64,
     },
     /// A needle that did not move has no pressure to flow by; the least that the gauge would have shown is what is known.
-    #[error("the highest gauge pressure reached is zero: give the smallest pressure that the gauge would have shown")]
+    #[error(
+        "the highest gauge pressure reached is zero: give the smallest pressure that the gauge would have shown"
+    )]
     NothingReached,
     /// The pressure reached can't be.
     #[error(transparent)]
@@ -63,7 +65,12 @@ impl Stall {
     ///
     /// # Errors
     /// [`PumpError`] names what can't be.
-    pub fn new(strokes: f64, stroke_volume: Volume, over: Time, reached: GaugePressure) -> Result<Self, PumpError> {
+    pub fn new(
+        strokes: f64,
+        stroke_volume: Volume,
+        over: Time,
+        reached: GaugePressure,
+    ) -> Result<Self, PumpError> {
         for (what, got) in [
             ("number of strokes", strokes),
             ("stroke volume", stroke_volume.get::<cubic_meter>()),
@@ -76,7 +83,12 @@ impl Stall {
         if reached.pascals() == 0.0 {
             return Err(PumpError::NothingReached);
         }
-        Ok(Self { strokes, stroke_volume, over, reached })
+        Ok(Self {
+            strokes,
+            stroke_volume,
+            over,
+            reached,
+        })
     }
 
     /// The highest gauge pressure that the needle reached.
@@ -88,7 +100,11 @@ impl Stall {
     /// Pressure or vacuum.
     #[must_use]
     pub fn direction(&self) -> Direction {
-        if self.reached.is_vacuum() { Direction::Vacuum } else { Direction::Pressure }
+        if self.reached.is_vacuum() {
+            Direction::Vacuum
+        } else {
+            Direction::Pressure
+        }
     }
 
     /// Lower bound of the effective area at this one-sided level: what was pumped and is not in the case has leaked, and
@@ -111,12 +127,14 @@ impl Stall {
             Direction::Vacuum => inside,
         };
         let rt = bench.gas.specific_gas_constant() * ambient.kelvins();
-        let pumped = self.strokes * self.stroke_volume.get::<cubic_meter>() * taken_at.pascals() / rt;
+        let pumped =
+            self.strokes * self.stroke_volume.get::<cubic_meter>() * taken_at.pascals() / rt;
         let per_volume = self.reached.size().get::<pascal>() / rt;
         let volume = bench.volume.value().get::<cubic_meter>();
         let volume_uncertainty = bench.volume.standard_uncertainty().get::<cubic_meter>();
         let uncertainty = (DELIVERY_UNCERTAINTY * pumped).hypot(volume_uncertainty * per_volume);
-        let leaked = pumped - volume * per_volume - probability::normal_quantile(level) * uncertainty;
+        let leaked =
+            pumped - volume * per_volume - probability::normal_quantile(level) * uncertainty;
         let flux = Orifice::mass_flux(&bench.gas, GasState { ..upstream }, downstream);
         let area = (leaked / (self.over.get::<second>() * flux)).max(0.0);
         EffectiveArea::from_square_meters(area).map_err(|_| PumpError::NothingReached)

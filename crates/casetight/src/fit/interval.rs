@@ -90,7 +90,7 @@ impl Interval {
     }
 
     /// Probability that the quantity lies at or below a limit: normal on either side of the value with that side's
-    /// standard uncertainty, on the logarithm where the whole interval is above zero. Source: `JCGM106` (7.2).
+    /// standard uncertainty, on the logarithm where the whole interval is above zero. Source: `[JCGM106]` (7.2).
     #[must_use]
     pub fn probability_within(&self, limit: f64) -> f64 {
         if !(limit > 0.0) {

@@ -2,11 +2,13 @@
 //! of the rate.
 
 use super::problem::{Known, Point, Problem, Shared, SharedValues};
-use super::{MOST_POINTS, Residual};
+use super::{Interval, MOST_POINTS, Residual};
 use crate::gauge::Gauge;
 use crate::numerics::least_squares::{LinearizedFit, Solution, minimize};
-use crate::record::Readings;
-use crate::vessel::OrificeCoordinate;
+use crate::numerics::probability;
+use crate::quantity::GaugePressure;
+use crate::record::{Bench, Readings};
+use crate::vessel::{Direction, OrificeCoordinate};
 
 use uom::si::pressure::pascal;
 use uom::si::time::second;
@@ -17,6 +19,9 @@ const AT_REST: f64 = 2.0;
 
 /// Steps on the likelihood's profile at most; each is a small fit.
 const PROFILE_STEPS: usize = 12;
+
+/// An expected run is reckoned with at most this many places.
+const EXPECTED_PLACES: usize = 60;
 
 /// An optimum of the readings of one run.
 #[derive(Debug)]
@@ -160,6 +165,60 @@ fn weigh_by_speed(
         *sigma = noise.hypot(stopwatch * speed);
         point.weight = 1.0 / sigma.hypot(step / 12.0_f64.sqrt());
     }
+}
+
+/// The interval of the rate that a run is expected to give whose readings come evenly over a duration, `rate` and `start`
+/// being its truth: readings' noise and rounding taken as independent. None where the run would tell nothing.
+pub(crate) fn expected_rate(
+    bench: &Bench,
+    (rate, start): (f64, GaugePressure),
+    duration: f64,
+    readings: usize,
+    level: f64,
+) -> Option<Interval> {
+    let coordinate = OrificeCoordinate::new(&bench.gas, Direction::of(start)?);
+    let known = Known::of(bench);
+    let shared = known.shared();
+    let places = readings.clamp(2, EXPECTED_PLACES);
+    // Fewer places than readings: each stands for several.
+    let weight = (readings as f64 / places as f64).sqrt()
+        / bench.gauge.reading_uncertainty().get::<pascal>();
+    let mut points: Vec<Point> = (0..places)
+        .map(|i| Point {
+            time: duration * i as f64 / (places - 1) as f64,
+            reading: 0.0,
+            weight,
+        })
+        .collect();
+    let mut theta = vec![rate, start.pascals()];
+    theta.resize(2 + shared.len(), 0.0);
+    let stopwatch = bench.gauge.stopwatch().get::<second>();
+    if stopwatch > 0.0 {
+        let mut sigmas = vec![0.0; points.len()];
+        let share = (readings as f64 / places as f64).sqrt();
+        let noise = bench.gauge.noise().get::<pascal>();
+        let step = bench.gauge.step().get::<pascal>();
+        weigh_by_speed(
+            &coordinate,
+            &mut points,
+            &mut sigmas,
+            (&theta, known.ambient),
+            (noise, step, stopwatch),
+        );
+        points.iter_mut().for_each(|p| p.weight *= share);
+    }
+    let problem = Problem {
+        coordinate,
+        points: &points,
+        known: &known,
+        shared: &shared,
+        held_rate: None,
+    };
+    let row = LinearizedFit::of(&problem, &theta)?.pseudo_inverse_row(0)?;
+    let sigma = row.iter().map(|g| g * g).sum::<f64>().sqrt();
+    let half = probability::normal_quantile(0.5 + level / 2.0) * sigma;
+    half.is_finite()
+        .then(|| Interval::of_size(rate, rate - half, rate + half, level))
 }
 
 impl Solved {

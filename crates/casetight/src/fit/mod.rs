@@ -18,15 +18,16 @@ mod tests;
 
 use uom::si::pressure::pascal;
 
-use crate::gas::{Gas, GasState};
+use crate::gas::Gas;
 use crate::gauge::Gauge;
 use crate::leak::{EffectiveArea, LeakLaw, Orifice, Regime};
 use crate::numerics::probability;
-use crate::quantity::{AbsolutePressure, GaugePressure, QuantityError};
+use crate::quantity::{GaugePressure, QuantityError};
 use crate::record::{Bench, Readings, sides};
 use crate::vessel::{Direction, OrificeCoordinate, VesselError, rate_per_area};
 
 pub use interval::Interval;
+pub(crate) use least_squares::expected_rate;
 
 use least_squares::Solved;
 use problem::{Known, SharedValues};
@@ -424,6 +425,21 @@ impl Solved {
 }
 
 impl Fit {
+    /// A part's standard uncertainty relative to the area; zero where the area is.
+    #[must_use]
+    pub fn relative_part(&self, kind: PartKind) -> f64 {
+        let part = self
+            .parts
+            .iter()
+            .find(|p| p.kind == kind)
+            .map_or(0.0, |p| p.standard_uncertainty_m2);
+        if self.area.value > 0.0 {
+            part / self.area.value
+        } else {
+            0.0
+        }
+    }
+
     /// Gauge reading that the fit has at a time [Pa], offset and scale of the gauge included; `rate` other than the fitted
     /// one gives the edges of a band.
     #[must_use]

@@ -19,7 +19,7 @@ const LOW_REYNOLDS: f64 = 100.0;
 /// Psi* = sqrt(gamma) (2/(gamma+1))^((gamma+1)/(2(gamma-1))) at and below it (choked).
 /// Valid for an ideal gas, steady flow, and a hole large enough that inertia rather than viscosity rules.
 ///
-/// Source: `NACA1135`.
+/// Source: `[NACA1135]`.
 ///
 /// ```
 /// use casetight::gas::{Gas, GasState};

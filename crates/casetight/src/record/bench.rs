@@ -52,4 +52,3 @@ pub(crate) fn sides(
         Direction::Vacuum => (ambient, inside),
     })
 }
-
