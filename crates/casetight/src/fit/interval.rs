@@ -93,7 +93,7 @@ impl Interval {
     /// standard uncertainty, on the logarithm where the whole interval is above zero. Source: `[JCGM106]` (7.2).
     #[must_use]
     pub fn probability_within(&self, limit: f64) -> f64 {
-        if !(limit > 0.0) {
+        if limit.is_nan() || limit <= 0.0 {
             return 0.0;
         }
         let z = self.coverage_factor();

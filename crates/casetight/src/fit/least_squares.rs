@@ -4,7 +4,7 @@
 use super::problem::{Known, Point, Problem, Shared, SharedValues};
 use super::{Interval, MOST_POINTS, Residual};
 use crate::gauge::Gauge;
-use crate::numerics::least_squares::{LinearizedFit, Solution, minimize};
+use crate::numerics::least_squares::{LinearizedFit, Options, Residuals, Solution, minimize};
 use crate::numerics::probability;
 use crate::quantity::GaugePressure;
 use crate::record::{Bench, Readings};
@@ -20,8 +20,17 @@ const AT_REST: f64 = 2.0;
 /// Steps on the likelihood's profile at most; each is a small fit.
 const PROFILE_STEPS: usize = 12;
 
-/// An expected run is reckoned with at most this many places.
+/// An expected run is reckoned with this many places.
 const EXPECTED_PLACES: usize = 60;
+
+/// A fit is done when another step would change it by far less than its uncertainty.
+const OPTIONS: Options = Options {
+    gradient_tolerance: 1e-10,
+    step_tolerance: 1e-9,
+    reduction_tolerance: 1e-10,
+    max_iterations: 100,
+    first_radius: 100.0,
+};
 
 /// An optimum of the readings of one run.
 #[derive(Debug)]
@@ -139,8 +148,8 @@ pub(super) fn solve(
             shared: &shared_terms,
             held_rate: None,
         };
-        let found = minimize(&mut problem, &theta)?;
-        theta.clone_from(&found.theta().to_vec());
+        let found = minimize(&mut problem, &theta, &OPTIONS).ok()?;
+        theta.clone_from(&found.theta);
         solution = Some(found);
     }
     Solved::new(coordinate, known, shared_terms, points, sigmas, &solution?)
@@ -173,19 +182,18 @@ pub(crate) fn expected_rate(
     bench: &Bench,
     (rate, start): (f64, GaugePressure),
     duration: f64,
-    readings: usize,
+    readings: f64,
     level: f64,
 ) -> Option<Interval> {
     let coordinate = OrificeCoordinate::new(&bench.gas, Direction::of(start)?);
     let known = Known::of(bench);
     let shared = known.shared();
-    let places = readings.clamp(2, EXPECTED_PLACES);
-    // Fewer places than readings: each stands for several.
-    let weight = (readings as f64 / places as f64).sqrt()
+    // Each place stands for several readings, or for a part of one.
+    let weight = (readings / EXPECTED_PLACES as f64).sqrt()
         / bench.gauge.reading_uncertainty().get::<pascal>();
-    let mut points: Vec<Point> = (0..places)
+    let mut points: Vec<Point> = (0..EXPECTED_PLACES)
         .map(|i| Point {
-            time: duration * i as f64 / (places - 1) as f64,
+            time: duration * i as f64 / (EXPECTED_PLACES - 1) as f64,
             reading: 0.0,
             weight,
         })
@@ -195,7 +203,7 @@ pub(crate) fn expected_rate(
     let stopwatch = bench.gauge.stopwatch().get::<second>();
     if stopwatch > 0.0 {
         let mut sigmas = vec![0.0; points.len()];
-        let share = (readings as f64 / places as f64).sqrt();
+        let share = (readings / EXPECTED_PLACES as f64).sqrt();
         let noise = bench.gauge.noise().get::<pascal>();
         let step = bench.gauge.step().get::<pascal>();
         weigh_by_speed(
@@ -205,16 +213,26 @@ pub(crate) fn expected_rate(
             (&theta, known.ambient),
             (noise, step, stopwatch),
         );
-        points.iter_mut().for_each(|p| p.weight *= share);
+        for point in &mut points {
+            point.weight *= share;
+        }
     }
-    let problem = Problem {
+    let mut problem = Problem {
         coordinate,
         points: &points,
         known: &known,
         shared: &shared,
         held_rate: None,
     };
-    let row = LinearizedFit::of(&problem, &theta)?.pseudo_inverse_row(0)?;
+    let (rows, columns) = (problem.residuals(), problem.parameters());
+    let mut residuals = vec![0.0; rows];
+    let mut jacobian = vec![0.0; rows * columns];
+    if !problem.evaluate(&theta, &mut residuals, &mut jacobian) {
+        return None;
+    }
+    let row = LinearizedFit::new(&jacobian, columns)
+        .ok()?
+        .pseudo_inverse_row(0)?;
     let sigma = row.iter().map(|g| g * g).sum::<f64>().sqrt();
     let half = probability::normal_quantile(0.5 + level / 2.0) * sigma;
     half.is_finite()
@@ -237,9 +255,9 @@ impl Solved {
             shared: &shared_terms,
             held_rate: None,
         };
-        let theta = solution.theta().to_vec();
+        let theta = solution.theta.clone();
         let (rate, start, shared) = problem.meaning(&theta);
-        let linear = LinearizedFit::of(&problem, &theta)?;
+        let linear = solution.linearized().ok()?;
         let row = linear.pseudo_inverse_row(0)?;
         let (by_points, by_shared) = row.split_at(points.len());
         let square = |g: &f64| g * g;
@@ -249,18 +267,17 @@ impl Solved {
             .copied()
             .zip(by_shared.iter().map(square))
             .collect();
-        let covariance = linear.covariance()?;
-        let of_rate = covariance.first()?;
-        let variance = *of_rate.first()?;
+        let covariance = linear.covariance();
+        let of_rate = covariance.column(0);
+        let variance = *of_rate.get(0)?;
         let valley: Vec<f64> = of_rate.iter().skip(1).map(|c| c / variance).collect();
-        let start_variance = *covariance.get(1)?.get(1)?;
-        let correlation = of_rate.get(1)? / (variance * start_variance).sqrt();
+        let correlation = *linear.correlation().get((0, 1))?;
         Some(Self {
             coordinate,
             shared_terms,
             points,
             sigmas,
-            cost: solution.sum_of_squares(),
+            cost: solution.sum_of_squares,
             theta,
             rate,
             start,
@@ -269,8 +286,8 @@ impl Solved {
             shared_variances,
             valley,
             correlation,
-            iterations: solution.iterations(),
-            converged: solution.converged(),
+            iterations: solution.iterations,
+            converged: solution.termination.converged(),
             known,
         })
     }
@@ -327,8 +344,8 @@ impl Solved {
             .zip(&self.valley)
             .map(|(value, per)| value + per * off)
             .collect();
-        let found = minimize(&mut problem, &guess)?;
-        Some(off.signum() * (found.sum_of_squares() - self.cost).max(0.0).sqrt())
+        let found = minimize(&mut problem, &guess, &OPTIONS).ok()?;
+        Some(off.signum() * (found.sum_of_squares - self.cost).max(0.0).sqrt())
     }
 
     /// The rate at which the profile has dropped by a signed number of standard uncertainties, from the quadratic's

@@ -18,7 +18,6 @@ mod tests;
 
 use uom::si::pressure::pascal;
 
-use crate::gas::Gas;
 use crate::gauge::Gauge;
 use crate::leak::{EffectiveArea, LeakLaw, Orifice, Regime};
 use crate::numerics::probability;
@@ -43,6 +42,9 @@ const RISING: f64 = 3.0;
 
 /// The quadratic interval is kept where it lies this close to the likelihood's own, in standard uncertainties.
 const QUADRATIC_TOLERANCE: f64 = 0.02;
+
+/// A half-width below this part of the rate is kept quadratic unseen: the curve bends by this much of itself across it.
+const PLAINLY_QUADRATIC: f64 = 0.02;
 
 /// What the readings show.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -168,7 +170,7 @@ pub struct Fit {
     /// What to know.
     pub notes: Vec<FitNote>,
     shared: SharedValues,
-    gas: Gas,
+    coordinate: OrificeCoordinate,
 }
 
 /// What can go wrong in a fit.
@@ -319,7 +321,7 @@ pub fn fit(readings: &Readings, bench: &Bench, level: f64) -> Result<Fit, FitErr
         regime,
         notes,
         shared: solved.shared,
-        gas: bench.gas,
+        coordinate,
     })
 }
 
@@ -358,17 +360,25 @@ fn rate_spread(solved: &Solved, gauge: &Gauge, z: f64, tail: f64, widening: f64)
         method,
     };
 
-    if solved.is_coarse(gauge) {
-        if let Some(p) = solved.posterior_of_rounded(gauge, tail) {
-            return spread(
-                p.median,
-                (p.median - p.low, p.high - p.median),
-                p.start,
-                Method::Rounded,
-            );
-        }
+    if solved.is_coarse(gauge)
+        && let Some(p) = solved.posterior_of_rounded(gauge, tail)
+    {
+        return spread(
+            p.median,
+            (p.median - p.low, p.high - p.median),
+            p.start,
+            Method::Rounded,
+        );
     }
     let half = noise.hypot(shared);
+    if half < PLAINLY_QUADRATIC * rate {
+        return spread(
+            rate,
+            (widening * noise, widening * noise),
+            start,
+            Method::Quadratic,
+        );
+    }
     let ends = [-z, z].map(|drop| {
         solved
             .rate_at_drop(drop, z * QUADRATIC_TOLERANCE)
@@ -385,7 +395,7 @@ fn rate_spread(solved: &Solved, gauge: &Gauge, z: f64, tail: f64, widening: f64)
     // The profile's ends hold noise and shared terms together; the quadratic tells their shares.
     let alone = |end: f64| widening * end * noise / half;
     let mut spread = spread(rate, (alone(low), alone(high)), start, method);
-    if widening == 1.0 {
+    if widening <= 1.0 {
         (spread.low, spread.high) = (rate - low, rate + high);
     }
     spread
@@ -440,16 +450,40 @@ impl Fit {
         }
     }
 
-    /// Gauge reading that the fit has at a time [Pa], offset and scale of the gauge included; `rate` other than the fitted
-    /// one gives the edges of a band.
+    /// Gauge reading [Pa] that the fit has at a time, offset and scale of the gauge included; a rate [1/s] other than
+    /// the fitted one gives the edges of a band.
     #[must_use]
     pub fn reading_at(&self, time_s: f64, rate: f64) -> Option<f64> {
-        let first = self.residuals.first()?.time_s;
-        let coordinate = OrificeCoordinate::new(&self.gas, self.direction);
-        let start = coordinate.start(self.start.pascals(), self.shared.ambient)?;
-        Some(
-            self.shared
-                .felt(coordinate.partials(rate, &start, time_s - first).gauge),
-        )
+        let start = self
+            .coordinate
+            .start(self.start.pascals(), self.shared.ambient)?;
+        let gauge = self
+            .coordinate
+            .partials(rate, &start, time_s - self.first_time()?)
+            .gauge;
+        Some(self.shared.felt(gauge))
+    }
+
+    /// A gauge reading [Pa] in the law's straightening coordinate: along it the readings of such a leak fall on a
+    /// straight line in time. None for a reading at or past zero.
+    #[must_use]
+    pub fn straightened(&self, reading_pa: f64) -> Option<f64> {
+        let gauge = (reading_pa - self.shared.offset) / (1.0 + self.shared.scale);
+        let s = self.coordinate.of(gauge / self.shared.ambient);
+        (s > 0.0).then_some(s)
+    }
+
+    /// The fitted straight line at a time.
+    #[must_use]
+    pub fn straight_line(&self, time_s: f64) -> Option<f64> {
+        let s = self
+            .coordinate
+            .of(self.start.pascals() / self.shared.ambient);
+        let fall = self.rate.value * self.coordinate.slope() * (time_s - self.first_time()?);
+        Some((s - fall).max(0.0))
+    }
+
+    fn first_time(&self) -> Option<f64> {
+        self.residuals.first().map(|r| r.time_s)
     }
 }

@@ -133,66 +133,44 @@ impl Residuals for Problem<'_> {
         self.points.len() + self.shared.len()
     }
 
-    fn evaluate(&self, theta: &[f64], residuals: &mut [f64], jacobian: Option<&mut [f64]>) -> bool {
+    fn evaluate(&mut self, theta: &[f64], residuals: &mut [f64], jacobian: &mut [f64]) -> bool {
         let (rate, start, shared) = self.meaning(theta);
         let Some(from) = self.coordinate.start(start, shared.ambient) else {
             return false;
         };
-        let rows = self.residuals();
-        let (of_points, of_shared) = residuals.split_at_mut(self.points.len().min(residuals.len()));
-        for (r, z) in of_shared.iter_mut().zip(theta.iter().skip(self.own())) {
-            *r = *z;
-        }
-        match jacobian {
-            None => {
-                for (r, point) in of_points.iter_mut().zip(self.points) {
-                    let gauge = self.coordinate.partials(rate, &from, point.time).gauge;
-                    *r = (shared.felt(gauge) - point.reading) * point.weight;
-                }
+        let gain = 1.0 + shared.scale;
+        let mut rows = residuals
+            .iter_mut()
+            .zip(jacobian.chunks_exact_mut(self.parameters()));
+        for (point, (residual, row)) in self.points.iter().zip(&mut rows) {
+            let partials = self.coordinate.partials(rate, &from, point.time);
+            *residual = (shared.felt(partials.gauge) - point.reading) * point.weight;
+            let weight = gain * point.weight;
+            let own: &[f64] = if self.held_rate.is_some() {
+                &[partials.by_start]
+            } else {
+                &[partials.by_rate, partials.by_start]
+            };
+            let (of_own, of_shared) = row.split_at_mut(own.len());
+            for (entry, slope) in of_own.iter_mut().zip(own) {
+                *entry = weight * slope;
             }
-            Some(jacobian) => {
-                jacobian.fill(0.0);
-                let gain = 1.0 + shared.scale;
-                let mut columns = jacobian.chunks_exact_mut(rows.max(1));
-                let mut by_rate = if self.held_rate.is_some() {
-                    None
-                } else {
-                    columns.next()
+            for (entry, term) in of_shared.iter_mut().zip(self.shared) {
+                *entry = match term {
+                    Shared::Offset => self.known.offset_uncertainty * point.weight,
+                    Shared::Scale => self.known.scale_uncertainty * partials.gauge * point.weight,
+                    Shared::Ambient => {
+                        self.known.ambient_uncertainty * partials.by_ambient * weight
+                    }
                 };
-                let mut by_start = columns.next();
-                let mut by_shared: Vec<_> = self.shared.iter().copied().zip(columns).collect();
-                for (i, (r, point)) in of_points.iter_mut().zip(self.points).enumerate() {
-                    let partials = self.coordinate.partials(rate, &from, point.time);
-                    *r = (shared.felt(partials.gauge) - point.reading) * point.weight;
-                    let set = |column: &mut [f64], value: f64| {
-                        if let Some(entry) = column.get_mut(i) {
-                            *entry = value * point.weight;
-                        }
-                    };
-                    if let Some(column) = by_rate.as_deref_mut() {
-                        set(column, gain * partials.by_rate);
-                    }
-                    if let Some(column) = by_start.as_deref_mut() {
-                        set(column, gain * partials.by_start);
-                    }
-                    for (term, column) in &mut by_shared {
-                        set(
-                            column,
-                            match term {
-                                Shared::Offset => self.known.offset_uncertainty,
-                                Shared::Scale => self.known.scale_uncertainty * partials.gauge,
-                                Shared::Ambient => {
-                                    gain * self.known.ambient_uncertainty * partials.by_ambient
-                                }
-                            },
-                        );
-                    }
-                }
-                for (j, (_, column)) in by_shared.iter_mut().enumerate() {
-                    if let Some(entry) = column.get_mut(self.points.len() + j) {
-                        *entry = 1.0;
-                    }
-                }
+            }
+        }
+        let shared_from = self.own();
+        for (j, (z, (residual, row))) in theta.iter().skip(shared_from).zip(rows).enumerate() {
+            *residual = *z;
+            row.fill(0.0);
+            if let Some(entry) = row.get_mut(shared_from + j) {
+                *entry = 1.0;
             }
         }
         true

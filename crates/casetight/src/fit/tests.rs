@@ -1,18 +1,29 @@
-//! Quick checks of the fit against the closed form; the real ones, against the independent simulator, are in the workspace's
-//! tests.
+//! The fit against its own forward model; the tests against the independent simulator are in the workspace's tests.
 
-use super::*;
-use crate::measured::Measured;
-use crate::quantity::{AbsolutePressure, Pressure, ThermodynamicTemperature, Volume};
-use crate::vessel::IsothermalDecay;
 use uom::si::pressure::pascal;
 use uom::si::thermodynamic_temperature::kelvin;
 use uom::si::time::second;
 use uom::si::volume::cubic_centimeter;
 
+use super::*;
+use crate::gas::Gas;
+use crate::measured::{Distribution, Evaluation, Measured};
+use crate::quantity::{AbsolutePressure, Pressure, ThermodynamicTemperature, Time, Volume};
+use crate::vessel::IsothermalDecay;
+
+fn pa(p: f64) -> Pressure {
+    Pressure::new::<pascal>(p)
+}
+
 fn bench(gauge: Gauge) -> Bench {
+    let cm3 = Volume::new::<cubic_centimeter>;
     Bench {
-        volume: Measured::exact(Volume::new::<cubic_centimeter>(250.0)).unwrap(),
+        volume: Measured::new(
+            cm3(250.0),
+            cm3(5.0),
+            Evaluation::TypeB(Distribution::Normal),
+        )
+        .unwrap(),
         ambient_pressure: Measured::exact(AbsolutePressure::from_pascals(101_325.0).unwrap())
             .unwrap(),
         temperature: Measured::exact(ThermodynamicTemperature::new::<kelvin>(293.15)).unwrap(),
@@ -21,56 +32,79 @@ fn bench(gauge: Gauge) -> Bench {
     }
 }
 
-fn pa(p: f64) -> Pressure {
-    Pressure::new::<pascal>(p)
+/// Readings of a perfect run of 5e-9 m2 from 7 psi, rounded by the gauge.
+fn run(bench: &Bench, times: &[f64]) -> Readings {
+    let decay = IsothermalDecay::new(
+        EffectiveArea::from_square_meters(5e-9).unwrap(),
+        bench.volume.value(),
+        GaugePressure::from_pascals(48_263.3).unwrap(),
+        bench.ambient(),
+        &bench.gas,
+    )
+    .unwrap();
+    let gauges: Vec<f64> = times
+        .iter()
+        .map(|t| {
+            bench
+                .gauge
+                .rounded(decay.gauge_at(Time::new::<second>(*t)))
+                .pascals()
+        })
+        .collect();
+    Readings::from_si(times, &gauges, bench.ambient_pressure.value()).unwrap()
 }
 
 #[test]
-fn recovers_area() {
-    for (gauge, times) in [
-        (
-            Gauge::digital(pa(100.0)).unwrap(),
-            (0..24).map(f64::from).collect::<Vec<_>>(),
-        ),
-        (
-            Gauge::dial(pa(3447.0), pa(862.0))
-                .unwrap()
-                .with_stopwatch(Time0::new::<second>(0.0))
-                .unwrap(),
-            (0..9).map(|i| f64::from(i) * 3.0).collect(),
-        ),
-    ] {
-        let bench = bench(gauge);
-        let start = GaugePressure::from_pascals(48_263.0).unwrap();
-        let area = EffectiveArea::from_square_meters(5e-9).unwrap();
-        let d = IsothermalDecay::new(
-            area,
-            bench.volume.value(),
-            start,
-            bench.ambient(),
-            &bench.gas,
-        )
-        .unwrap();
-        let g: Vec<f64> = times
-            .iter()
-            .map(|t| {
-                gauge
-                    .rounded(d.gauge_at(Time0::new::<second>(*t)))
-                    .pascals()
-            })
-            .collect();
-        let r = Readings::from_si(&times, &g, bench.ambient_pressure.value()).unwrap();
-        let f = fit(&r, &bench, 0.95).unwrap();
-        println!(
-            "{:?} {:?} {} it {} rms {} chi2 {}",
-            f.area,
-            f.method,
-            f.start.pascals(),
-            f.iterations,
-            f.residual_rms_pa,
-            f.chi_squared
-        );
-        assert!(f.area.low < 5e-9 && f.area.high > 5e-9);
+fn a_fine_gauge_gives_the_area_and_a_coarse_one_an_interval_around_it() {
+    let fine = bench(Gauge::digital(pa(1.0)).unwrap());
+    let times: Vec<f64> = (0..24).map(f64::from).collect();
+    let found = fit(&run(&fine, &times), &fine, 0.95).unwrap();
+    assert!(
+        (found.area.value / 5e-9 - 1.0).abs() < 1e-4,
+        "{:?}",
+        found.area
+    );
+    assert!(found.converged && found.course == Course::Falls);
+
+    let coarse = bench(Gauge::dial(pa(3447.0), pa(862.0)).unwrap());
+    let found = fit(&run(&coarse, &times), &coarse, 0.95).unwrap();
+    assert_eq!(found.method, Method::Rounded);
+    assert!(found.area.low < 5e-9 && 5e-9 < found.area.high);
+}
+
+#[test]
+fn the_parts_add_up_to_the_interval() {
+    let bench = bench(Gauge::digital(pa(100.0)).unwrap());
+    let times: Vec<f64> = (0..24).map(f64::from).collect();
+    let found = fit(&run(&bench, &times), &bench, 0.95).unwrap();
+    let variance: f64 = found
+        .parts
+        .iter()
+        .map(|p| p.standard_uncertainty_m2.powi(2))
+        .sum();
+    let half = (found.area.high / found.area.low).ln() / 2.0 / 1.959_964;
+    assert!((half / (variance.sqrt() / found.area.value) - 1.0).abs() < 1e-3);
+}
+
+#[test]
+fn an_expected_run_has_the_interval_that_the_run_then_gives() {
+    let bench = bench(Gauge::digital(pa(100.0)).unwrap());
+    let times: Vec<f64> = (0..60).map(f64::from).collect();
+    let found = fit(&run(&bench, &times), &bench, 0.95).unwrap();
+    let expected =
+        expected_rate(&bench, (found.rate.value, found.start), 59.0, 60.0, 0.95).unwrap();
+    let half = |i: Interval| (i.high - i.low) / 2.0;
+    assert!((half(expected) / half(found.rate) - 1.0).abs() < 0.01);
+}
+
+#[test]
+fn a_level_outside_its_range_is_refused() {
+    let bench = bench(Gauge::digital(pa(100.0)).unwrap());
+    let readings = run(&bench, &[0.0, 1.0]);
+    for level in [0.0, 0.4, 1.0, f64::NAN] {
+        assert!(matches!(
+            fit(&readings, &bench, level),
+            Err(FitError::Level { .. })
+        ));
     }
 }
-use crate::quantity::Time as Time0;

@@ -1,5 +1,8 @@
 //! One run from readings to verdict: fit, decision against each limit, how long to go on, and what to say about it.
 
+#[cfg(feature = "serde")]
+pub mod document;
+
 use uom::si::pressure::pascal;
 use uom::si::time::second;
 
@@ -8,7 +11,7 @@ use crate::fit::{Course, Fit, FitError, FitNote, Interval, Part, PartKind, expec
 use crate::leak::{EffectiveArea, LeakError};
 use crate::limit::{Basis, Decision, Limit, LimitError, Verdict, decide, flow_per_area, verdict};
 use crate::pump::{PumpError, Stall};
-use crate::quantity::{Length, QuantityError, ReferenceConditions, Time};
+use crate::quantity::{QuantityError, ReferenceConditions, Time};
 use crate::record::{Bench, Readings};
 use crate::vessel::{Direction, rate_per_area};
 
@@ -221,9 +224,20 @@ pub enum Outcome {
     Stalled {
         /// The stall.
         stall: Stall,
-        /// Lower bound of the effective area.
-        least: EffectiveArea,
+        /// What the leak is at least.
+        bound: Bound,
     },
+}
+
+/// Lower bounds of a stalled run's leak.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Bound {
+    /// Effective area.
+    pub area: EffectiveArea,
+    /// Rate k [1/s] in the volume under test.
+    pub rate: f64,
+    /// Flow [m3/s] at the pressure reached, counted at the assumed reference.
+    pub flow_m3_s: f64,
 }
 
 /// A run's assessment.
@@ -314,18 +328,31 @@ pub fn assess_stalled(
     limits: &[Limit],
     assumptions: &Assumptions,
 ) -> Result<RunAssessment, AssessError> {
-    let least = stall.least_area(bench, assumptions.level)?;
+    let area = stall.least_area(bench, assumptions.level)?;
+    let per_area =
+        rate_per_area(bench.volume.value(), bench.ambient(), &bench.gas).map_err(FitError::from)?;
+    let flow = flow_per_area(
+        bench,
+        stall.direction(),
+        stall.reached(),
+        &assumptions.flow_reference,
+    )?;
+    let bound = Bound {
+        area,
+        rate: area.square_meters() * per_area,
+        flow_m3_s: area.square_meters() * flow,
+    };
     let mut beyond_limit = false;
     for limit in limits {
         let allowed = limit.allowed(bench, stall.direction(), stall.reached())?;
-        beyond_limit |= least.square_meters() > allowed.area_m2;
+        beyond_limit |= area.square_meters() > allowed.area_m2;
     }
     Ok(RunAssessment {
         direction: stall.direction(),
         verdict: Some(Verdict::Stalled),
         notes: vec![Note::Stalled { beyond_limit }],
         assumptions: *assumptions,
-        outcome: Outcome::Stalled { stall, least },
+        outcome: Outcome::Stalled { stall, bound },
     })
 }
 
@@ -344,12 +371,12 @@ fn go_on(
     let relative = |kind: PartKind| fit.relative_part(kind);
     let beyond_rate = relative(PartKind::Volume).hypot(relative(PartKind::Temperature));
     let decides = |duration: f64| -> bool {
-        let count = (duration * pace) as usize + 1;
+        let readings = duration * pace + 1.0;
         let Some(rate) = expected_rate(
             bench,
             (fit.rate.value, fit.start),
             duration,
-            count,
+            readings,
             fit.rate.level,
         ) else {
             return false;
@@ -422,15 +449,4 @@ fn notes(fit: &Fit, limits: &[Limit], go_on: Option<GoOn>) -> Vec<Note> {
         });
     }
     notes
-}
-
-/// The diameter of a stall's least hole.
-///
-/// # Errors
-/// [`LeakError::DischargeCoefficient`].
-pub fn least_diameter(
-    least: EffectiveArea,
-    assumptions: &Assumptions,
-) -> Result<Length, LeakError> {
-    least.diameter(assumptions.discharge_coefficient)
 }
