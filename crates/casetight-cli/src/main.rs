@@ -1,4 +1,119 @@
-//! x
-#[allow(dead_code, reason = "the commands that draw charts come next")]
+//! `casetight`: bench sheets in, words, JSON and plots out.
+#![forbid(unsafe_code)]
+
+mod assess;
+#[allow(
+    dead_code,
+    reason = "bars, steps and log axes are the charts of sites and leak sizes"
+)]
+#[allow(
+    dead_code,
+    reason = "bars, steps and log axes are the charts of sites and leak sizes"
+)]
 mod chart;
-fn main() {}
+mod files;
+mod plot;
+mod volume;
+mod words;
+
+use std::io::Write;
+use std::path::PathBuf;
+use std::process::ExitCode;
+
+use clap::{Parser, Subcommand};
+
+/// All runs hold.
+const ALL_HOLD: u8 = 0;
+/// A run leaks.
+const SOME_LEAK: u8 = 1;
+/// The input is bad.
+const BAD_INPUT: u8 = 2;
+/// No run leaks, but not all hold: undecided, stalled, or not judged for want of a limit.
+const NOT_DECIDED: u8 = 3;
+
+/// Measures the leak of a two-stroke crankcase from the readings of a pressure or vacuum test.
+#[derive(Debug, Parser)]
+#[command(
+    version,
+    after_help = "Exit code: 0 all runs hold, 1 a run leaks, 3 undecided, stalled or no limit stated, 2 bad input.\n\
+                  Before any pressure or vacuum: ignition off and plug lead grounded, fuel drained, cold engine, eye \
+                  protection,\nlow regulated pressure only; the engine maker's manual comes first."
+)]
+struct Arguments {
+    #[command(subcommand)]
+    command: Command,
+}
+
+#[derive(Debug, Subcommand)]
+enum Command {
+    /// Fits every run of a bench sheet, judges it against the sheet's limits, says what to do next.
+    #[command(
+        after_help = "Example: casetight assess docs/demo/mist-blower-14.toml --plot decay.svg"
+    )]
+    Assess {
+        /// Bench sheet (TOML, format 1).
+        sheet: PathBuf,
+        /// One JSON document on standard output instead of words.
+        #[arg(long)]
+        json: bool,
+        /// Draw readings, fit, residuals and the straightened coordinate to this SVG file.
+        #[arg(long, value_name = "FILE")]
+        plot: Option<PathBuf>,
+    },
+    /// Shows the volume under test for each run and over a turn of the crank, and what its uncertainty comes from.
+    #[command(after_help = "Example: casetight volume docs/demo/mist-blower-14.toml")]
+    Volume {
+        /// Bench sheet (TOML, format 1).
+        sheet: PathBuf,
+        /// One JSON document on standard output instead of words.
+        #[arg(long)]
+        json: bool,
+    },
+}
+
+/// What a command hands back: what to print, and how to exit.
+struct Answer {
+    text: String,
+    exit: u8,
+}
+
+/// What can go wrong in a command.
+#[derive(Debug, thiserror::Error)]
+enum CommandError {
+    #[error(transparent)]
+    File(#[from] files::FileError),
+    #[error(transparent)]
+    Sheet(#[from] casetight::sheet::SheetError),
+    #[error("{file}: {source}")]
+    Session {
+        file: String,
+        source: casetight::session::SessionError,
+    },
+    #[error(transparent)]
+    Volume(#[from] casetight::volume::VolumeError),
+    #[error("the result can't be written as JSON: {0}")]
+    Json(#[from] serde_json::Error),
+}
+
+fn main() -> ExitCode {
+    let arguments = Arguments::parse();
+    let answer = match &arguments.command {
+        Command::Assess { sheet, json, plot } => assess::run(sheet, *json, plot.as_deref()),
+        Command::Volume { sheet, json } => volume::run(sheet, *json),
+    };
+    match answer {
+        Ok(answer) => match anstream::stdout().write_all(answer.text.as_bytes()) {
+            // A reader that closed the pipe has what it wanted.
+            Err(error) if error.kind() != std::io::ErrorKind::BrokenPipe => complain(&error),
+            _ => ExitCode::from(answer.exit),
+        },
+        Err(error) => complain(&error),
+    }
+}
+
+fn complain(error: &dyn std::error::Error) -> ExitCode {
+    let style = words::WARNING;
+    // Nothing is left to do where standard error is closed too.
+    let _ = writeln!(anstream::stderr(), "{style}casetight:{style:#} {error}");
+    ExitCode::from(BAD_INPUT)
+}

@@ -9,14 +9,20 @@ use crate::chart::{Axis, Figure, Panel, Point, Slice, Tone};
 const CURVE_PLACES: u32 = 160;
 
 /// The figure of all runs that have readings, one below the other.
-pub(crate) fn figure<'a>(title: &str, runs: impl Iterator<Item = (&'a str, &'a RunAssessment)>) -> Figure {
+pub(crate) fn figure<'a>(
+    title: &str,
+    runs: impl Iterator<Item = (&'a str, &'a RunAssessment)>,
+) -> Figure {
     let fitted: Vec<(&str, &Fit)> = runs
         .filter_map(|(name, run)| match &run.outcome {
             Outcome::Fitted(fitted) => Some((name, &fitted.fit)),
             _ => None,
         })
         .collect();
-    let description: Vec<String> = fitted.iter().map(|(name, fit)| describe(name, fit)).collect();
+    let description: Vec<String> = fitted
+        .iter()
+        .map(|(name, fit)| describe(name, fit))
+        .collect();
     let mut figure = Figure::new("assess", title, description.join(" ")).caption(
         "Points are readings. The band is the interval of the leak rate at the fitted start pressure; it does not hold the \
          volume's uncertainty. In the straightened coordinate the readings of an orifice fall on a line.",
@@ -30,7 +36,9 @@ pub(crate) fn figure<'a>(title: &str, runs: impl Iterator<Item = (&'a str, &'a R
 }
 
 fn describe(name: &str, fit: &Fit) -> String {
-    let reading = |residual: Option<&casetight::fit::Residual>| residual.map_or(f64::NAN, |r| r.reading_pa / 1e3);
+    let reading = |residual: Option<&casetight::fit::Residual>| {
+        residual.map_or(f64::NAN, |r| r.reading_pa / 1e3)
+    };
     format!(
         "Run {name}: readings go from {:.1} kPa to {:.1} kPa; they lie about the fitted curve by {:.0} Pa (root mean square).",
         reading(fit.residuals.first()),
@@ -45,46 +53,90 @@ fn panels(name: &str, fit: &Fit) -> [Panel; 3] {
         (Some(first), Some(last)) => (first.time_s, last.time_s),
         _ => (0.0, 0.0),
     };
-    let places =
-        move || (0..=CURVE_PLACES).map(move |i| first + (last - first) * f64::from(i) / f64::from(CURVE_PLACES));
+    let places = move || {
+        (0..=CURVE_PLACES)
+            .map(move |i| first + (last - first) * f64::from(i) / f64::from(CURVE_PLACES))
+    };
     let kilopascals = |t: f64, rate: f64| fit.reading_at(t, rate).unwrap_or(f64::NAN) / 1e3;
-    let readings = Panel::new(format!("{name}: readings and fit"), time(), Axis::new("Gauge pressure", "kPa"))
-        .band(
-            "interval",
-            Tone::First,
-            places().map(|x| {
-                let (a, b) = (kilopascals(x, fit.rate.low), kilopascals(x, fit.rate.high));
-                Slice { x, lower: a.min(b), upper: a.max(b) }
-            }),
-        )
-        .points("readings", Tone::Ink, fit.residuals.iter().map(|r| (r.time_s, r.reading_pa / 1e3).into()))
-        .line("fitted leak", Tone::First, places().map(|x| (x, kilopascals(x, fit.rate.value))));
+    let readings = Panel::new(
+        format!("{name}: readings and fit"),
+        time(),
+        Axis::new("Gauge pressure", "kPa"),
+    )
+    .band(
+        "interval",
+        Tone::First,
+        places().map(|x| {
+            let (a, b) = (kilopascals(x, fit.rate.low), kilopascals(x, fit.rate.high));
+            Slice {
+                x,
+                lower: a.min(b),
+                upper: a.max(b),
+            }
+        }),
+    )
+    .points(
+        "readings",
+        Tone::Ink,
+        fit.residuals
+            .iter()
+            .map(|r| (r.time_s, r.reading_pa / 1e3).into()),
+    )
+    .line(
+        "fitted leak",
+        Tone::First,
+        places().map(|x| (x, kilopascals(x, fit.rate.value))),
+    );
     let off = |r: &casetight::fit::Residual| r.reading_pa - r.fitted_pa;
     let two_sigma = |r: &casetight::fit::Residual| {
         // A residual on the curve tells no size; its neighbors do.
         let sigma = off(r) / r.standardized;
-        if sigma.is_finite() { 2.0 * sigma } else { f64::NAN }
+        if sigma.is_finite() {
+            2.0 * sigma
+        } else {
+            f64::NAN
+        }
     };
-    let residuals = Panel::new(format!("{name}: residuals"), time(), Axis::new("Reading less fit", "Pa"))
-        .height(120.0)
-        .band(
-            "two standard uncertainties of a reading",
-            Tone::Second,
-            fit.residuals.iter().map(|r| Slice { x: r.time_s, lower: -two_sigma(r), upper: two_sigma(r) }),
-        )
-        .level(0.0, "")
-        .points("residuals", Tone::Ink, fit.residuals.iter().map(|r| (r.time_s, off(r)).into()));
-    let straight = Panel::new(format!("{name}: straightened"), time(), Axis::new("Orifice coordinate", ""))
-        .height(150.0)
-        .points(
-            "readings",
-            Tone::Ink,
-            fit.residuals.iter().map(|r| Point {
-                x: r.time_s,
-                y: fit.straightened(r.reading_pa).unwrap_or(f64::NAN),
-                interval: None,
-            }),
-        )
-        .line("fitted leak", Tone::First, places().map(|x| (x, fit.straight_line(x).unwrap_or(f64::NAN))));
+    let residuals = Panel::new(
+        format!("{name}: residuals"),
+        time(),
+        Axis::new("Reading less fit", "Pa"),
+    )
+    .height(120.0)
+    .band(
+        "two standard uncertainties of a reading",
+        Tone::Second,
+        fit.residuals.iter().map(|r| Slice {
+            x: r.time_s,
+            lower: -two_sigma(r),
+            upper: two_sigma(r),
+        }),
+    )
+    .level(0.0, "")
+    .points(
+        "residuals",
+        Tone::Ink,
+        fit.residuals.iter().map(|r| (r.time_s, off(r)).into()),
+    );
+    let straight = Panel::new(
+        format!("{name}: straightened"),
+        time(),
+        Axis::new("Orifice coordinate", ""),
+    )
+    .height(150.0)
+    .points(
+        "readings",
+        Tone::Ink,
+        fit.residuals.iter().map(|r| Point {
+            x: r.time_s,
+            y: fit.straightened(r.reading_pa).unwrap_or(f64::NAN),
+            interval: None,
+        }),
+    )
+    .line(
+        "fitted leak",
+        Tone::First,
+        places().map(|x| (x, fit.straight_line(x).unwrap_or(f64::NAN))),
+    );
     [readings, residuals, straight]
 }

@@ -43,3 +43,9 @@ pub mod limit;
 pub mod pump;
 
 pub mod assess;
+
+#[cfg(feature = "sheet")]
+pub mod sheet;
+
+#[cfg(feature = "sheet")]
+pub mod session;

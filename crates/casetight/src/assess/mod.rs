@@ -21,13 +21,18 @@ const PATIENCE_SECONDS: f64 = 4.0 * 3600.0;
 /// Each try of a longer hold is this much longer than the last.
 const LONGER_BY: f64 = 1.08;
 
+/// Discharge coefficient until said otherwise: a thin sharp-edged hole at small pressure (common practice).
+pub const DISCHARGE_COEFFICIENT: f64 = 0.62;
+
+/// Confidence level of the intervals until said otherwise.
+pub const LEVEL: f64 = 0.95;
+
 /// What a leak's numbers are stated with.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Assumptions {
-    /// Discharge coefficient of the hole whose diameter is quoted; 0.62, a thin sharp-edged hole at small pressure
-    /// (common practice), until said otherwise. Only diameters depend on it.
+    /// Discharge coefficient Cd of the hole whose diameter is quoted. Only diameters depend on it.
     pub discharge_coefficient: f64,
-    /// Confidence level of the intervals, 0.95 until said otherwise.
+    /// Confidence level of the intervals.
     pub level: f64,
     /// Conditions that flows are counted at, 0 °C and 101.325 kPa until said otherwise.
     pub flow_reference: ReferenceConditions,
@@ -36,8 +41,8 @@ pub struct Assumptions {
 impl Default for Assumptions {
     fn default() -> Self {
         Self {
-            discharge_coefficient: 0.62,
-            level: 0.95,
+            discharge_coefficient: DISCHARGE_COEFFICIENT,
+            level: LEVEL,
             flow_reference: ReferenceConditions::NORMAL,
         }
     }

@@ -1,0 +1,264 @@
+//! A whole bench sheet assessed: each run, and what to do next.
+
+use crate::assess::document::{AssessDocument, FORMAT, RunDocument};
+use crate::assess::{AssessError, Outcome, RunAssessment, assess, assess_stalled};
+use crate::fit::Course;
+use crate::limit::Verdict;
+use crate::pump::Stall;
+use crate::quantity::GaugePressure;
+use crate::record::Bench;
+use crate::sheet::{Record, Run, Sheet, SheetError};
+use crate::vessel::Direction;
+
+use uom::si::pressure::pascal;
+
+/// An assessed run of a sheet.
+#[derive(Debug, Clone)]
+pub struct SessionRun {
+    /// The run's name.
+    pub name: String,
+    /// What it was assessed on: volume under test, ambient, gauge.
+    pub bench: Bench,
+    /// The assessment.
+    pub assessment: RunAssessment,
+}
+
+/// An assessed sheet.
+#[derive(Debug, Clone)]
+pub struct Session {
+    /// One a run, in the sheet's order.
+    pub runs: Vec<SessionRun>,
+    /// What to do next.
+    pub next: Vec<NextStep>,
+}
+
+/// What can go wrong.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[non_exhaustive]
+pub enum SessionError {
+    /// The sheet.
+    #[error(transparent)]
+    Sheet(#[from] SheetError),
+    /// A run.
+    #[error("run \"{run}\": {source}")]
+    Run {
+        /// The run's name.
+        run: String,
+        /// What is wrong with it.
+        source: AssessError,
+    },
+    /// A sheet without runs has nothing to assess.
+    #[error("the sheet has no [[run]] yet: add one with its readings")]
+    NoRuns,
+}
+
+/// A next step, in a sentence ([`std::fmt::Display`]).
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[non_exhaustive]
+pub enum NextStep {
+    /// All runs hold.
+    Done,
+    /// A leak is there: find its site.
+    FindSite,
+    /// Only pressure, or only vacuum, leaks.
+    OneDirection {
+        /// The direction that leaks.
+        leaks: Direction,
+    },
+    /// The pump stalled: a gross leak.
+    FindGrossLeak,
+    /// A run needs a longer hold, or something known better.
+    Decide,
+    /// A run's needle rose.
+    Settle,
+    /// No limit is stated.
+    StateLimit,
+}
+
+impl NextStep {
+    /// Whether the step puts pressure or vacuum on the engine, so that the cautions belong beside it.
+    #[must_use]
+    pub fn pumps(self) -> bool {
+        !matches!(self, Self::Done | Self::StateLimit)
+    }
+
+    /// Whether the step sprays soap.
+    #[must_use]
+    pub fn sprays(self) -> bool {
+        matches!(
+            self,
+            Self::FindSite | Self::FindGrossLeak | Self::OneDirection { .. }
+        )
+    }
+}
+
+impl std::fmt::Display for NextStep {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self {
+            Self::Done => f.write_str("All runs hold. Take the blanks out, and keep this sheet as the record"),
+            Self::FindSite => f.write_str(
+                "Test the rig alone first (all blanked at the hose), then find the site: soap the seals, gaskets and blanks \
+                 while pressure holds, or blank one site at a time and repeat the run",
+            ),
+            Self::OneDirection { leaks } => write!(
+                f,
+                "The engine leaks under {leaks} only. A worn lip seal often does: the pressure lifts its lip off the shaft \
+                 one way and presses it on the other (common practice, no source). Look at the crank seals first"
+            ),
+            Self::FindGrossLeak => f.write_str(
+                "The needle would not rise: look for something left open or loose before blaming a seal (blanks, plug, \
+                 decompression valve, hose), then soap while pumping",
+            ),
+            Self::Decide => f.write_str("Repeat the undecided run as its note says before calling the engine good or bad"),
+            Self::Settle => f.write_str("Let engine and rig come to one temperature, then repeat the run whose needle rose"),
+            Self::StateLimit => f.write_str("State a limit in [limit] to have the runs judged"),
+        }
+    }
+}
+
+impl Session {
+    /// Assesses every run of a sheet.
+    ///
+    /// # Errors
+    /// [`SessionError`] names the run, or the part of the sheet, that can't be.
+    pub fn assess(sheet: &Sheet) -> Result<Self, SessionError> {
+        let limits: Vec<_> = sheet.limits.iter().map(|stated| stated.limit).collect();
+        let by_rule = sheet.limits.iter().any(|stated| stated.rule.is_some());
+        let mut runs = Vec::with_capacity(sheet.runs.len());
+        for run in &sheet.runs {
+            let bench = sheet.bench_for(run)?;
+            let mut assessment =
+                assess_run(sheet, run, &bench, &limits).map_err(|source| SessionError::Run {
+                    run: run.name.clone(),
+                    source,
+                })?;
+            if by_rule {
+                assessment
+                    .notes
+                    .insert(0, crate::assess::Note::CommonPractice);
+            }
+            runs.push(SessionRun {
+                name: run.name.clone(),
+                bench,
+                assessment,
+            });
+        }
+        if runs.is_empty() {
+            return Err(SessionError::NoRuns);
+        }
+        let next = next_steps(&runs);
+        Ok(Self { runs, next })
+    }
+
+    /// The verdict of the worst run, in the order leaks, undecided or stalled or not judged (none), holds.
+    #[must_use]
+    pub fn worst(&self) -> Option<Verdict> {
+        let verdicts = || self.runs.iter().map(|run| run.assessment.verdict);
+        if verdicts().any(|v| v == Some(Verdict::Leaks)) {
+            Some(Verdict::Leaks)
+        } else {
+            verdicts()
+                .find(|v| *v != Some(Verdict::Holds))
+                .unwrap_or(Some(Verdict::Holds))
+        }
+    }
+
+    /// The document of the session.
+    ///
+    /// # Errors
+    /// As [`RunDocument::new`].
+    pub fn document(&self) -> Result<AssessDocument, SessionError> {
+        let runs = self
+            .runs
+            .iter()
+            .map(|run| {
+                RunDocument::new(&run.name, &run.assessment).map_err(|source| SessionError::Run {
+                    run: run.name.clone(),
+                    source,
+                })
+            })
+            .collect::<Result<_, _>>()?;
+        Ok(AssessDocument {
+            format: FORMAT,
+            runs,
+            next: self.next.iter().map(ToString::to_string).collect(),
+        })
+    }
+}
+
+fn assess_run(
+    sheet: &Sheet,
+    run: &Run,
+    bench: &Bench,
+    limits: &[crate::limit::Limit],
+) -> Result<RunAssessment, AssessError> {
+    match &run.record {
+        Record::Readings(readings) | Record::Trace { readings, .. } => {
+            assess(readings, bench, limits, &sheet.assumptions)
+        }
+        Record::Stalled(stalled) => {
+            // A needle that never left zero was not seen to reach even the smallest step.
+            let reached = if stalled.reached.pascals() == 0.0 {
+                GaugePressure::from_pascals(bench.gauge.step().get::<pascal>())?
+            } else {
+                stalled.reached
+            };
+            let stall = Stall::new(
+                f64::from(stalled.strokes),
+                stalled.stroke_volume,
+                stalled.over,
+                reached,
+            )?;
+            assess_stalled(stall, bench, limits, &sheet.assumptions)
+        }
+    }
+}
+
+fn next_steps(runs: &[SessionRun]) -> Vec<NextStep> {
+    let some = |wanted: Verdict| {
+        runs.iter()
+            .any(|run| run.assessment.verdict == Some(wanted))
+    };
+    let all = |direction: Direction, wanted: Verdict| {
+        let mut those = runs
+            .iter()
+            .filter(|run| run.assessment.direction == direction)
+            .peekable();
+        those.peek().is_some() && those.all(|run| run.assessment.verdict == Some(wanted))
+    };
+    let mut next = Vec::new();
+    if some(Verdict::Stalled) {
+        next.push(NextStep::FindGrossLeak);
+    }
+    for (leaks, holds) in [
+        (Direction::Pressure, Direction::Vacuum),
+        (Direction::Vacuum, Direction::Pressure),
+    ] {
+        if all(leaks, Verdict::Leaks) && all(holds, Verdict::Holds) {
+            next.push(NextStep::OneDirection { leaks });
+        }
+    }
+    if some(Verdict::Leaks) {
+        next.push(NextStep::FindSite);
+    }
+    if some(Verdict::Undecided) {
+        next.push(NextStep::Decide);
+    }
+    let rises = |run: &SessionRun| match &run.assessment.outcome {
+        Outcome::Fitted(fitted) => fitted.fit.course == Course::Rises,
+        Outcome::Stalled { .. } => false,
+    };
+    if runs.iter().any(rises) {
+        next.push(NextStep::Settle);
+    }
+    if runs.iter().any(|run| run.assessment.verdict.is_none()) {
+        next.push(NextStep::StateLimit);
+    }
+    if runs
+        .iter()
+        .all(|run| run.assessment.verdict == Some(Verdict::Holds))
+    {
+        next.push(NextStep::Done);
+    }
+    next
+}
