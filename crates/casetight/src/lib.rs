@@ -26,5 +26,7 @@ mod numerics;
 pub mod pump;
 pub mod quantity;
 pub mod record;
+#[cfg(feature = "sheet")]
+pub mod sheet;
 pub mod vessel;
 pub mod volume;

@@ -1,0 +1,273 @@
+//! A TOML document whose every value knows its key and its place.
+
+use std::ops::Range;
+
+use toml::Spanned;
+use toml::de::{DeTable, DeValue};
+
+use super::{Position, Problem, SheetError};
+use crate::quantity::TradeUnits;
+use crate::record::nearest;
+
+/// A key that differs from a known one in so many letters may still be meant for it.
+const NEAR: usize = 3;
+
+/// The text of a sheet.
+pub(super) struct Source<'s> {
+    pub(super) file: &'s str,
+    pub(super) text: &'s str,
+}
+
+impl<'s> Source<'s> {
+    pub(super) fn document(&self) -> Result<Spanned<DeTable<'s>>, SheetError> {
+        DeTable::parse(self.text).map_err(|error| {
+            let position = error.span().map(|span| self.position(&span));
+            let message = error.message().trim().to_owned();
+            SheetError::new(self.file, "", position, Problem::Syntax { message })
+        })
+    }
+
+    fn position(&self, span: &Range<usize>) -> Position {
+        let before = self.text.get(..span.start).unwrap_or(self.text);
+        let line = before.rsplit('\n').next().unwrap_or_default();
+        Position {
+            line: 1 + before.matches('\n').count(),
+            column: 1 + line.chars().count(),
+        }
+    }
+}
+
+/// A value with its key's path.
+pub(super) struct Item<'s> {
+    source: &'s Source<'s>,
+    path: String,
+    value: &'s Spanned<DeValue<'s>>,
+}
+
+impl<'s> Item<'s> {
+    pub(super) fn error(&self, problem: impl Into<Problem>) -> SheetError {
+        let position = self.source.position(&self.value.span());
+        SheetError::new(self.source.file, &*self.path, Some(position), problem)
+    }
+
+    pub(super) fn of<T, E: Into<Problem>>(&self, result: Result<T, E>) -> Result<T, SheetError> {
+        result.map_err(|problem| self.error(problem))
+    }
+
+    pub(super) fn wrong_type(&self, expected: &'static str) -> SheetError {
+        let found = match self.value.get_ref() {
+            DeValue::String(_) => "text",
+            DeValue::Integer(_) | DeValue::Float(_) => "a bare number",
+            DeValue::Boolean(_) => "true or false",
+            DeValue::Datetime(_) => "a date or time",
+            DeValue::Array(_) => "a list",
+            DeValue::Table(_) => "a table",
+        };
+        self.error(Problem::Type { expected, found })
+    }
+
+    /// The value as it is written in the text.
+    pub(super) fn as_written(&self) -> &'s str {
+        self.source.text.get(self.value.span()).unwrap_or_default()
+    }
+
+    /// A number or text, as the characters that stand for it.
+    pub(super) fn characters(&self, expected: &'static str) -> Result<&'s str, SheetError> {
+        match self.value.get_ref() {
+            DeValue::String(text) => Ok(text),
+            DeValue::Integer(number) if number.radix() == 10 => Ok(number.as_str()),
+            DeValue::Float(number) => Ok(number.as_str()),
+            _ => Err(self.wrong_type(expected)),
+        }
+    }
+
+    /// Text that is not blank, without the space around it.
+    pub(super) fn text(&self, what: &'static str) -> Result<&'s str, SheetError> {
+        match self.value.get_ref().as_str().map(str::trim) {
+            None => Err(self.wrong_type(what)),
+            Some("") => Err(self.error(Problem::Empty { what })),
+            Some(text) => Ok(text),
+        }
+    }
+
+    /// A number, bare or as text. NaN and infinities pass: whoever takes the number says what it may be.
+    pub(super) fn number(&self) -> Result<f64, SheetError> {
+        let expected = "a number";
+        let characters = self.characters(expected)?;
+        characters
+            .trim()
+            .parse()
+            .map_err(|_| self.wrong_type(expected))
+    }
+
+    pub(super) fn quantity<Q: TradeUnits>(&self) -> Result<Q, SheetError> {
+        let characters = self.characters("text with a number and a unit")?;
+        self.of(Q::parse(characters))
+    }
+
+    /// A quantity above zero.
+    pub(super) fn positive<Q: TradeUnits>(&self) -> Result<Q, SheetError> {
+        let quantity = self.quantity::<Q>()?;
+        if quantity.si_value() > 0.0 {
+            Ok(quantity)
+        } else {
+            let got = self.as_written().to_owned();
+            Err(self.error(Problem::NotPositive { got }))
+        }
+    }
+
+    pub(super) fn list(&self, expected: &'static str) -> Result<Vec<Item<'s>>, SheetError> {
+        let DeValue::Array(list) = self.value.get_ref() else {
+            return Err(self.wrong_type(expected));
+        };
+        let items = list.iter().enumerate().map(|(index, value)| Item {
+            source: self.source,
+            path: format!("{}[{}]", self.path, index + 1),
+            value,
+        });
+        Ok(items.collect())
+    }
+
+    pub(super) fn table(
+        &self,
+        expected: &'static str,
+        known: &'static [&'static str],
+    ) -> Result<Table<'s>, SheetError> {
+        let DeValue::Table(entries) = self.value.get_ref() else {
+            return Err(self.wrong_type(expected));
+        };
+        let span = self.value.span();
+        let table = Table::new(self.source, self.path.clone(), span, entries);
+        table.check_keys(known)?;
+        Ok(table)
+    }
+}
+
+/// A table with its key's path.
+pub(super) struct Table<'s> {
+    source: &'s Source<'s>,
+    path: String,
+    span: Range<usize>,
+    entries: &'s DeTable<'s>,
+}
+
+impl<'s> Table<'s> {
+    pub(super) fn new(
+        source: &'s Source<'s>,
+        path: String,
+        span: Range<usize>,
+        entries: &'s DeTable<'s>,
+    ) -> Self {
+        Self {
+            source,
+            path,
+            span,
+            entries,
+        }
+    }
+
+    fn path_of(&self, key: &str) -> String {
+        let bare = |letter: char| letter.is_ascii_alphanumeric() || matches!(letter, '_' | '-');
+        let key = if !key.is_empty() && key.chars().all(bare) {
+            key.to_owned()
+        } else {
+            format!("{key:?}")
+        };
+        if self.path.is_empty() {
+            key
+        } else {
+            format!("{}.{key}", self.path)
+        }
+    }
+
+    /// Names the first key that is not known.
+    pub(super) fn check_keys(&self, known: &'static [&'static str]) -> Result<(), SheetError> {
+        let unknown = self
+            .entries
+            .keys()
+            .filter(|key| !known.contains(&key.get_ref().as_ref()))
+            .min_by_key(|key| key.span().start);
+        let Some(key) = unknown else {
+            return Ok(());
+        };
+        let position = self.source.position(&key.span());
+        let problem = Problem::UnknownKey {
+            nearest: nearest(&key.get_ref().to_lowercase(), known.iter().copied(), NEAR),
+            known,
+        };
+        let path = self.path_of(key.get_ref());
+        Err(SheetError::new(
+            self.source.file,
+            path,
+            Some(position),
+            problem,
+        ))
+    }
+
+    pub(super) fn get(&self, key: &str) -> Option<Item<'s>> {
+        self.entries.get(key).map(|value| Item {
+            source: self.source,
+            path: self.path_of(key),
+            value,
+        })
+    }
+
+    pub(super) fn has(&self, key: &str) -> bool {
+        self.entries.contains_key(key)
+    }
+
+    /// A key that must be there.
+    pub(super) fn need(
+        &self,
+        key: &'static str,
+        example: &'static str,
+    ) -> Result<Item<'s>, SheetError> {
+        self.get(key)
+            .ok_or_else(|| self.error_at(key, Problem::Missing { example }))
+    }
+
+    /// An error of the table as a whole.
+    pub(super) fn error(&self, problem: impl Into<Problem>) -> SheetError {
+        let position = self.source.position(&self.span);
+        SheetError::new(self.source.file, &*self.path, Some(position), problem)
+    }
+
+    /// An error of a key, which may be missing.
+    pub(super) fn error_at(&self, key: &str, problem: impl Into<Problem>) -> SheetError {
+        if let Some(item) = self.get(key) {
+            return item.error(problem);
+        }
+        let position = self.source.position(&self.span);
+        SheetError::new(self.source.file, self.path_of(key), Some(position), problem)
+    }
+
+    /// Which of the keys is there, and no other of them beside it.
+    pub(super) fn one_of(
+        &self,
+        keys: &'static [&'static str],
+        advice: &'static str,
+    ) -> Result<&'static str, SheetError> {
+        let mut there = keys.iter().copied().filter(|key| self.has(key));
+        match (there.next(), there.next()) {
+            (Some(key), None) => Ok(key),
+            (Some(other), Some(key)) => {
+                Err(self.error_at(key, Problem::Excludes { other, advice }))
+            }
+            (None, _) => Err(self.error(Problem::NeedsOneOf { keys, advice })),
+        }
+    }
+
+    /// Refuses a key that means nothing without a partner.
+    pub(super) fn needs_partner(
+        &self,
+        key: &'static str,
+        partner: &'static str,
+        example: &'static str,
+    ) -> Result<(), SheetError> {
+        if self.has(key) && !self.has(partner) {
+            let problem = Problem::NeedsPartner { partner, example };
+            return Err(self.error_at(key, problem));
+        }
+        Ok(())
+    }
+}

@@ -1,0 +1,313 @@
+//! What can be wrong with a bench sheet, and where.
+
+use std::fmt;
+use std::io;
+
+use crate::gauge::GaugeError;
+use crate::limit::LimitError;
+use crate::measured::MeasuredError;
+use crate::quantity::{ParseQuantityError, QuantityError};
+use crate::record::{EncodingError, ReadingsError, SiteError, TraceError};
+use crate::volume::{PistonError, VolumeError};
+
+/// A place in a text: line and column, both counted from 1, columns in characters.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct Position {
+    /// Line.
+    pub line: usize,
+    /// Column.
+    pub column: usize,
+}
+
+/// Something wrong with a bench sheet: file, key, place, and what would be right.
+///
+/// Shown as `sheet.toml:7:8: engine.stroke: ...`. Runs, readings and sites in a key's path are counted from 1.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SheetError(Box<Parts>);
+
+#[derive(Debug, Clone, PartialEq)]
+struct Parts {
+    file: String,
+    key: String,
+    position: Option<Position>,
+    problem: Problem,
+}
+
+impl SheetError {
+    pub(super) fn new(
+        file: &str,
+        key: impl Into<String>,
+        position: Option<Position>,
+        problem: impl Into<Problem>,
+    ) -> Self {
+        Self(Box::new(Parts {
+            file: file.to_owned(),
+            key: key.into(),
+            position,
+            problem: problem.into(),
+        }))
+    }
+
+    /// The sheet's name, as it was given with its text; empty for a sheet that was not read from text.
+    #[must_use]
+    pub fn file(&self) -> &str {
+        &self.0.file
+    }
+
+    /// The path of the key: `engine.stroke`, `run[2].readings[5]`; empty where the text as a whole is at fault.
+    #[must_use]
+    pub fn key(&self) -> &str {
+        &self.0.key
+    }
+
+    /// Where in the text; the table's place for a key that is missing, none for a sheet that was not read from text.
+    #[must_use]
+    pub fn position(&self) -> Option<Position> {
+        self.0.position
+    }
+
+    /// What is wrong.
+    #[must_use]
+    pub fn problem(&self) -> &Problem {
+        &self.0.problem
+    }
+}
+
+impl fmt::Display for SheetError {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let Parts {
+            file,
+            key,
+            position,
+            problem,
+        } = &*self.0;
+        f.write_str(file)?;
+        if let Some(Position { line, column }) = position {
+            write!(f, ":{line}:{column}")?;
+        }
+        if !file.is_empty() || position.is_some() {
+            f.write_str(": ")?;
+        }
+        if !key.is_empty() {
+            write!(f, "{key}: ")?;
+        }
+        problem.fmt(f)
+    }
+}
+
+impl std::error::Error for SheetError {}
+
+/// What is wrong, apart from where.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[non_exhaustive]
+pub enum Problem {
+    /// Not UTF-8.
+    #[error(transparent)]
+    Encoding(#[from] EncodingError),
+    /// Not TOML.
+    #[error("not TOML: {message}")]
+    Syntax {
+        /// The TOML reader's words.
+        message: String,
+    },
+    /// A format that is not known.
+    #[error("format {found} is not known; this version reads sheets with `format = 1`")]
+    Format {
+        /// What is written.
+        found: String,
+    },
+    /// A key that is not known in its table.
+    #[error("no such key; {}", known_keys(*nearest, known))]
+    UnknownKey {
+        /// The known key that comes nearest, if any comes near.
+        nearest: Option<&'static str>,
+        /// Every key that is known there.
+        known: &'static [&'static str],
+    },
+    /// A key that must be there is not.
+    #[error("missing; write `{example}`")]
+    Missing {
+        /// A line that would be right.
+        example: &'static str,
+    },
+    /// An engine's dimensions end at the case; hose and gauge add to the tested volume.
+    #[error(
+        "missing; measure the volume of hose and gauge and write `volume = \"35 cm3\"` under [rig], or say there deliberately `volume = \"0 cm3\"`"
+    )]
+    NoRig,
+    /// A value of another type.
+    #[error("{found} where {expected} belongs")]
+    Type {
+        /// What belongs there.
+        expected: &'static str,
+        /// The type that is there.
+        found: &'static str,
+    },
+    /// Text without a letter.
+    #[error("empty; write {what}")]
+    Empty {
+        /// What should be there.
+        what: &'static str,
+    },
+    /// A value that must be above zero.
+    #[error("{got} must be above zero")]
+    NotPositive {
+        /// What is written.
+        got: String,
+    },
+    /// A value that can't be below zero.
+    #[error("{got} must not be below zero")]
+    BelowZero {
+        /// What is written.
+        got: String,
+    },
+    /// A value outside its range.
+    #[error("{got} is outside {range}")]
+    Range {
+        /// What is written.
+        got: String,
+        /// What is allowed, in words.
+        range: &'static str,
+    },
+    /// Keys that say the same thing in two ways.
+    #[error("this and `{other}` exclude each other; {advice}")]
+    Excludes {
+        /// The other key.
+        other: &'static str,
+        /// What to do.
+        advice: &'static str,
+    },
+    /// None of several keys is there, and one must be.
+    #[error("needs one of {}; {advice}", listed(keys))]
+    NeedsOneOf {
+        /// The keys.
+        keys: &'static [&'static str],
+        /// What to do.
+        advice: &'static str,
+    },
+    /// A key that needs another beside it.
+    #[error("needs `{partner}` beside it, such as `{example}`")]
+    NeedsPartner {
+        /// The other key.
+        partner: &'static str,
+        /// A line that would be right.
+        example: &'static str,
+    },
+    /// A rule's name that is not known.
+    #[error("no rule of this name is known; write \"{known}\", or state the limit itself")]
+    UnknownRule {
+        /// A name that is known.
+        known: &'static str,
+    },
+    /// Two runs of one name.
+    #[error("run[{first}] has the name \"{name}\" too; give each run its own")]
+    SameName {
+        /// The name.
+        name: String,
+        /// The run, from 1, that has it already.
+        first: usize,
+    },
+    /// A site that is named twice.
+    #[error("\"{site}\" is already in `{list}`; name it once")]
+    SiteTwice {
+        /// The site.
+        site: String,
+        /// The list that it is in already.
+        list: &'static str,
+    },
+    /// One measured volume for two positions of the piston.
+    #[error(
+        "a volume that was measured directly is that of one piston position, but run[{first}] has \"{other}\"; put the runs into two sheets"
+    )]
+    TwoVolumes {
+        /// The run, from 1, that stands elsewhere.
+        first: usize,
+        /// Its piston position.
+        other: String,
+    },
+    /// A run whose volume depends on the piston does not say where that stands.
+    #[error(
+        "the volume depends on where the piston stands; write `piston = \"bottom\"`, \"top\" or an angle such as \"60 deg, transfers shut\""
+    )]
+    NoPiston,
+    /// Limits that a sheet's one table can't hold together.
+    #[error("{what} can't be written in one [limit] table")]
+    NotWritable {
+        /// Which limits.
+        what: &'static str,
+    },
+    /// A quantity as text.
+    #[error(transparent)]
+    Quantity(#[from] ParseQuantityError),
+    /// A value with its uncertainty.
+    #[error(transparent)]
+    Measured(#[from] MeasuredError),
+    /// The gauge.
+    #[error(transparent)]
+    Gauge(#[from] GaugeError),
+    /// The engine's dimensions or the volume.
+    #[error(transparent)]
+    Volume(#[from] VolumeError),
+    /// The piston's position.
+    #[error(transparent)]
+    Piston(#[from] PistonError),
+    /// A site's name.
+    #[error(transparent)]
+    Site(#[from] SiteError),
+    /// A limit.
+    #[error(transparent)]
+    Limit(#[from] LimitError),
+    /// The readings of a run.
+    #[error(transparent)]
+    Readings(#[from] ReadingsError),
+    /// A trace's file that can't be opened.
+    #[error("can't open the trace `{file}`: {message}")]
+    TraceUnreadable {
+        /// The trace's file.
+        file: String,
+        /// What kind of failure.
+        kind: io::ErrorKind,
+        /// The system's words.
+        message: String,
+    },
+    /// A trace that can't be read.
+    #[error("trace `{file}`: {error}")]
+    Trace {
+        /// The trace's file.
+        file: String,
+        /// What is wrong with it.
+        error: TraceError,
+    },
+    /// A trace whose readings make no run.
+    #[error("trace `{file}`{}: {error}", at_line(*line))]
+    TraceReadings {
+        /// The trace's file.
+        file: String,
+        /// The line of the reading at fault.
+        line: Option<u64>,
+        /// What is wrong with the readings.
+        error: ReadingsError,
+    },
+}
+
+impl From<QuantityError> for Problem {
+    fn from(error: QuantityError) -> Self {
+        Self::Quantity(error.into())
+    }
+}
+
+fn listed(keys: &[&str]) -> String {
+    let quoted: Vec<String> = keys.iter().map(|key| format!("`{key}`")).collect();
+    quoted.join(", ")
+}
+
+fn known_keys(nearest: Option<&str>, known: &[&str]) -> String {
+    match nearest {
+        Some(nearest) => format!("is `{nearest}` meant?"),
+        None => format!("known here: {}", listed(known)),
+    }
+}
+
+fn at_line(line: Option<u64>) -> String {
+    line.map_or(String::new(), |line| format!(", line {line}"))
+}

@@ -1,0 +1,431 @@
+//! The bench sheet, format 1: one TOML document for the test session of one engine.
+//!
+//! Every quantity is text with its unit (`"52 mm"`, `"7 psi"`); a ratio or a count may be a bare number. A key that is
+//! not in these tables is an error. "Needed" keys have no default.
+//!
+//! | key | what | default |
+//! |---|---|---|
+//! | `format` | `1` | needed |
+//! | `title` | what was tested | none |
+//! | **`[engine]`** | the engine's dimensions; this or `[volume]` | |
+//! | `bore`, `stroke`, `rod` | lengths, the rod from center to center | needed |
+//! | `primary_compression_ratio` | of the crankcase | needed |
+//! | `compression_ratio` | of the cylinder, geometric; needed by runs with open transfers | none |
+//! | each with `_uncertainty` | see below | half the last digit written |
+//! | **`[rig]`** | hose and gauge up to the case; with `[engine]` only | |
+//! | `volume` | `"0 cm3"`, taken as exact, where the dimensions already hold it | needed |
+//! | `uncertainty` | see below | half the last digit written |
+//! | **`[volume]`** | the tested volume measured directly, rig included | |
+//! | `value`, `uncertainty` | | needed |
+//! | **`[ambient]`** | | needed |
+//! | `pressure` | barometer, absolute, 30 to 120 kPa | needed |
+//! | `pressure_uncertainty` | see below | [`PRESSURE_UNCERTAINTY`] |
+//! | `temperature` | of the case's wall, -60 to 100 C | needed |
+//! | `temperature_uncertainty` | see below | [`TEMPERATURE_UNCERTAINTY`] |
+//! | `drift_allowance` | standard uncertainty of an unknown steady drift of the wall's temperature | [`DRIFT_ALLOWANCE`] |
+//! | **`[gauge]`** | | needed |
+//! | `unit` | of the readings in this sheet | needed |
+//! | `division` | of a dial: from mark to mark; this or `resolution` | |
+//! | `readable` | of a dial: smallest step read between marks | `division` |
+//! | `resolution` | of a digital gauge: the display's last step | |
+//! | `noise` | standard deviation of a reading before rounding | a tenth of `readable`, half of `resolution` |
+//! | `accuracy_class`, `span` | percent of span, and the span; both or neither | none |
+//! | `stopwatch` | standard uncertainty of the moment of a reading | 0.15 s on a dial, 0 on a digital gauge |
+//! | **`[limit]`** | at least one of the five limits; without the table no run is judged | none |
+//! | `max_drop` | largest fall, with `from` and `over` | |
+//! | `at_volume` | the volume that `max_drop` was set for | the volume under test |
+//! | `max_area` | largest effective area | |
+//! | `max_flow` | largest flow | |
+//! | `reference` | reference conditions of `max_flow` | `flow_reference` |
+//! | `min_hold` | shortest time without a readable fall | |
+//! | `from` | pressure that the fall, or the hold, starts from | of a hold: the run's start |
+//! | `rule` | a limit by its name: `"common practice: one psi a minute"` | |
+//! | **`[assumptions]`** | | |
+//! | `discharge_coefficient` | for the diameter of a hole, above 0, up to 1 | [`DISCHARGE_COEFFICIENT`] |
+//! | `level` | of the intervals, 0.5 to 0.9999 | [`LEVEL`] |
+//! | `flow_reference` | conditions that flows are counted at: `"normal"`, `"ANR"`, `"ISA"`, `"0 C, 101.325 kPa"` | `"normal"` |
+//! | **`[[run]]`** | as many as there are, or none | |
+//! | `name` | each its own | needed |
+//! | `piston` | `"bottom"`, `"top"`, `"60 deg, transfers shut"` | needed with `[engine]` |
+//! | `readings` | `[[seconds, gauge], ...]` in the gauge's unit, below zero for vacuum; or | |
+//! | `file` | a trace ([`crate::record::trace`]); or | |
+//! | `stalled` | `{ strokes, stroke_volume, over, reached }`: the pump did not raise the needle further | |
+//! | `blanked`, `bubbles`, `dry` | lists of [`Site`]s: shut off; seen to bubble; watched and dry | `[]` |
+//! | `note` | anything | none |
+//!
+//! An uncertainty is written in one of two ways: `"0.03 mm"` is a standard uncertainty, `"+- 0.05 mm"` a tolerance,
+//! anywhere within which the value may lie alike (rectangular). Where none is stated, [`Measured::source`] says so:
+//! [`LAST_DIGIT`] or [`USUAL`].
+//!
+//! ```
+//! use casetight::sheet::{NoTraces, Record, Sheet};
+//! use uom::si::volume::cubic_centimeter;
+//!
+//! let text = r#"
+//! format = 1
+//! title = "Mist blower 14, after new seals"
+//!
+//! [engine]
+//! bore = "52.0 mm"
+//! stroke = "40.0 mm"
+//! rod = "75 mm"
+//! primary_compression_ratio = 1.45
+//! primary_compression_ratio_uncertainty = 0.03
+//! compression_ratio = "8.2:1"
+//!
+//! [rig]
+//! volume = "35 cm3"
+//! uncertainty = "3 cm3"
+//!
+//! [ambient]
+//! pressure = "1013 hPa"
+//! temperature = "21 C"
+//! drift_allowance = "0.3 K/min"
+//!
+//! [gauge]
+//! unit = "psi"
+//! division = "0.5 psi"
+//! readable = "0.25 psi"
+//! accuracy_class = 1.6
+//! span = "15 psi"
+//! stopwatch = "0.2 s"
+//!
+//! [limit]
+//! max_drop = "1 psi"
+//! from = "7 psi"
+//! over = "1 min"
+//!
+//! [assumptions]
+//! discharge_coefficient = 0.62
+//!
+//! [[run]]
+//! name = "all blanked"
+//! piston = "bottom"
+//! blanked = ["exhaust blank", "intake blank", "impulse fitting"]
+//! readings = [[0, 7.0], [30, 6.75], [60, 6.25], [90, 6.0]]
+//! dry = ["base gasket"]
+//!
+//! [[run]]
+//! name = "vacuum"
+//! piston = "bottom"
+//! blanked = ["exhaust blank", "intake blank", "impulse fitting"]
+//! stalled = { strokes = 30, stroke_volume = "25 cm3", over = "30 s", reached = "-1 psi" }
+//! "#;
+//! let sheet = Sheet::parse(text, "blower14.toml", &NoTraces)?;
+//! let run = &sheet.runs[0];
+//! assert!(matches!(&run.record, Record::Readings(readings) if readings.len() == 4));
+//! let bench = sheet.bench_for(run)?;
+//! assert!((bench.volume.value().get::<cubic_centimeter>() - 320.5).abs() < 0.1);
+//!
+//! // Written out again it reads the same.
+//! assert_eq!(Sheet::parse(&sheet.to_toml()?, "again", &NoTraces)?, sheet);
+//!
+//! let slip = text.replace("stroke =", "stroek =");
+//! assert_eq!(
+//!     Sheet::parse(&slip, "blower14.toml", &NoTraces).unwrap_err().to_string(),
+//!     "blower14.toml:7:1: engine.stroek: no such key; is `stroke` meant?"
+//! );
+//! # Ok::<(), casetight::sheet::SheetError>(())
+//! ```
+
+mod document;
+mod error;
+mod parse;
+#[cfg(test)]
+mod tests;
+mod write;
+
+use std::collections::BTreeMap;
+use std::io::{self, Read};
+
+use crate::gas::Gas;
+use crate::gauge::Gauge;
+use crate::limit::{Limit, Rule};
+use crate::measured::Measured;
+use crate::quantity::{
+    AbsolutePressure, GaugePressure, Length, Ratio, ReferenceConditions, TemperatureDrift,
+    ThermodynamicTemperature, Time, Unit, Volume,
+};
+use crate::record::{Bench, Readings, Site};
+use crate::volume::{Engine, Piston, TestedVolume, VolumeError};
+
+pub use error::{Position, Problem, SheetError};
+
+/// The format of the sheets that are read and written.
+pub const FORMAT: u32 = 1;
+
+/// Standard uncertainty of the ambient pressure where none is stated (common practice, no source): that of a household
+/// barometer, or of a weather service's value for the place.
+pub const PRESSURE_UNCERTAINTY: &str = "100 Pa";
+
+/// Standard uncertainty of the temperature where none is stated (common practice, no source): that of a room thermometer
+/// near the case.
+pub const TEMPERATURE_UNCERTAINTY: &str = "1 K";
+
+/// Standard uncertainty of the wall's steady temperature drift where none is stated (common practice, no source): that
+/// of a case that has stood in the room for hours. A case that was just run, washed or sprayed drifts more.
+pub const DRIFT_ALLOWANCE: &str = "0.1 K/min";
+
+/// Discharge coefficient of a hole where none is stated: a sharp-edged hole at small pressure ratios is near this
+/// (common practice, no source).
+pub const DISCHARGE_COEFFICIENT: f64 = 0.62;
+
+/// Level of intervals where none is stated.
+pub const LEVEL: f64 = 0.95;
+
+/// [`Measured::source`] of a value whose uncertainty the sheet states.
+pub const STATED: &str = "stated on the bench sheet";
+
+/// [`Measured::source`] of a value whose uncertainty is taken from the digits that it is written with.
+pub const LAST_DIGIT: &str = "half the last digit written on the bench sheet";
+
+/// [`Measured::source`] of a value whose uncertainty is what is usual on a bench.
+pub const USUAL: &str = "not stated on the bench sheet, usual on the bench";
+
+/// A bench sheet.
+///
+/// One that was parsed is valid; one that was put together by hand is checked where it is used.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Sheet {
+    /// What was tested; may be empty.
+    pub title: String,
+    /// What the tested volume follows from.
+    pub space: Space,
+    /// The surroundings.
+    pub ambient: Ambient,
+    /// The gauge and its stopwatch.
+    pub gauge: Gauge,
+    /// The unit that the gauge shows.
+    pub gauge_unit: &'static Unit,
+    /// The limits, in the order of the keys in this module's table; none where the runs are not judged.
+    pub limits: Vec<StatedLimit>,
+    /// What is assumed beyond what was measured.
+    pub assumptions: Assumptions,
+    /// The runs in the order of the sheet; there may be none yet.
+    pub runs: Vec<Run>,
+}
+
+/// What the tested volume follows from.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Space {
+    /// The engine's dimensions, each run's piston position, and the rig.
+    Engine {
+        /// The dimensions.
+        dimensions: Box<Dimensions>,
+        /// Volume of hose, gauge and adapters up to the case.
+        rig: Measured<Volume>,
+    },
+    /// A volume that was measured directly, rig included.
+    Measured(Measured<Volume>),
+}
+
+/// The dimensions of an engine as the sheet states them.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Dimensions {
+    /// Bore.
+    pub bore: Measured<Length>,
+    /// Stroke.
+    pub stroke: Measured<Length>,
+    /// Rod length from center to center.
+    pub rod: Measured<Length>,
+    /// Crankcase volume at the top over that at the bottom.
+    pub primary_compression_ratio: Measured<Ratio>,
+    /// Cylinder volume at the bottom over that at the top, geometric.
+    pub compression_ratio: Option<Measured<Ratio>>,
+}
+
+impl Dimensions {
+    /// The engine of these dimensions.
+    ///
+    /// # Errors
+    /// As [`Engine::new`] and [`Engine::with_compression_ratio`].
+    pub fn engine(&self) -> Result<Engine, VolumeError> {
+        let engine = Engine::new(
+            self.bore.clone(),
+            self.stroke.clone(),
+            self.rod.clone(),
+            self.primary_compression_ratio.clone(),
+        )?;
+        match &self.compression_ratio {
+            Some(ratio) => engine.with_compression_ratio(ratio.clone()),
+            None => Ok(engine),
+        }
+    }
+}
+
+impl Space {
+    fn tested_volume(&self, piston: Option<Piston>) -> Result<TestedVolume, Problem> {
+        Ok(match self {
+            Self::Engine { dimensions, rig } => {
+                let piston = piston.ok_or(Problem::NoPiston)?;
+                TestedVolume::from_engine(&dimensions.engine()?, piston, rig)?
+            }
+            Self::Measured(volume) => TestedVolume::measured_directly(volume.clone())?,
+        })
+    }
+}
+
+/// The surroundings of a session.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Ambient {
+    /// Absolute pressure by the barometer.
+    pub pressure: Measured<AbsolutePressure>,
+    /// Temperature of the case's wall, and so of the gas.
+    pub temperature: Measured<ThermodynamicTemperature>,
+    /// Standard uncertainty of an unknown steady drift of the wall's temperature.
+    pub drift_allowance: TemperatureDrift,
+}
+
+/// A limit of the sheet.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct StatedLimit {
+    /// The limit.
+    pub limit: Limit,
+    /// The rule that it was asked for by, if the sheet names one instead of numbers.
+    pub rule: Option<Rule>,
+}
+
+/// What is assumed beyond what was measured.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Assumptions {
+    /// Discharge coefficient Cd \[1\] that turns an effective area into the diameter of a hole.
+    pub discharge_coefficient: f64,
+    /// Level of the intervals \[1\].
+    pub level: f64,
+    /// Reference conditions that flows are counted at.
+    pub flow_reference: ReferenceConditions,
+}
+
+impl Default for Assumptions {
+    /// [`DISCHARGE_COEFFICIENT`], [`LEVEL`], [`ReferenceConditions::NORMAL`].
+    fn default() -> Self {
+        Self {
+            discharge_coefficient: DISCHARGE_COEFFICIENT,
+            level: LEVEL,
+            flow_reference: ReferenceConditions::NORMAL,
+        }
+    }
+}
+
+/// One run of a session.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Run {
+    /// Its name on the sheet.
+    pub name: String,
+    /// Where the piston stood; with a volume that was measured directly it need not be said.
+    pub piston: Option<Piston>,
+    /// What was shut off.
+    pub blanked: Vec<Site>,
+    /// What was read.
+    pub record: Record,
+    /// Where soap solution bubbled.
+    pub bubbles: Vec<Site>,
+    /// Where soap solution was watched and stayed dry.
+    pub dry: Vec<Site>,
+    /// Anything else.
+    pub note: Option<String>,
+}
+
+/// What was read in a run.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Record {
+    /// Readings on the sheet.
+    Readings(Readings),
+    /// Readings in a logger's file.
+    Trace {
+        /// The file's name on the sheet.
+        file: String,
+        /// Its readings.
+        readings: Readings,
+        /// Its temperatures \[K\], where it has a column of them.
+        temperature_k: Option<Vec<f64>>,
+    },
+    /// A needle that the pump did not raise further.
+    Stalled(Stalled),
+}
+
+impl Record {
+    /// The readings, on the sheet or in a file; none of a stalled run.
+    #[must_use]
+    pub fn readings(&self) -> Option<&Readings> {
+        match self {
+            Self::Readings(readings) | Self::Trace { readings, .. } => Some(readings),
+            Self::Stalled(_) => None,
+        }
+    }
+}
+
+/// A pump that stalled: so many strokes, and the needle stood still.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Stalled {
+    /// How many strokes.
+    pub strokes: u32,
+    /// Volume that one stroke displaces.
+    pub stroke_volume: Volume,
+    /// Time that the strokes took.
+    pub over: Time,
+    /// Gauge pressure that was reached: zero, or as far as the needle went.
+    pub reached: GaugePressure,
+}
+
+/// Where the traces that a sheet names are to be had. This crate opens no file itself.
+pub trait Traces {
+    /// Opens the trace of this name, as the sheet states it.
+    ///
+    /// # Errors
+    /// What kept it from being opened.
+    fn open<'t>(&'t self, file: &str) -> io::Result<Box<dyn Read + 't>>;
+}
+
+/// No traces: a sheet that names one is an error.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct NoTraces;
+
+impl Traces for NoTraces {
+    fn open<'t>(&'t self, _: &str) -> io::Result<Box<dyn Read + 't>> {
+        Err(io::Error::new(
+            io::ErrorKind::Unsupported,
+            "no traces can be read here; put the readings on the sheet",
+        ))
+    }
+}
+
+/// Traces in memory by their names.
+impl Traces for BTreeMap<String, Vec<u8>> {
+    fn open<'t>(&'t self, file: &str) -> io::Result<Box<dyn Read + 't>> {
+        match self.get(file) {
+            Some(bytes) => Ok(Box::new(bytes.as_slice())),
+            None => Err(io::Error::new(io::ErrorKind::NotFound, "no such trace")),
+        }
+    }
+}
+
+impl Sheet {
+    /// The tested volume with the piston in this position; a volume that was measured directly does not ask for it.
+    ///
+    /// # Errors
+    /// [`Problem::NoPiston`] for a position that is needed and not given, [`Problem::Volume`] as
+    /// [`TestedVolume::from_engine`] and [`TestedVolume::measured_directly`].
+    pub fn volume_for(&self, piston: Option<Piston>) -> Result<TestedVolume, SheetError> {
+        self.space
+            .tested_volume(piston)
+            .map_err(|problem| SheetError::new("", "volume", None, problem))
+    }
+
+    /// The circumstances of a run: its tested volume, the surroundings, the gauge; the gas is air.
+    ///
+    /// # Errors
+    /// As [`Sheet::volume_for`]; none for a run of a sheet that was parsed.
+    pub fn bench_for(&self, run: &Run) -> Result<Bench, SheetError> {
+        let tested = self.space.tested_volume(run.piston).map_err(|problem| {
+            SheetError::new("", format!("run \"{}\"", run.name), None, problem)
+        })?;
+        Ok(Bench {
+            volume: tested.volume().clone(),
+            ambient_pressure: self.ambient.pressure.clone(),
+            temperature: self.ambient.temperature.clone(),
+            gauge: self.gauge,
+            gas: Gas::dry_air(),
+        })
+    }
+}

@@ -1,0 +1,736 @@
+//! From text to a sheet.
+
+use std::io;
+
+use super::document::{Item, Source, Table};
+use super::{
+    Ambient, Assumptions, DRIFT_ALLOWANCE, Dimensions, FORMAT, LAST_DIGIT, PRESSURE_UNCERTAINTY,
+    Problem, Record, Run, STATED, Sheet, SheetError, Space, Stalled, StatedLimit,
+    TEMPERATURE_UNCERTAINTY, Traces, USUAL,
+};
+use crate::gauge::{AccuracyClass, Gauge};
+use crate::limit::{Limit, LimitError, Rule};
+use crate::measured::{Distribution, Evaluation, Measurable, Measured};
+use crate::quantity::{
+    AbsolutePressure, Area, GaugePressure, ParseQuantityError, Pressure, ReferenceConditions,
+    TemperatureDrift, ThermodynamicTemperature, Time, TradeUnits, Unit, Volume, VolumeRate,
+};
+use crate::record::{Readings, ReadingsError, Site, Trace, text_of, trace::line_of_reading};
+use crate::volume::{Piston, Transfers, VolumeError};
+
+const ROOT: &[&str] = &[
+    "format",
+    "title",
+    "engine",
+    "rig",
+    "volume",
+    "ambient",
+    "gauge",
+    "limit",
+    "assumptions",
+    "run",
+];
+const ENGINE: &[&str] = &[
+    "bore",
+    "bore_uncertainty",
+    "stroke",
+    "stroke_uncertainty",
+    "rod",
+    "rod_uncertainty",
+    "primary_compression_ratio",
+    "primary_compression_ratio_uncertainty",
+    "compression_ratio",
+    "compression_ratio_uncertainty",
+];
+const RIG: &[&str] = &["volume", "uncertainty"];
+const VOLUME: &[&str] = &["value", "uncertainty"];
+const AMBIENT: &[&str] = &[
+    "pressure",
+    "pressure_uncertainty",
+    "temperature",
+    "temperature_uncertainty",
+    "drift_allowance",
+];
+const GAUGE: &[&str] = &[
+    "unit",
+    "division",
+    "readable",
+    "resolution",
+    "noise",
+    "accuracy_class",
+    "span",
+    "stopwatch",
+];
+const LIMIT: &[&str] = &[
+    "max_drop",
+    "from",
+    "over",
+    "at_volume",
+    "max_area",
+    "max_flow",
+    "reference",
+    "min_hold",
+    "rule",
+];
+const LIMITS: &[&str] = &["max_drop", "max_area", "max_flow", "min_hold", "rule"];
+const ASSUMPTIONS: &[&str] = &["discharge_coefficient", "level", "flow_reference"];
+const RUN: &[&str] = &[
+    "name", "piston", "blanked", "readings", "file", "stalled", "bubbles", "dry", "note",
+];
+const STALLED: &[&str] = &["strokes", "stroke_volume", "over", "reached"];
+
+/// Ambient pressures where people live and work [Pa], with room to spare: a slip of the unit falls outside.
+const AMBIENT_PASCALS: (f64, f64) = (30e3, 120e3);
+
+/// Temperatures that a case is tested at [K], with room to spare.
+const AMBIENT_KELVINS: (f64, f64) = (213.15, 373.15);
+
+impl Sheet {
+    /// A sheet from its text. `name` is the name that errors show, `traces` opens the files that runs name.
+    ///
+    /// # Errors
+    /// [`SheetError`] names the key and the place of the first thing that can't be.
+    pub fn parse(text: &str, name: &str, traces: &dyn Traces) -> Result<Self, SheetError> {
+        // A byte order mark is no part of the text.
+        let text = text.strip_prefix('\u{feff}').unwrap_or(text);
+        let source = Source { file: name, text };
+        let document = source.document()?;
+        let root = Table::new(&source, String::new(), 0..0, document.get_ref());
+        sheet(&root, traces)
+    }
+
+    /// A sheet from the bytes of a file, which must be UTF-8, with or without a byte order mark.
+    ///
+    /// # Errors
+    /// [`Problem::Encoding`] names the byte that is no UTF-8; else as [`Sheet::parse`].
+    pub fn from_bytes(bytes: &[u8], name: &str, traces: &dyn Traces) -> Result<Self, SheetError> {
+        let text = text_of(bytes, 0, 1).map_err(|error| SheetError::new(name, "", None, error))?;
+        Self::parse(text, name, traces)
+    }
+}
+
+fn sheet(root: &Table<'_>, traces: &dyn Traces) -> Result<Sheet, SheetError> {
+    // A sheet of another format may have other keys, so this comes first.
+    let format = root.need("format", "format = 1")?;
+    if format.as_written() != FORMAT.to_string() {
+        let found = format.as_written().to_owned();
+        return Err(format.error(Problem::Format { found }));
+    }
+    root.check_keys(ROOT)?;
+    let title = match root.get("title") {
+        Some(title) => title.text("text that says what was tested")?.to_owned(),
+        None => String::new(),
+    };
+    let space = space(root)?;
+    let ambient = ambient(&root.need("ambient", "[ambient]")?)?;
+    let (gauge, gauge_unit) = gauge(&root.need("gauge", "[gauge]")?)?;
+    let assumptions = assumptions(root.get("assumptions").as_ref())?;
+    let limits = match root.get("limit") {
+        Some(limit) => limits(&limit, assumptions.flow_reference)?,
+        None => Vec::new(),
+    };
+    let mut sheet = Sheet {
+        title,
+        space,
+        ambient,
+        gauge,
+        gauge_unit,
+        limits,
+        assumptions,
+        runs: Vec::new(),
+    };
+    if let Some(runs) = root.get("run") {
+        for item in runs.list("a list of runs, each under [[run]] with two brackets,")? {
+            let run = run(&item, &sheet, traces)?;
+            sheet.runs.push(run);
+        }
+    }
+    Ok(sheet)
+}
+
+/// What stands for an uncertainty that is not stated.
+enum Unstated {
+    /// Half a unit of the last digit written.
+    LastDigit,
+    /// What is usual.
+    Usual(&'static str),
+    /// Nothing: it must be stated, in a line such as this.
+    Needed(&'static str),
+}
+
+/// A quantity with its uncertainty from two keys of a table.
+fn measured<Q>(
+    table: &Table<'_>,
+    (key, example): (&'static str, &'static str),
+    uncertainty_key: &'static str,
+    unstated: &Unstated,
+) -> Result<Measured<Q>, SheetError>
+where
+    Q: TradeUnits + Measurable<Spread: TradeUnits>,
+{
+    let item = table.need(key, example)?;
+    let value = item.quantity::<Q>()?;
+    match (table.get(uncertainty_key), unstated) {
+        (Some(stated), _) => {
+            let text = stated.characters("text with a number and a unit")?;
+            stated.of(with_uncertainty(value, text))
+        }
+        (None, Unstated::LastDigit) => {
+            let text = item.characters("text with a number and a unit")?;
+            let half = item.of(half_of_last_digit(text))?;
+            let measured = Measured::from_half_width(value, half, Distribution::Rectangular);
+            Ok(item.of(measured)?.with_source(LAST_DIGIT))
+        }
+        (None, Unstated::Usual(text)) => {
+            let measured = item.of(with_uncertainty(value, text))?;
+            Ok(measured.with_source(USUAL))
+        }
+        (None, Unstated::Needed(example)) => {
+            Err(table.error_at(uncertainty_key, Problem::Missing { example }))
+        }
+    }
+}
+
+/// The uncertainty of a value that states none: half a unit of the last digit written, the half-width of a rectangular
+/// distribution. "52.0 mm" lies within 0.05 mm, "7.2" within 0.05, "75 mm" within 0.5 mm, "250 cm3" within 0.5 cm3 (zeros
+/// before a point count as digits that were read). Source: `[JCGM100]`, F.2.2.1.
+///
+/// The text must be one that reads as such a quantity.
+fn half_of_last_digit<S: TradeUnits>(text: &str) -> Result<S, ParseQuantityError> {
+    let text = text.trim();
+    // No unit starts with a sign, a digit, a point or an e.
+    let in_number = |letter: char| {
+        letter.is_ascii_digit() || matches!(letter, '+' | '-' | '\u{2212}' | '.' | 'e' | 'E')
+    };
+    let (number, unit) = text.split_at(text.find(|c| !in_number(c)).unwrap_or(text.len()));
+    let (digits, exponent) = match number.split_once(['e', 'E']) {
+        Some((digits, exponent)) => (digits, exponent.replace('\u{2212}', "-").parse().ok()),
+        None => (number, None),
+    };
+    let decimals = digits.split_once('.').map_or("", |(_, decimals)| decimals);
+    let last = exponent.unwrap_or(0_i64) - i64::try_from(decimals.len()).unwrap_or(i64::MAX);
+    S::parse(&format!("5e{}{unit}", last.saturating_sub(1)))
+}
+
+/// Marks an uncertainty that was not stated in the first place, in a sheet that was written out.
+pub(super) const LAST_DIGIT_MARK: &str = "(last digit)";
+
+/// A value with an uncertainty as text: "0.03 mm" is standard, "+- 0.05 mm" a tolerance.
+fn with_uncertainty<Q>(value: Q, text: &str) -> Result<Measured<Q>, Problem>
+where
+    Q: Measurable<Spread: TradeUnits>,
+{
+    let text = text.trim();
+    let (text, source) = match text.strip_suffix(LAST_DIGIT_MARK) {
+        Some(text) => (text, LAST_DIGIT),
+        None => (text, STATED),
+    };
+    let tolerance = ["+-", "+/-", "\u{b1}"]
+        .iter()
+        .find_map(|mark| text.strip_prefix(mark));
+    let measured = if let Some(half) = tolerance {
+        let half = Q::Spread::parse(half)?;
+        Measured::from_half_width(value, half, Distribution::Rectangular)
+    } else {
+        let normal = Evaluation::TypeB(Distribution::Normal);
+        Measured::new(value, Q::Spread::parse(text)?, normal)
+    };
+    Ok(measured?.with_source(source))
+}
+
+fn space(root: &Table<'_>) -> Result<Space, SheetError> {
+    const ADVICE: &str = "give the engine's dimensions in [engine] and the hose and gauge in [rig], or a volume that was measured as a whole in [volume]";
+    if root.one_of(&["engine", "volume"], ADVICE)? == "engine" {
+        let dimensions = dimensions(&root.need("engine", "[engine]")?)?;
+        let rig = root
+            .get("rig")
+            .ok_or_else(|| root.error_at("rig", Problem::NoRig))?;
+        return Ok(Space::Engine {
+            dimensions: Box::new(dimensions),
+            rig: rig_volume(&rig)?,
+        });
+    }
+    if root.has("rig") {
+        return Err(root.error_at(
+            "rig",
+            Problem::Excludes {
+                other: "volume",
+                advice: "a volume that was measured directly includes the rig, so remove [rig]",
+            },
+        ));
+    }
+    let item = root.need("volume", "[volume]")?;
+    let table = item.table("a table [volume]", VOLUME)?;
+    let needed = Unstated::Needed("uncertainty = \"5 cm3\"");
+    let volume = measured(
+        &table,
+        ("value", "value = \"250 cm3\""),
+        "uncertainty",
+        &needed,
+    )?;
+    let space = Space::Measured(volume);
+    match space.tested_volume(None) {
+        Ok(_) => Ok(space),
+        Err(problem) => Err(table.error_at("value", problem)),
+    }
+}
+
+fn dimensions(item: &Item<'_>) -> Result<Dimensions, SheetError> {
+    let engine = item.table("a table [engine]", ENGINE)?;
+    let table = &engine;
+    let last_digit = &Unstated::LastDigit;
+    let primary = (
+        "primary_compression_ratio",
+        "primary_compression_ratio = 1.45",
+    );
+    let compression = ("compression_ratio", "compression_ratio = 8.2");
+    table.needs_partner(
+        "compression_ratio_uncertainty",
+        compression.0,
+        compression.1,
+    )?;
+    let dimensions = Dimensions {
+        bore: measured(
+            table,
+            ("bore", "bore = \"52 mm\""),
+            "bore_uncertainty",
+            last_digit,
+        )?,
+        stroke: measured(
+            table,
+            ("stroke", "stroke = \"40 mm\""),
+            "stroke_uncertainty",
+            last_digit,
+        )?,
+        rod: measured(
+            table,
+            ("rod", "rod = \"75 mm\""),
+            "rod_uncertainty",
+            last_digit,
+        )?,
+        primary_compression_ratio: measured(
+            table,
+            primary,
+            "primary_compression_ratio_uncertainty",
+            last_digit,
+        )?,
+        compression_ratio: if table.has(compression.0) {
+            let key = "compression_ratio_uncertainty";
+            Some(measured(table, compression, key, last_digit)?)
+        } else {
+            None
+        },
+    };
+    match dimensions.engine() {
+        Ok(_) => Ok(dimensions),
+        Err(error) => {
+            // The core names dimensions as the sheet does.
+            let key = match error {
+                VolumeError::Length { name, .. } | VolumeError::Ratio { name, .. } => name,
+                _ => "rod",
+            };
+            Err(table.error_at(key, error))
+        }
+    }
+}
+
+fn rig_volume(item: &Item<'_>) -> Result<Measured<Volume>, SheetError> {
+    let table = item.table("a table [rig]", RIG)?;
+    let value = ("volume", "volume = \"35 cm3\"");
+    let rig: Measured<Volume> = measured(&table, value, "uncertainty", &Unstated::LastDigit)?;
+    let got = rig.value().si_value();
+    if got < 0.0 {
+        return Err(table.error_at("volume", VolumeError::Rig { got }));
+    }
+    if got == 0.0 && !table.has("uncertainty") {
+        // Nothing is there, and nothing was measured.
+        let exact = item.of(Measured::exact(rig.value()))?;
+        return Ok(exact.with_source(STATED));
+    }
+    Ok(rig)
+}
+
+fn ambient(item: &Item<'_>) -> Result<Ambient, SheetError> {
+    let table = item.table("a table [ambient]", AMBIENT)?;
+    let pressure: Measured<AbsolutePressure> = measured(
+        &table,
+        ("pressure", "pressure = \"1013 hPa\""),
+        "pressure_uncertainty",
+        &Unstated::Usual(PRESSURE_UNCERTAINTY),
+    )?;
+    let temperature: Measured<ThermodynamicTemperature> = measured(
+        &table,
+        ("temperature", "temperature = \"21 C\""),
+        "temperature_uncertainty",
+        &Unstated::Usual(TEMPERATURE_UNCERTAINTY),
+    )?;
+    let within = |key, value: f64, (low, high), range| {
+        if (low..=high).contains(&value) {
+            return Ok(());
+        }
+        let got = table
+            .get(key)
+            .map_or("", |item| item.as_written())
+            .to_owned();
+        Err(table.error_at(key, Problem::Range { got, range }))
+    };
+    within(
+        "pressure",
+        pressure.value().si_value(),
+        AMBIENT_PASCALS,
+        "30 to 120 kPa; is the unit right, and the pressure absolute?",
+    )?;
+    within(
+        "temperature",
+        temperature.value().si_value(),
+        AMBIENT_KELVINS,
+        "-60 to 100 C; is the unit right?",
+    )?;
+    let drift_allowance = match table.get("drift_allowance") {
+        Some(item) => {
+            let drift = item.quantity::<TemperatureDrift>()?;
+            if drift.si_value() < 0.0 {
+                let got = item.as_written().to_owned();
+                return Err(item.error(Problem::BelowZero { got }));
+            }
+            drift
+        }
+        None => item.of(TemperatureDrift::parse(DRIFT_ALLOWANCE))?,
+    };
+    Ok(Ambient {
+        pressure,
+        temperature,
+        drift_allowance,
+    })
+}
+
+fn gauge(item: &Item<'_>) -> Result<(Gauge, &'static Unit), SheetError> {
+    const STEPS: &[&str] = &["division", "resolution"];
+    let table = item.table("a table [gauge]", GAUGE)?;
+    let unit = table.need("unit", "unit = \"psi\"")?;
+    let unit = unit.of(GaugePressure::unit(unit.text("a unit of pressure")?))?;
+    let step = table.one_of(
+        STEPS,
+        "a dial has a division, the step from mark to mark, a digital gauge a resolution",
+    )?;
+    table.needs_partner("readable", "division", "division = \"0.5 psi\"")?;
+    let step = table.need(step, "division = \"0.5 psi\"")?;
+    let mut gauge = if table.has("division") {
+        let division = step.positive::<Pressure>()?;
+        match table.get("readable") {
+            Some(item) => item.of(Gauge::dial(division, item.positive()?))?,
+            None => step.of(Gauge::dial(division, division))?,
+        }
+    } else {
+        step.of(Gauge::digital(step.positive()?))?
+    };
+    if let Some(item) = table.get("noise") {
+        gauge = item.of(gauge.with_noise(item.quantity()?))?;
+    }
+    table.needs_partner("accuracy_class", "span", "span = \"15 psi\"")?;
+    table.needs_partner("span", "accuracy_class", "accuracy_class = 1.6")?;
+    if let (Some(class), Some(span)) = (table.get("accuracy_class"), table.get("span")) {
+        let accuracy = AccuracyClass {
+            class: class.number()?,
+            span: span.positive()?,
+        };
+        gauge = class.of(gauge.with_accuracy_class(accuracy))?;
+    }
+    if let Some(item) = table.get("stopwatch") {
+        gauge = item.of(gauge.with_stopwatch(item.quantity()?))?;
+    }
+    Ok((gauge, unit))
+}
+
+fn assumptions(item: Option<&Item<'_>>) -> Result<Assumptions, SheetError> {
+    let mut assumptions = Assumptions::default();
+    let Some(item) = item else {
+        return Ok(assumptions);
+    };
+    let table = item.table("a table [assumptions]", ASSUMPTIONS)?;
+    let within = |key: &str, allowed: fn(f64) -> bool, range| match table.get(key) {
+        None => Ok(None),
+        Some(item) => {
+            let number = item.number()?;
+            let got = item.as_written().to_owned();
+            if allowed(number) {
+                Ok(Some(number))
+            } else {
+                Err(item.error(Problem::Range { got, range }))
+            }
+        }
+    };
+    if let Some(coefficient) = within(
+        "discharge_coefficient",
+        |c| c > 0.0 && c <= 1.0,
+        "what a discharge coefficient can be: above 0, up to 1",
+    )? {
+        assumptions.discharge_coefficient = coefficient;
+    }
+    if let Some(level) = within(
+        "level",
+        |level| (0.5..=0.9999).contains(&level),
+        "0.5 to 0.9999; 0.95 is usual",
+    )? {
+        assumptions.level = level;
+    }
+    if let Some(item) = table.get("flow_reference") {
+        assumptions.flow_reference = reference(&item)?;
+    }
+    Ok(assumptions)
+}
+
+fn reference(item: &Item<'_>) -> Result<ReferenceConditions, SheetError> {
+    item.of(item.text("reference conditions as text")?.parse())
+}
+
+fn limits(
+    item: &Item<'_>,
+    flow_reference: ReferenceConditions,
+) -> Result<Vec<StatedLimit>, SheetError> {
+    let table = item.table("a table [limit]", LIMIT)?;
+    if !LIMITS.iter().any(|key| table.has(key)) {
+        return Err(table.error(Problem::NeedsOneOf {
+            keys: LIMITS,
+            advice: "state a limit, or leave [limit] out and no run is judged",
+        }));
+    }
+    table.needs_partner("max_drop", "from", "from = \"7 psi\"")?;
+    table.needs_partner("max_drop", "over", "over = \"1 min\"")?;
+    table.needs_partner("over", "max_drop", "max_drop = \"1 psi\"")?;
+    table.needs_partner("at_volume", "max_drop", "max_drop = \"1 psi\"")?;
+    table.needs_partner("reference", "max_flow", "max_flow = \"5 cm3/min\"")?;
+    if !table.has("min_hold") {
+        table.needs_partner("from", "max_drop", "max_drop = \"1 psi\"")?;
+    }
+    let positive = |key| {
+        table
+            .get(key)
+            .map(|item| item.positive::<Pressure>())
+            .transpose()
+    };
+    let from = positive("from")?;
+    let mut limits = Vec::new();
+    let mut state = |limit, rule| limits.push(StatedLimit { limit, rule });
+    if let (Some(drop), Some(from), Some(over)) = (positive("max_drop")?, from, table.get("over")) {
+        if drop >= from {
+            let (drop, from) = (drop.si_value(), from.si_value());
+            return Err(table.error_at("max_drop", LimitError::DropBeyondStart { drop, from }));
+        }
+        let at_volume = match table.get("at_volume") {
+            Some(item) => Some(item.positive::<Volume>()?),
+            None => None,
+        };
+        let limit = Limit::Drop {
+            drop,
+            from,
+            over: over.positive::<Time>()?,
+            at_volume,
+        };
+        state(limit, None);
+    }
+    if let Some(area) = table.get("max_area") {
+        state(Limit::Area(area.positive::<Area>()?), None);
+    }
+    if let Some(flow) = table.get("max_flow") {
+        let limit = Limit::Flow {
+            flow: flow.positive::<VolumeRate>()?,
+            reference: match table.get("reference") {
+                Some(item) => reference(&item)?,
+                None => flow_reference,
+            },
+        };
+        state(limit, None);
+    }
+    if let Some(hold) = table.get("min_hold") {
+        let time = hold.positive::<Time>()?;
+        state(Limit::Hold { time, from }, None);
+    }
+    if let Some(item) = table.get("rule") {
+        let name = item.text("a rule's name")?;
+        let known = |rule: &&Rule| rule.name().eq_ignore_ascii_case(name);
+        let Some(&rule) = Rule::ALL.iter().find(known) else {
+            let known = Rule::OnePsiAMinute.name();
+            return Err(item.error(Problem::UnknownRule { known }));
+        };
+        state(rule.limit(), Some(rule));
+    }
+    Ok(limits)
+}
+
+fn run(item: &Item<'_>, sheet: &Sheet, traces: &dyn Traces) -> Result<Run, SheetError> {
+    const RECORDS: &[&str] = &["readings", "file", "stalled"];
+    let table = item.table("a run's table", RUN)?;
+    let name_item = table.need("name", "name = \"all blanked\"")?;
+    let name = name_item.text("a name for the run")?.to_owned();
+    if let Some(index) = sheet.runs.iter().position(|run| run.name == name) {
+        let first = index + 1;
+        return Err(name_item.error(Problem::SameName { name, first }));
+    }
+    let piston = piston(&table, sheet)?;
+    let record = table.one_of(
+        RECORDS,
+        "a run has readings on the sheet, or a trace's file, or a stalled pump",
+    )?;
+    let item = table.need(record, "readings = [[0, 7.0], [60, 6.5]]")?;
+    let ambient = sheet.ambient.pressure.value();
+    let record = match record {
+        "readings" => Record::Readings(readings(&item, sheet.gauge_unit, ambient)?),
+        "file" => trace(&item, ambient, traces)?,
+        _ => Record::Stalled(stalled(&item, ambient)?),
+    };
+    let bubbles = sites(&table, "bubbles", &[])?;
+    let note = match table.get("note") {
+        Some(note) => Some(note.text("a note")?.to_owned()),
+        None => None,
+    };
+    Ok(Run {
+        name,
+        piston,
+        blanked: sites(&table, "blanked", &[])?,
+        record,
+        // A site is wet or dry.
+        dry: sites(&table, "dry", &bubbles)?,
+        bubbles,
+        note,
+    })
+}
+
+/// Where the piston stands, with the volume that this makes.
+fn piston(table: &Table<'_>, sheet: &Sheet) -> Result<Option<Piston>, SheetError> {
+    let piston: Option<Piston> = match table.get("piston") {
+        Some(item) => Some(item.of(item.text("a piston position")?.parse())?),
+        None => None,
+    };
+    if let Err(problem) = sheet.space.tested_volume(piston) {
+        return Err(table.error_at("piston", problem));
+    }
+    if let (Space::Measured(_), Some(here)) = (&sheet.space, piston) {
+        // With the transfers open the volume does not depend on the angle.
+        let same = |there: Piston| {
+            there == here
+                || (there.transfers(), here.transfers()) == (Transfers::Open, Transfers::Open)
+        };
+        let elsewhere = sheet.runs.iter().enumerate().find_map(|(index, run)| {
+            let there = run.piston.filter(|there| !same(*there))?;
+            Some((index + 1, there))
+        });
+        if let Some((first, there)) = elsewhere {
+            let other = there.to_string();
+            return Err(table.error_at("piston", Problem::TwoVolumes { first, other }));
+        }
+    }
+    Ok(piston)
+}
+
+fn readings(
+    item: &Item<'_>,
+    unit: &Unit,
+    ambient: AbsolutePressure,
+) -> Result<Readings, SheetError> {
+    const SHAPE: &str = "a list of readings `[[seconds, gauge], ...]`";
+    const PAIR: &str = "a reading `[seconds, gauge]`";
+    let rows = item.list(SHAPE)?;
+    let (mut times, mut gauges) = (Vec::new(), Vec::new());
+    for row in &rows {
+        let pair = row.list(PAIR)?;
+        let [time, gauge] = pair.as_slice() else {
+            let found = "a list that is not of two numbers";
+            return Err(row.error(Problem::Type {
+                expected: PAIR,
+                found,
+            }));
+        };
+        times.push(time.number()?);
+        gauges.push(unit.to_si(gauge.number()?));
+    }
+    Readings::from_si(&times, &gauges, ambient).map_err(|error| {
+        let at_fault = row_of(&error).and_then(|row| rows.get(row.checked_sub(1)?));
+        at_fault.unwrap_or(item).error(error)
+    })
+}
+
+/// The reading at fault, counted from 1.
+fn row_of(error: &ReadingsError) -> Option<usize> {
+    match error {
+        ReadingsError::NotFinite { row, .. }
+        | ReadingsError::TimesNotRising { row, .. }
+        | ReadingsError::MixedDirections { row, .. }
+        | ReadingsError::BeyondVacuum { row, .. } => Some(*row),
+        ReadingsError::NoPressure { .. } => Some(1),
+        ReadingsError::Lengths { .. } | ReadingsError::TooFew { .. } => None,
+    }
+}
+
+fn trace(
+    item: &Item<'_>,
+    ambient: AbsolutePressure,
+    traces: &dyn Traces,
+) -> Result<Record, SheetError> {
+    let file = item.text("the name of a trace's file")?.to_owned();
+    let unreadable = |error: io::Error| {
+        item.error(Problem::TraceUnreadable {
+            file: file.clone(),
+            kind: error.kind(),
+            message: error.to_string(),
+        })
+    };
+    let trace = Trace::from_reader(traces.open(&file).map_err(unreadable)?);
+    let trace = trace.map_err(|error| {
+        let file = file.clone();
+        item.error(Problem::Trace { file, error })
+    })?;
+    let readings = Readings::from_si(&trace.time_s, &trace.gauge_pa, ambient);
+    let readings = readings.map_err(|error| {
+        // Lines are not kept for millions of rows; the one that matters is looked up in a second pass.
+        let line = row_of(&error).and_then(|row| line_of_reading(traces.open(&file).ok()?, row));
+        let file = file.clone();
+        item.error(Problem::TraceReadings { file, line, error })
+    })?;
+    Ok(Record::Trace {
+        file,
+        readings,
+        temperature_k: trace.temperature_k,
+    })
+}
+
+fn stalled(item: &Item<'_>, ambient: AbsolutePressure) -> Result<Stalled, SheetError> {
+    let table = item.table("a table { strokes, stroke_volume, over, reached }", STALLED)?;
+    let strokes_item = table.need("strokes", "strokes = 30")?;
+    let strokes = strokes_item.characters("a whole number")?.trim().parse();
+    let Some(strokes) = strokes.ok().filter(|count: &u32| *count > 0) else {
+        let got = strokes_item.as_written().to_owned();
+        let range = "the whole numbers from 1 on";
+        return Err(strokes_item.error(Problem::Range { got, range }));
+    };
+    let reached_item = table.need("reached", "reached = \"0.5 psi\"")?;
+    let reached: GaugePressure = reached_item.quantity()?;
+    reached_item.of(reached.absolute(ambient))?;
+    Ok(Stalled {
+        strokes,
+        stroke_volume: table
+            .need("stroke_volume", "stroke_volume = \"25 cm3\"")?
+            .positive()?,
+        over: table.need("over", "over = \"30 s\"")?.positive()?,
+        reached,
+    })
+}
+
+/// A list of sites, none of them twice nor in `bubbles`.
+fn sites(table: &Table<'_>, key: &'static str, bubbles: &[Site]) -> Result<Vec<Site>, SheetError> {
+    let mut sites = Vec::new();
+    let Some(item) = table.get(key) else {
+        return Ok(sites);
+    };
+    for item in item.list("a list of sites `[\"base gasket\", ...]`")? {
+        let site: Site = item.of(item.text("a site")?.parse())?;
+        for (list, named) in [("bubbles", bubbles), (key, &sites)] {
+            if named.contains(&site) {
+                let site = site.to_string();
+                return Err(item.error(Problem::SiteTwice { site, list }));
+            }
+        }
+        sites.push(site);
+    }
+    Ok(sites)
+}
