@@ -51,7 +51,11 @@ pub(crate) fn run(path: &Path, json: bool, plot_to: Option<&Path>) -> Result<Ans
 
 /// Factor and unit that an area [m2] reads well in.
 fn area_unit(area: f64) -> (f64, &'static str) {
-    if area < SMALL_AREA { (1e12, "um2") } else { (1e6, "mm2") }
+    if area < SMALL_AREA {
+        (1e12, "um2")
+    } else {
+        (1e6, "mm2")
+    }
 }
 
 fn area_in_words(area: f64) -> String {

@@ -41,7 +41,7 @@ pub struct EncodingError {
 pub(crate) fn text_of(bytes: &[u8], offset: u64, line: u64) -> Result<&str, EncodingError> {
     let fault = |encoding, before: &[u8]| EncodingError {
         offset: offset + before.len() as u64,
-        line: line + before.iter().filter(|byte| **byte == b'\n').count() as u64,
+        line: line - 1 + before.split(|byte| *byte == b'\n').count() as u64,
         encoding,
     };
     let marked = |mark: &&[u8]| bytes.starts_with(mark);

@@ -128,7 +128,7 @@ impl Readings {
         Self::from_vecs(time_s.to_vec(), gauge_pa.to_vec(), ambient)
     }
 
-    fn from_vecs(
+    pub(crate) fn from_vecs(
         times: Vec<f64>,
         gauges: Vec<f64>,
         ambient: AbsolutePressure,

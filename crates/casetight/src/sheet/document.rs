@@ -234,13 +234,11 @@ impl<'s> Table<'s> {
 
     /// An error of a key, which may be missing.
     pub(super) fn error_at(&self, key: &str, problem: impl Into<Problem>) -> SheetError {
-        match self.get(key) {
-            Some(item) => item.error(problem),
-            None => {
-                let position = self.source.position(&self.span);
-                SheetError::new(self.source.file, self.path_of(key), Some(position), problem)
-            }
+        if let Some(item) = self.get(key) {
+            return item.error(problem);
         }
+        let position = self.source.position(&self.span);
+        SheetError::new(self.source.file, self.path_of(key), Some(position), problem)
     }
 
     /// Which of the keys is there, and no other of them beside it.

@@ -205,7 +205,7 @@ pub enum Space {
     /// The engine's dimensions, each run's piston position, and the rig.
     Engine {
         /// The dimensions.
-        dimensions: Dimensions,
+        dimensions: Box<Dimensions>,
         /// Volume of hose, gauge and adapters up to the case.
         rig: Measured<Volume>,
     },

@@ -228,15 +228,12 @@ where
     let tolerance = ["+-", "+/-", "\u{b1}"]
         .iter()
         .find_map(|mark| text.strip_prefix(mark));
-    let measured = match tolerance {
-        Some(half) => {
-            let half = Q::Spread::parse(half)?;
-            Measured::from_half_width(value, half, Distribution::Rectangular)
-        }
-        None => {
-            let normal = Evaluation::TypeB(Distribution::Normal);
-            Measured::new(value, Q::Spread::parse(text)?, normal)
-        }
+    let measured = if let Some(half) = tolerance {
+        let half = Q::Spread::parse(half)?;
+        Measured::from_half_width(value, half, Distribution::Rectangular)
+    } else {
+        let normal = Evaluation::TypeB(Distribution::Normal);
+        Measured::new(value, Q::Spread::parse(text)?, normal)
     };
     Ok(measured?.with_source(source))
 }
@@ -249,7 +246,7 @@ fn space(root: &Table<'_>) -> Result<Space, SheetError> {
             .get("rig")
             .ok_or_else(|| root.error_at("rig", Problem::NoRig))?;
         return Ok(Space::Engine {
-            dimensions,
+            dimensions: Box::new(dimensions),
             rig: rig_volume(&rig)?,
         });
     }
@@ -683,7 +680,7 @@ fn trace(
         let file = file.clone();
         item.error(Problem::Trace { file, error })
     })?;
-    let readings = Readings::from_si(&trace.time_s, &trace.gauge_pa, ambient);
+    let readings = Readings::from_vecs(trace.time_s, trace.gauge_pa, ambient);
     let readings = readings.map_err(|error| {
         // Lines are not kept for millions of rows; the one that matters is looked up in a second pass.
         let line = row_of(&error).and_then(|row| line_of_reading(traces.open(&file).ok()?, row));

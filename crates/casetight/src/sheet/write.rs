@@ -14,7 +14,7 @@ use crate::record::{Readings, Site};
 impl Sheet {
     /// The sheet as text that [`Sheet::parse`] reads as an equal sheet, if it was parsed in the first place.
     ///
-    /// Quantities are written in units that read well, with as many digits as hold every bit. In a sheet that was put
+    /// Quantities are written with every bit, in the unit that takes the fewest digits. In a sheet that was put
     /// together by hand, what a sheet has no words for changes: an uncertainty that is neither a standard uncertainty nor
     /// a tolerance is written as a standard uncertainty, and sources are those of this module. A dial is written as the
     /// digital gauge that it reads like. A trace stays in its file.
@@ -219,7 +219,7 @@ impl Text {
     fn readings(&mut self, readings: &Readings, unit: &Unit) {
         self.raw(format_args!("readings = [\n"));
         for (time, gauge) in readings.times_s().iter().zip(readings.gauges_pa()) {
-            let gauge = exact_in(unit, *gauge).unwrap_or_else(|| unit.from_si(*gauge));
+            let gauge = exact_in(unit, *gauge).map_or_else(|| unit.from_si(*gauge), |(_, v)| v);
             self.raw(format_args!("  [{}, {}],\n", number(*time), number(gauge)));
         }
         self.raw(format_args!("]\n"));
@@ -246,23 +246,32 @@ fn number(value: f64) -> String {
     }
 }
 
-/// The value of fewest digits in a unit that is, to the bit, this value in the SI unit.
-fn exact_in(unit: &Unit, si: f64) -> Option<f64> {
+/// The value of fewest digits in a unit that is, to the bit, this value in the SI unit; and how many digits these are.
+fn exact_in(unit: &Unit, si: f64) -> Option<(usize, f64)> {
     let near = unit.from_si(si);
     let rounded = (0..17).filter_map(|decimals| format!("{near:.decimals$e}").parse().ok());
     rounded
-        .chain([near, near.next_up(), near.next_down()])
-        .find(|value: &f64| unit.to_si(*value) == si)
+        .chain([near.next_up(), near.next_down()])
+        .enumerate()
+        .find(|(_, value)| unit.to_si(*value).total_cmp(&si).is_eq())
 }
 
-/// A quantity in a unit that reads well at its size, or else in the SI unit: with every bit.
+/// From so many digits on no unit is told to be the one that a number was written in.
+const ANY_UNIT: usize = 12;
+
+/// A quantity with every bit, in the unit that takes the fewest digits for it: most likely the one that it was written in.
+/// Of units that take as many, the one that reads best at this size.
 fn in_trade_units<Q: TradeUnits>(quantity: Q) -> String {
-    let symbol = quantity.trade().symbol();
-    let exact = Q::unit(symbol)
-        .ok()
-        .and_then(|unit| exact_in(unit, quantity.si_value()));
+    let readable = quantity.trade().symbol();
+    let exact = Q::UNITS
+        .iter()
+        .filter_map(|unit| {
+            let (digits, value) = exact_in(unit, quantity.si_value())?;
+            Some((digits, unit.symbol() != readable, unit.symbol(), value))
+        })
+        .min_by_key(|(digits, less_readable, ..)| ((*digits).min(ANY_UNIT), *less_readable));
     match exact {
-        Some(value) => format!("{} {symbol}", number(value)).trim_end().to_owned(),
+        Some((_, _, symbol, value)) => format!("{} {symbol}", number(value)).trim_end().to_owned(),
         None => quantity.written(),
     }
 }
@@ -282,7 +291,7 @@ where
     let near = u * divisor;
     let half = [near, near.next_up(), near.next_down()]
         .into_iter()
-        .filter(|half| half / divisor == u)
+        .filter(|half| (half / divisor).total_cmp(&u).is_eq())
         .filter_map(|half| Q::Spread::from_si_value(half).ok())
         .map(in_trade_units)
         .min_by_key(String::len)
