@@ -61,7 +61,7 @@ const REGRESSIONS: &[Regression] = regressions! {
     "Bennett5": bennett, bennett_slopes;
 };
 
-/// `b1 (1 - exp(-b2 x))`: Misra1a, BoxBOD.
+/// `b1 (1 - exp(-b2 x))`: Misra1a, `BoxBOD`.
 fn saturation<T: Number>(b: &[T], x: &[f64]) -> T {
     b[0] * (T::one() - (-b[1] * x[0]).exp())
 }
@@ -103,7 +103,7 @@ fn chwirut_slopes(b: &[f64], x: &[f64], slopes: &mut [f64]) {
     slopes.copy_from_slice(&[-x[0] * y, -y / u, -x[0] * y / u]);
 }
 
-/// `b1 x^b2`: DanWood.
+/// `b1 x^b2`: `DanWood`.
 fn power<T: Number>(b: &[T], x: &[f64]) -> T {
     b[0] * (b[1] * x[0].ln()).exp()
 }
