@@ -3,7 +3,7 @@
 //! [`minimize`] finds `theta` with the least `S = sum r_i(theta)^2`. A weight is the caller's: divide each
 //! residual, and its row of the Jacobian, by its standard uncertainty.
 //!
-//! The method is Levenberg-Marquardt as a trust region, after [More1978]: the step `p` minimizes `|J p + r|` with
+//! The method is Levenberg-Marquardt as a trust region, after `[More1978]`: the step `p` minimizes `|J p + r|` with
 //! `|D p| <= Delta`, where `D` holds the norms of the columns of `J`, so that the unit of a parameter does not
 //! matter. `J` is reduced once an iteration by Householder reflections, `J = Q R`; each damping tried after that
 //! costs only a small triangular problem. `J^T J` is never formed: it squares the condition number.
@@ -26,10 +26,10 @@ const FEW_PARAMETERS: usize = 4;
 /// leaves identical columns at a few 1e-16; the hardest certified problems stay above 1e-9.
 const DEPENDENT: f64 = 1e-13;
 
-/// Ratio of actual to predicted reduction from which a step is taken, [More1978].
+/// Ratio of actual to predicted reduction from which a step is taken, `[More1978]`.
 const ACCEPT: f64 = 1e-4;
 
-/// Slack in `|D p| = Delta`, [More1978].
+/// Slack in `|D p| = Delta`, `[More1978]`.
 const RADIUS_SLACK: f64 = 0.1;
 
 /// Slope that still counts as flat when no further step helps: the square root of the rounding unit.
@@ -396,7 +396,7 @@ impl<const N: usize> LevenbergMarquardt<N> {
         None
     }
 
-    /// Widens or narrows the trust region by how well the linear model foretold the reduction, [More1978].
+    /// Widens or narrows the trust region by how well the linear model foretold the reduction, `[More1978]`.
     fn resize_region(&mut self, actual: f64, ratio: f64, descent: f64, length: f64) {
         if ratio <= 0.25 {
             // Minimum of the parabola through both sums of squares with the known slope at the best point.
@@ -458,7 +458,7 @@ impl<const N: usize> LevenbergMarquardt<N> {
     /// The step `p` that minimizes `|J p + r|` within the trust region, and the damping that holds it there.
     ///
     /// Undamped if that stays inside. Else `|D p(lambda)| = Delta` is solved for `lambda` by Newton's method on
-    /// `1/Delta - 1/|D p|`, which is nearly a straight line in `lambda`, between the bounds of [More1978].
+    /// `1/Delta - 1/|D p|`, which is nearly a straight line in `lambda`, between the bounds of `[More1978]`.
     fn step(&mut self) -> SVector<f64, N> {
         let radius = self.radius;
         let mut low = 0.0;

@@ -1,6 +1,6 @@
 //! The certified nonlinear regressions of the NIST Statistical Reference Datasets, all 27 of them.
 //!
-//! Source: `tests/data/nist_strd`, published; see `PROVENANCE.md` there. The slopes of the models are written out
+//! Published values: `[NISTStRD]`, the files of `tests/data/nist_strd`. The slopes of the models are written out
 //! here, by hand, and compared with dual numbers.
 
 use super::least_squares::{Options, Residuals, Solution, Termination, minimize};

@@ -46,7 +46,7 @@ pub(crate) fn ln_normal_cdf(x: f64) -> f64 {
             normal_cdf(x).ln()
         };
     }
-    // Phi(x) = phi(x)/|x| (1 - 1/x^2 + 3/x^4 - 15/x^6 + ..), [Abramowitz1964] 26.2.12.
+    // Phi(x) = phi(x)/|x| (1 - 1/x^2 + 3/x^4 - 15/x^6 + ..), `[AbramowitzStegun]` 26.2.12 (from memory).
     let u = 1.0 / (x * x);
     let series = (1..=7)
         .rev()
