@@ -3,7 +3,7 @@
 //! [`minimize`] finds `theta` with the least `S = sum r_i(theta)^2`. A weight is the caller's: divide each
 //! residual, and its row of the Jacobian, by its standard uncertainty.
 //!
-//! The method is Levenberg-Marquardt as a trust region, after [More1978]: the step `p` minimizes `|J p + r|` with
+//! The method is Levenberg-Marquardt as a trust region, after `[More1978]`: the step `p` minimizes `|J p + r|` with
 //! `|D p| <= Delta`, where `D` holds the norms of the columns of `J`, so that the unit of a parameter does not
 //! matter. `J` is reduced once an iteration by Householder reflections, `J = Q R`; each damping tried after that
 //! costs only a small triangular problem. `J^T J` is never formed: it squares the condition number.
@@ -26,10 +26,10 @@ const FEW_PARAMETERS: usize = 4;
 /// leaves identical columns at a few 1e-16; the hardest certified problems stay above 1e-9.
 const DEPENDENT: f64 = 1e-13;
 
-/// Ratio of actual to predicted reduction from which a step is taken, [More1978].
+/// Ratio of actual to predicted reduction from which a step is taken, `[More1978]`.
 const ACCEPT: f64 = 1e-4;
 
-/// Slack in `|D p| = Delta`, [More1978].
+/// Slack in `|D p| = Delta`, `[More1978]`.
 const RADIUS_SLACK: f64 = 0.1;
 
 /// Slope that still counts as flat when no further step helps: the square root of the rounding unit.
@@ -62,7 +62,7 @@ pub(crate) struct Options {
     pub(crate) reduction_tolerance: f64,
     /// Steps tried, the rejected ones included.
     pub(crate) max_iterations: u64,
-    /// Bound of the first step, in multiples of the start point's own size.
+    /// Bound of the first step, in multiples of the start point's size `|D theta|` or of the residuals' `|r|`, the larger.
     pub(crate) first_radius: f64,
 }
 
@@ -72,7 +72,7 @@ impl Default for Options {
             gradient_tolerance: 1e-12,
             step_tolerance: 1e-13,
             reduction_tolerance: 1e-14,
-            max_iterations: 500,
+            max_iterations: 1000,
             first_radius: 100.0,
         }
     }
@@ -305,8 +305,8 @@ impl<const N: usize> LevenbergMarquardt<N> {
             .ctrlc(false)
             .run()
             .map_err(|_| LeastSquaresError::Loop)?;
-        let reached = self.termination;
-        let termination = match reached {
+        let ended = self.termination;
+        let termination = match ended {
             Some(reason) if reason.converged() && self.is_singular() => Termination::Singular,
             Some(reason) => reason,
             None => Termination::IterationCap,
@@ -379,7 +379,10 @@ impl<const N: usize> LevenbergMarquardt<N> {
         }
 
         let tolerance = self.options.reduction_tolerance;
-        if actual.abs() <= tolerance && predicted <= tolerance && ratio <= 2.0 {
+        if predicted <= tolerance && trial_sum.is_none() {
+            return Some(Termination::NotFinite);
+        }
+        if predicted <= tolerance && actual.abs() <= tolerance && ratio <= 2.0 {
             return Some(Termination::ByReduction);
         }
         if self.radius <= self.options.step_tolerance * self.scale.component_mul(&self.theta).norm()
@@ -393,7 +396,7 @@ impl<const N: usize> LevenbergMarquardt<N> {
         None
     }
 
-    /// Widens or narrows the trust region by how well the linear model foretold the reduction, [More1978].
+    /// Widens or narrows the trust region by how well the linear model foretold the reduction, `[More1978]`.
     fn resize_region(&mut self, actual: f64, ratio: f64, descent: f64, length: f64) {
         if ratio <= 0.25 {
             // Minimum of the parabola through both sums of squares with the known slope at the best point.
@@ -414,57 +417,48 @@ impl<const N: usize> LevenbergMarquardt<N> {
     fn factorize(&mut self) {
         let rows = self.best.residuals.len();
         for (j, column) in self.columns.chunks_exact_mut(rows).enumerate() {
-            let slopes = self.best.jacobian.iter().skip(j).step_by(self.parameters);
-            column
-                .iter_mut()
-                .zip(slopes)
-                .for_each(|(to, from)| *to = *from);
+            copy(
+                self.best.jacobian.iter().skip(j).step_by(self.parameters),
+                column,
+            );
         }
         // The trial's residuals are free until the next trial.
-        self.trial.residuals.copy_from_slice(&self.best.residuals);
+        copy(&self.best.residuals, &mut self.trial.residuals);
         triangularize(&mut self.columns, rows, &mut self.trial.residuals);
+        (self.r, self.qtr) = triangle(&self.columns, rows, &self.trial.residuals);
 
         let first = self.radius.is_nan();
-        self.slope = 0.0;
         let residual_norm = self.sum_of_squares.sqrt();
-        self.qtr
-            .iter_mut()
-            .zip(&self.trial.residuals)
+        self.slope = 0.0;
+        for (column, scale) in self
+            .r
+            .column_iter()
+            .zip(self.scale.iter_mut())
             .take(self.parameters)
-            .for_each(|(to, from)| *to = *from);
-        for (j, column) in self.columns.chunks_exact(rows).enumerate() {
-            let mut norm_squared = 0.0;
-            let mut projection = 0.0;
-            for (i, (&entry, &carried)) in column
-                .iter()
-                .zip(&self.trial.residuals)
-                .take(j + 1)
-                .enumerate()
-            {
-                self.r[(i, j)] = entry;
-                norm_squared += entry * entry;
-                projection += entry * carried;
-            }
-            let norm = norm_squared.sqrt();
-            // A parameter without effect, so far, keeps the scale it had.
+        {
+            let norm = column.norm();
+            // The scale never falls: else a parameter that a bold step has made ineffective (BoxBOD, MGH10 and
+            // MGH17 from their far starts) would run off for good. One without any effect so far keeps the 1.
             if norm > 0.0 {
-                self.scale[j] = if first { norm } else { self.scale[j].max(norm) };
+                *scale = if first { norm } else { scale.max(norm) };
                 if residual_norm > 0.0 {
-                    self.slope = self.slope.max(projection.abs() / (norm * residual_norm));
+                    self.slope = self
+                        .slope
+                        .max(column.dot(&self.qtr).abs() / (norm * residual_norm));
                 }
             }
         }
         if first {
             let size = self.scale.component_mul(&self.theta).norm();
-            // From the origin: the longest step in `|J p|` that can lower the sum of squares.
-            self.radius = self.options.first_radius * if size > 0.0 { size } else { residual_norm };
+            // `|J p| <= |r|` holds for any step worth taking, so a start at or near the origin is no hindrance.
+            self.radius = self.options.first_radius * size.max(residual_norm);
         }
     }
 
     /// The step `p` that minimizes `|J p + r|` within the trust region, and the damping that holds it there.
     ///
     /// Undamped if that stays inside. Else `|D p(lambda)| = Delta` is solved for `lambda` by Newton's method on
-    /// `1/Delta - 1/|D p|`, which is nearly a straight line in `lambda`, between the bounds of [More1978].
+    /// `1/Delta - 1/|D p|`, which is nearly a straight line in `lambda`, between the bounds of `[More1978]`.
     fn step(&mut self) -> SVector<f64, N> {
         let radius = self.radius;
         let mut low = 0.0;
@@ -483,7 +477,7 @@ impl<const N: usize> LevenbergMarquardt<N> {
         }
         let steepest = (self.r.tr_mul(&self.qtr)).component_div(&self.scale).norm();
         let mut high = steepest / radius;
-        let mut lambda = self.damping.clamp(low, high.max(low));
+        let mut lambda = self.damping.max(low).min(high.max(low));
         let mut step = SVector::zeros();
         for _ in 0..10 {
             if lambda == 0.0 {
@@ -526,28 +520,34 @@ impl<const N: usize> LevenbergMarquardt<N> {
         correction.is_finite().then_some(correction)
     }
 
-    /// Triangle and carried vector of the augmented system `[R; sqrt(lambda) D] p = [-Q^T r; 0]`, by Givens
-    /// rotations of the rows of `D` into `R`.
+    /// Triangle and carried vector of the augmented system `[R; sqrt(lambda) D] p = [-Q^T r; 0]`.
+    ///
+    /// By Givens rotations, one row of `D` at a time. Reflections would do here only with the rows sorted by size:
+    /// they drown the small rows of a matrix whose large ones stand elsewhere.
     fn damped(&self, lambda: f64) -> (SMatrix<f64, N, N>, SVector<f64, N>) {
         let mut r = self.r;
         let mut qtr = self.qtr;
-        for j in 0..self.parameters {
-            let mut row = SVector::<f64, N>::zeros();
-            row[j] = lambda.sqrt() * self.scale[j];
+        for (j, scale) in self.scale.iter().enumerate().take(self.parameters) {
+            let mut damping_row = SVector::<f64, N>::zeros();
+            copy([&(lambda.sqrt() * scale)], damping_row.iter_mut().skip(j));
             let mut carried = 0.0;
-            for k in j..self.parameters {
-                let (x, y) = (r[(k, k)], row[k]);
+            let rows = r.row_iter_mut().zip(qtr.iter_mut()).enumerate();
+            for (k, (mut row, qtr)) in rows.take(self.parameters).skip(j) {
+                let (Some(&x), Some(&y)) = (row.get(k), damping_row.get(k)) else {
+                    continue;
+                };
                 let length = x.hypot(y);
                 if y == 0.0 || length == 0.0 {
                     continue;
                 }
                 let (cos, sin) = (x / length, y / length);
-                for l in k..self.parameters {
-                    let (upper, lower) = (r[(k, l)], row[l]);
-                    r[(k, l)] = cos * upper + sin * lower;
-                    row[l] = cos * lower - sin * upper;
+                let rotate = |upper: &mut f64, lower: &mut f64| {
+                    (*upper, *lower) = (cos * *upper + sin * *lower, cos * *lower - sin * *upper);
+                };
+                for (upper, lower) in row.iter_mut().zip(damping_row.iter_mut()) {
+                    rotate(upper, lower);
                 }
-                (qtr[k], carried) = (cos * qtr[k] + sin * carried, cos * carried - sin * qtr[k]);
+                rotate(qtr, &mut carried);
             }
         }
         (r, qtr)
@@ -563,11 +563,8 @@ impl<const N: usize> LevenbergMarquardt<N> {
             let norm = column.norm();
             column /= norm;
         }
-        reciprocal_condition(
-            scaled
-                .solve_upper_triangular(&SMatrix::<f64, N, N>::identity())
-                .as_ref(),
-        ) < DEPENDENT
+        let identity = SMatrix::<f64, N, N>::identity();
+        reciprocal_condition(scaled.solve_upper_triangular(&identity).as_ref()) < DEPENDENT
     }
 }
 
@@ -773,6 +770,32 @@ fn in_use<const N: usize>(vector: &SVector<f64, N>, parameters: usize) -> &[f64]
     vector.as_slice().get(..parameters).unwrap_or_default()
 }
 
+/// Copies as many entries as there are on both sides.
+fn copy<'a>(from: impl IntoIterator<Item = &'a f64>, to: impl IntoIterator<Item = &'a mut f64>) {
+    to.into_iter().zip(from).for_each(|(to, from)| *to = *from);
+}
+
+/// The upper triangle that [`triangularize`] leaves, and the entries of `carried` that belong to it, padded.
+fn triangle<const N: usize>(
+    columns: &[f64],
+    rows: usize,
+    carried: &[f64],
+) -> (SMatrix<f64, N, N>, SVector<f64, N>) {
+    let mut r = SMatrix::<f64, N, N>::identity();
+    let mut qtr = SVector::<f64, N>::zeros();
+    let entries = r.column_iter_mut().zip(columns.chunks_exact(rows));
+    for (j, ((mut to, from), (carried_to, carried_from))) in
+        entries.zip(qtr.iter_mut().zip(carried)).enumerate()
+    {
+        to.iter_mut()
+            .zip(from)
+            .take(j + 1)
+            .for_each(|(to, from)| *to = *from);
+        *carried_to = *carried_from;
+    }
+    (r, qtr)
+}
+
 /// Inner product, in four partial sums: faster, and rounding less, than one.
 fn dot(a: &[f64], b: &[f64]) -> f64 {
     let (a_blocks, a_rest) = a.as_chunks::<4>();
@@ -823,5 +846,481 @@ fn triangularize(columns: &mut [f64], rows: usize, carried: &mut [f64]) {
         }
         rest = later;
         k += 1;
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    /// Residuals and Jacobian as a closure over plain slices.
+    struct Case<F> {
+        parameters: usize,
+        residuals: usize,
+        evaluate: F,
+    }
+
+    impl<F: FnMut(&[f64], &mut [f64], &mut [f64]) -> bool> Residuals for Case<F> {
+        fn parameters(&self) -> usize {
+            self.parameters
+        }
+
+        fn residuals(&self) -> usize {
+            self.residuals
+        }
+
+        fn evaluate(&mut self, theta: &[f64], residuals: &mut [f64], jacobian: &mut [f64]) -> bool {
+            (self.evaluate)(theta, residuals, jacobian)
+        }
+    }
+
+    /// `A theta - y` with `A` row by row.
+    fn linear(matrix: &[f64], y: &[f64]) -> impl Residuals {
+        let parameters = matrix.len() / y.len();
+        Case {
+            parameters,
+            residuals: y.len(),
+            evaluate: move |theta: &[f64], r: &mut [f64], jacobian: &mut [f64]| {
+                jacobian.copy_from_slice(matrix);
+                for ((r, row), y) in r.iter_mut().zip(matrix.chunks(parameters)).zip(y) {
+                    *r = row.iter().zip(theta).map(|(a, b)| a * b).sum::<f64>() - y;
+                }
+                true
+            },
+        }
+    }
+
+    /// `theta_0 exp(-theta_1 t)` against a decay with a ripple; `sign` spoils the Jacobian.
+    fn decay(sign: f64) -> impl Residuals {
+        Case {
+            parameters: 2,
+            residuals: 12,
+            evaluate: move |theta: &[f64], r: &mut [f64], jacobian: &mut [f64]| {
+                for (i, (r, row)) in r.iter_mut().zip(jacobian.chunks_exact_mut(2)).enumerate() {
+                    let t = 0.25 * i as f64;
+                    let e = (-theta[1] * t).exp();
+                    *r = theta[0] * e - 3.0 * (-0.8 * t).exp() - 0.1 * (5.0 * t).sin();
+                    row.copy_from_slice(&[sign * e, -sign * theta[0] * t * e]);
+                }
+                true
+            },
+        }
+    }
+
+    const NEVER: Options = Options {
+        gradient_tolerance: 0.0,
+        step_tolerance: 0.0,
+        reduction_tolerance: 0.0,
+        max_iterations: 200,
+        first_radius: 100.0,
+    };
+
+    #[test]
+    fn ends_for_each_reason() {
+        let end = |problem: &mut dyn Residuals, start: &[f64], options: Options| {
+            minimize(problem, start, &options).unwrap().termination
+        };
+        let start = [1.0, 0.1];
+        let gradient = Options {
+            gradient_tolerance: 1e-9,
+            ..NEVER
+        };
+        assert_eq!(
+            end(&mut decay(1.0), &start, gradient),
+            Termination::ByGradient
+        );
+        let step = Options {
+            step_tolerance: 1e-6,
+            ..NEVER
+        };
+        assert_eq!(end(&mut decay(1.0), &start, step), Termination::ByStep);
+        let reduction = Options {
+            reduction_tolerance: 1e-6,
+            ..NEVER
+        };
+        assert_eq!(
+            end(&mut decay(1.0), &start, reduction),
+            Termination::ByReduction
+        );
+        let cap = Options {
+            max_iterations: 2,
+            ..NEVER
+        };
+        assert_eq!(end(&mut decay(1.0), &start, cap), Termination::IterationCap);
+
+        let usual = Options::default();
+        assert_eq!(end(&mut decay(-1.0), &start, usual), Termination::Stalled);
+        let twins = [1.0, 1.0, 2.0, 2.0, 3.0, 3.0];
+        assert_eq!(
+            end(&mut linear(&twins, &[1.0, 2.5, 2.0]), &[0.0, 0.0], usual),
+            Termination::Singular
+        );
+        let idle = [1.0, 0.0, 2.0, 0.0, 3.0, 0.0];
+        assert_eq!(
+            end(&mut linear(&idle, &[1.0, 2.5, 2.0]), &[0.0, 1.0], usual),
+            Termination::Singular
+        );
+
+        assert_eq!(
+            end(&mut decay(1.0), &[f64::NAN, 1.0], usual),
+            Termination::NotFinite
+        );
+        assert_eq!(
+            end(&mut decay(1.0), &[1.0, -1e6], usual),
+            Termination::NotFinite
+        );
+        let only_at = |point: f64| Case {
+            parameters: 1,
+            residuals: 2,
+            evaluate: move |theta: &[f64], r: &mut [f64], jacobian: &mut [f64]| {
+                r.copy_from_slice(&[theta[0] - 5.0, 1.0]);
+                jacobian.copy_from_slice(&[1.0, 0.0]);
+                theta[0] == point
+            },
+        };
+        assert_eq!(
+            end(&mut only_at(3.0), &[2.0], usual),
+            Termination::NotFinite
+        );
+        assert_eq!(
+            end(&mut only_at(3.0), &[3.0], usual),
+            Termination::NotFinite
+        );
+        assert_eq!(
+            end(&mut only_at(0.0), &[0.0], usual),
+            Termination::NotFinite
+        );
+        // Nothing to improve: no step at all.
+        let exact = minimize(&mut linear(&[1.0, 2.0], &[3.0, 6.0]), &[3.0], &usual).unwrap();
+        assert_eq!(
+            (exact.termination, exact.evaluations),
+            (Termination::ByGradient, 1)
+        );
+    }
+
+    #[test]
+    fn moves_off_the_start_and_reports_the_point_it_ends_at() {
+        let start = [1.0, 0.1];
+        let solution = minimize(&mut decay(1.0), &start, &Options::default()).unwrap();
+        assert!(solution.termination.converged());
+        assert!(
+            (solution.theta[0] - start[0]).abs() > 1.0
+                && (solution.theta[1] - start[1]).abs() > 0.5
+        );
+        let mut at_end = Linearization::zeros(12, 2);
+        let sum = at_end.evaluate(&mut decay(1.0), &solution.theta).unwrap();
+        assert_eq!(solution.sum_of_squares, sum);
+        assert_eq!(solution.residuals, at_end.residuals);
+        assert_eq!(solution.jacobian, at_end.jacobian);
+        // A cap of none leaves the start untouched.
+        let none = Options {
+            max_iterations: 0,
+            ..Options::default()
+        };
+        let untouched = minimize(&mut decay(1.0), &start, &none).unwrap();
+        assert_eq!(
+            (untouched.theta.as_slice(), untouched.iterations),
+            (start.as_slice(), 0)
+        );
+    }
+
+    /// ln is undefined where the first full step lands; the fit comes back.
+    #[test]
+    fn a_step_out_of_the_domain_is_rejected() {
+        let mut refused = 0;
+        let mut problem = Case {
+            parameters: 1,
+            residuals: 2,
+            evaluate: |theta: &[f64], r: &mut [f64], jacobian: &mut [f64]| {
+                r.copy_from_slice(&[theta[0].ln() - 0.5, 0.0]);
+                jacobian.copy_from_slice(&[1.0 / theta[0], 0.0]);
+                refused += usize::from(theta[0] <= 0.0);
+                theta[0] > 0.0
+            },
+        };
+        let solution = minimize(&mut problem, &[20.0], &Options::default()).unwrap();
+        assert!(
+            (solution.theta[0] / 0.5f64.exp() - 1.0).abs() < 1e-12,
+            "{solution:?}"
+        );
+        assert!(
+            refused > 0 && solution.termination.converged(),
+            "{solution:?}"
+        );
+    }
+
+    #[test]
+    fn refuses_what_does_not_fit_together() {
+        let refused = |parameters: usize, residuals: usize, start: &[f64]| {
+            let evaluate = |_: &[f64], _: &mut [f64], _: &mut [f64]| true;
+            minimize(
+                &mut Case {
+                    parameters,
+                    residuals,
+                    evaluate,
+                },
+                start,
+                &Options::default(),
+            )
+            .unwrap_err()
+        };
+        assert_eq!(
+            refused(0, 3, &[]),
+            LeastSquaresError::ParameterCount { got: 0 }
+        );
+        assert_eq!(
+            refused(10, 30, &[1.0; 10]),
+            LeastSquaresError::ParameterCount { got: 10 }
+        );
+        assert_eq!(
+            refused(2, 3, &[1.0]),
+            LeastSquaresError::StartLength {
+                got: 1,
+                expected: 2
+            }
+        );
+        assert_eq!(
+            refused(2, 1, &[1.0; 2]),
+            LeastSquaresError::TooFewResiduals {
+                residuals: 1,
+                parameters: 2
+            }
+        );
+    }
+
+    /// The damped step solves `(J^T J + lambda D^2) p = -J^T r` and lies on the rim of the trust region.
+    #[test]
+    fn the_damped_step_is_the_constrained_minimum() {
+        let mut solver =
+            LevenbergMarquardt::<FEW_PARAMETERS>::new(&[1.0, 0.1], 12, Options::default());
+        assert_eq!(solver.begin(&mut decay(1.0)), None);
+        solver.factorize();
+        let step = solver.step();
+        let undamped = solver.scale.component_mul(&step).norm();
+        assert_eq!(solver.damping, 0.0);
+        for fraction in [0.8, 0.1, 1e-3, 1e-9] {
+            solver.radius = fraction * undamped;
+            let step = solver.step();
+            let length = solver.scale.component_mul(&step).norm();
+            assert!(
+                (length / solver.radius - 1.0).abs() <= RADIUS_SLACK,
+                "{fraction}: {length}"
+            );
+            let squares = solver.scale.component_mul(&solver.scale);
+            let downhill = -solver.r.tr_mul(&solver.qtr);
+            let balance =
+                solver.r.tr_mul(&(solver.r * step)) + solver.damping * squares.component_mul(&step);
+            assert!(
+                (balance - downhill).norm() <= 1e-13 * downhill.norm(),
+                "{fraction}"
+            );
+        }
+    }
+
+    /// GUM H.3 (JCGM 100:2008), published: calibration of a thermometer, a straight line through 11 corrections.
+    #[test]
+    fn statistics_of_the_thermometer_line() {
+        let t = [
+            21.521, 22.012, 22.512, 23.003, 23.507, 23.999, 24.513, 25.002, 25.503, 26.010, 26.511,
+        ];
+        let b = [
+            -0.171, -0.169, -0.166, -0.159, -0.164, -0.165, -0.156, -0.157, -0.159, -0.161, -0.160,
+        ];
+        let matrix: Vec<f64> = t.iter().flat_map(|t| [1.0, t - 20.0]).collect();
+        let solution =
+            minimize(&mut linear(&matrix, &b), &[0.0, 0.0], &Options::default()).unwrap();
+        let fit = solution.linearized().unwrap();
+        let scatter = (solution.sum_of_squares / 9.0).sqrt();
+        let errors: Vec<f64> = fit
+            .standard_errors()
+            .iter()
+            .map(|error| error * scatter)
+            .collect();
+        assert!((solution.theta[0] - -0.1712).abs() < 5e-5 && (errors[0] - 0.0029).abs() < 5e-5);
+        assert!((solution.theta[1] - 0.00218).abs() < 5e-6 && (errors[1] - 0.00067).abs() < 5e-6);
+        let correlation = fit.correlation();
+        assert!(
+            (correlation[(0, 1)] - -0.930).abs() < 5e-4
+                && correlation[(1, 0)] == correlation[(0, 1)]
+        );
+        assert_eq!((correlation[(0, 0)], correlation[(1, 1)]), (1.0, 1.0));
+        // Analytic: variance of the intercept and of the slope from the sums of t.
+        let (s_1, s_2) = t.iter().fold((0.0, 0.0), |(a, b), t| {
+            (a + (t - 20.0), b + (t - 20.0f64).powi(2))
+        });
+        let determinant = 11.0 * s_2 - s_1 * s_1;
+        let covariance = fit.covariance();
+        assert!((covariance[(0, 0)] * determinant / s_2 - 1.0).abs() < 1e-13);
+        assert!((covariance[(1, 1)] * determinant / 11.0 - 1.0).abs() < 1e-13);
+        assert!((covariance[(0, 1)] * determinant / -s_1 - 1.0).abs() < 1e-13);
+    }
+
+    #[test]
+    fn dependent_columns_are_named() {
+        let inseparable =
+            |jacobian: &[f64], parameters| LinearizedFit::new(jacobian, parameters).unwrap_err();
+        // The first and the third are proportional, in very different units.
+        let proportional = [1.0, 1.0, 1e9, 2.0, -1.0, 2e9, 3.0, 1.0, 3e9, 4.0, 0.5, 4e9];
+        assert_eq!(
+            inseparable(&proportional, 3),
+            LeastSquaresError::Inseparable {
+                rank: 2,
+                parameters: vec![0, 2]
+            }
+        );
+        // The second has no effect.
+        let idle = [1.0, 0.0, 2.0, 0.0, 3.0, 0.0];
+        assert_eq!(
+            inseparable(&idle, 2),
+            LeastSquaresError::Inseparable {
+                rank: 1,
+                parameters: vec![1]
+            }
+        );
+        assert_eq!(
+            inseparable(&[1.0], 2),
+            LeastSquaresError::TooFewResiduals {
+                residuals: 0,
+                parameters: 2
+            }
+        );
+        assert_eq!(
+            inseparable(&[1.0, f64::NAN], 1),
+            LeastSquaresError::NotFinite
+        );
+        assert_eq!(
+            inseparable(&[1.0], 0),
+            LeastSquaresError::ParameterCount { got: 0 }
+        );
+        // Nearly proportional is told by the condition: columns at an angle of 1e-6.
+        let near = LinearizedFit::new(&[1.0, 1.0, 0.0, 1e-6], 2).unwrap();
+        assert!(
+            (near.condition() / 2e6 - 1.0).abs() < 1e-6,
+            "{}",
+            near.condition()
+        );
+        assert!(near.pseudo_inverse_row(2).is_none());
+    }
+
+    /// A matrix of 24 rows whose columns are far from dependent: distinct cosines, with a bounded disturbance.
+    fn matrices() -> impl Strategy<Value = (usize, Vec<f64>)> {
+        (1usize..=8).prop_flat_map(|n| {
+            let disturbance = prop::collection::vec(-0.05f64..0.05, 24 * n);
+            disturbance.prop_map(move |disturbance| {
+                let entry = |k: usize| {
+                    let (i, j) = (k / n, k % n);
+                    (std::f64::consts::PI * (i as f64 + 0.5) * j as f64 / 24.0).cos()
+                };
+                (
+                    n,
+                    disturbance
+                        .iter()
+                        .enumerate()
+                        .map(|(k, d)| entry(k) + d)
+                        .collect(),
+                )
+            })
+        })
+    }
+
+    proptest! {
+        /// One step, and one or two more to see that it was enough.
+        #[test]
+        fn linear_problems_take_three_iterations(
+            (n, matrix) in matrices(),
+            truth in prop::collection::vec(0.1f64..10.0, 8),
+            start in prop::collection::vec(-1e3f64..1e3, 8),
+            noise in prop::collection::vec(-0.1f64..0.1, 24),
+        ) {
+            let y: Vec<f64> = matrix
+                .chunks(n)
+                .zip(&noise)
+                .map(|(row, e)| row.iter().zip(&truth).map(|(a, b)| a * b).sum::<f64>() + e)
+                .collect();
+            let solution = minimize(&mut linear(&matrix, &y), &start[..n], &Options::default()).unwrap();
+            prop_assert!(solution.iterations <= 3, "{solution:?}");
+            prop_assert!(solution.termination.converged());
+            // What makes a least-squares solution: residuals orthogonal to the columns. Over the column's square,
+            // what is left is the error of the parameter.
+            let size = y.iter().map(|y| y * y).sum::<f64>().sqrt().max(1.0);
+            for j in 0..n {
+                let column: Vec<f64> = matrix.chunks(n).map(|row| row[j]).collect();
+                let error = dot(&solution.residuals, &column) / dot(&column, &column);
+                prop_assert!(error.abs() < 1e-12 * size, "{error}");
+            }
+            // Without noise, the truth itself.
+            let exact: Vec<f64> = y.iter().zip(&noise).map(|(y, e)| y - e).collect();
+            let solution = minimize(&mut linear(&matrix, &exact), &start[..n], &Options::default()).unwrap();
+            prop_assert!(solution.iterations <= 3, "{solution:?}");
+            for (got, expected) in solution.theta.iter().zip(&truth) {
+                prop_assert!((got - expected).abs() < 1e-12 * size, "{got} {expected}");
+            }
+        }
+
+        /// In units smaller or larger by powers of two the same numbers result, bit by bit; by powers of ten, but for rounding.
+        #[test]
+        fn the_unit_of_a_parameter_does_not_matter(amplitude in 0.5f64..8.0, rate in 0.1f64..2.0, power in -8i32..=8) {
+            let fit = |unit: f64| {
+                let mut inner = decay(1.0);
+                let mut problem = Case {
+                    parameters: 2,
+                    residuals: 12,
+                    evaluate: move |theta: &[f64], r: &mut [f64], jacobian: &mut [f64]| {
+                        let defined = inner.evaluate(&[theta[0] * unit, theta[1] / unit], r, jacobian);
+                        for row in jacobian.chunks_exact_mut(2) {
+                            row[0] *= unit;
+                            row[1] /= unit;
+                        }
+                        defined
+                    },
+                };
+                let start = [amplitude / unit, rate * unit];
+                let mut solution = minimize(&mut problem, &start, &Options::default()).unwrap();
+                solution.theta = vec![solution.theta[0] * unit, solution.theta[1] / unit];
+                solution
+            };
+            let plain = fit(1.0);
+            prop_assert!(plain.termination.converged());
+            let binary = fit(2f64.powi(3 * power));
+            prop_assert_eq!(&binary.theta, &plain.theta);
+            prop_assert_eq!(binary.iterations, plain.iterations);
+            let decimal = fit(10f64.powi(power));
+            for (a, b) in decimal.theta.iter().zip(&plain.theta) {
+                prop_assert!((a / b - 1.0).abs() < 1e-8, "{a} {b}");
+            }
+            prop_assert!((decimal.sum_of_squares / plain.sum_of_squares - 1.0).abs() < 1e-12);
+        }
+
+        #[test]
+        fn pseudo_inverse_and_covariance_belong_together((n, matrix) in matrices(), power in -8i32..=8) {
+            let unit = 10f64.powi(power);
+            let matrix: Vec<f64> = matrix
+                .iter()
+                .enumerate()
+                .map(|(k, a)| if k % n == 0 { a * unit } else { *a })
+                .collect();
+            let fit = LinearizedFit::new(&matrix, n).unwrap();
+            prop_assert_eq!(fit.parameters(), n);
+            let covariance = fit.covariance();
+            let correlation = fit.correlation();
+            let errors = fit.standard_errors();
+            for j in 0..n {
+                let row = fit.pseudo_inverse_row(j).unwrap();
+                // Shares of the residuals add up to the variance.
+                let variance: f64 = row.iter().map(|share| share * share).sum();
+                prop_assert!((variance / covariance[(j, j)] - 1.0).abs() < 1e-12);
+                prop_assert!((errors[j] * errors[j] / variance - 1.0).abs() < 1e-12);
+                for k in 0..n {
+                    // A left inverse of the Jacobian.
+                    let product: f64 = row.iter().zip(matrix.chunks(n)).map(|(a, b)| a * b[k]).sum();
+                    let expected = if j == k { 1.0 } else { 0.0 };
+                    let size = errors[j] * if k == 0 { unit } else { 1.0 };
+                    prop_assert!((product - expected).abs() < 1e-12 * size.max(1.0), "{product}");
+                    let consistent = correlation[(j, k)] * errors[j] * errors[k];
+                    prop_assert!((consistent - covariance[(j, k)]).abs() <= 1e-12 * errors[j] * errors[k]);
+                }
+            }
+        }
     }
 }

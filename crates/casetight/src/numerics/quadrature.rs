@@ -4,7 +4,7 @@
 ///
 /// Recomputed, independent script: mpmath 1.4.1 with 40 digits, `x` from
 /// `findroot(lambda t: legendre(n, t), start)` and the weight `2 / ((1 - x^2) P_n'(x)^2)`.
-/// The same values, to 15 digits, are table 25.4 of [AbramowitzStegun1964].
+/// The same values, to 15 digits, are table 25.4 of `[AbramowitzStegun]` (from memory).
 #[rustfmt::skip]
 const RULE_16: [(f64, f64); 8] = [
     (0.095_012_509_837_637_44, 0.189_450_610_455_068_5),

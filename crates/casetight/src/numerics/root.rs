@@ -33,7 +33,7 @@ pub(crate) enum RootError {
 ///
 /// `f` returns value and slope. Where a Newton step leaves the bracket, is not half the step before the last, or
 /// has no finite nonzero slope, the bracket is halved instead. So a slope that is unknown may be NaN: that is
-/// plain bisection. The usual safeguarded Newton, [Press2007] section 9.4, with the tolerance in ulps.
+/// plain bisection.
 ///
 /// # Errors
 /// [`RootError`] when the signs at the ends agree, an end is not finite, or a value is NaN.
