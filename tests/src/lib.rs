@@ -6,12 +6,12 @@
 #![allow(
     clippy::panic,
     clippy::unwrap_used,
+    clippy::missing_panics_doc,
     reason = "a test's support reports a broken simulation or table by failing the test"
 )]
 #![cfg_attr(
     test,
     allow(
-        clippy::unwrap_used,
         clippy::expect_used,
         clippy::indexing_slicing,
         clippy::unreachable,

@@ -7,7 +7,7 @@ use casetight::gas::Gas;
 use casetight::gauge::Gauge;
 use casetight::measured::Measured;
 use casetight::quantity::{
-    AbsolutePressure, Pressure, ThermodynamicTemperature, TradeUnits, Volume,
+    AbsolutePressure, Pressure, TemperatureDrift, ThermodynamicTemperature, TradeUnits, Volume,
 };
 use casetight::record::{Bench, Readings};
 use casetight::vessel::Direction;
@@ -113,6 +113,7 @@ fn answer(truth: &Truth, read: &[(f64, f64)], gauge: &Gauge) -> Run {
             AbsolutePressure::from_pascals(truth.ambient_pa).unwrap(),
         )
         .unwrap(),
+        drift_allowance: TemperatureDrift::ZERO,
         temperature: Measured::exact(
             ThermodynamicTemperature::from_value_in(truth.wall_temperature_k, "K").unwrap(),
         )

@@ -130,10 +130,10 @@ fn say_run(out: &mut String, sheet: &Sheet, run: &SessionRun) {
                     shown(stall.reached(), sheet)
                 ),
             ));
-            let least = bound.area.square_meters() * SQUARE_MILLIMETERS;
+            let least = area_in_words(bound.area.square_meters());
             out.push_str(&wrapped(
                 "  Leak    ",
-                &format!("effective area (CdA) at least {} mm2", number(least)),
+                &format!("effective area (CdA) at least {least}"),
             ));
         }
         _ => {}
@@ -176,12 +176,10 @@ fn say_fitted(out: &mut String, sheet: &Sheet, run: &SessionRun, fitted: &Fitted
             run.bench.volume.standard_uncertainty().trade().digits(2),
         ),
     ));
+    let (factor, unit) = area_unit(fit.area.high);
     out.push_str(&wrapped(
         "  Leak    ",
-        &format!(
-            "effective area (CdA) {}",
-            interval(&fit.area, SQUARE_MILLIMETERS, "mm2")
-        ),
+        &format!("effective area (CdA) {}", interval(&fit.area, factor, unit)),
     ));
     out.push_str(&wrapped(
         "  Hole    ",
@@ -206,9 +204,9 @@ fn say_fitted(out: &mut String, sheet: &Sheet, run: &SessionRun, fitted: &Fitted
         out.push_str(&wrapped(
             "  Limit   ",
             &format!(
-                "{}{source}: at most {} mm2 here; {} % sure to be within it",
+                "{}{source}: at most {} here; {} % sure to be within it",
                 limit_in_words(&decision.allowed.limit, sheet),
-                number(decision.allowed.area_m2 * SQUARE_MILLIMETERS),
+                area_in_words(decision.allowed.area_m2),
                 percent(decision.probability_within)
             ),
         ));

@@ -6,10 +6,6 @@ mod assess;
     dead_code,
     reason = "bars, steps and log axes are the charts of sites and leak sizes"
 )]
-#[allow(
-    dead_code,
-    reason = "bars, steps and log axes are the charts of sites and leak sizes"
-)]
 mod chart;
 mod files;
 mod plot;

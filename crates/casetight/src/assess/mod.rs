@@ -188,6 +188,7 @@ impl PartKind {
             Self::Volume => "the volume under test",
             Self::Temperature => "the gas temperature",
             Self::Ambient => "the ambient pressure",
+            Self::Drift => "a possible drift of the temperature",
         }
     }
 
@@ -200,6 +201,9 @@ impl PartKind {
             Self::Volume => "measure the volume, or the dimensions it comes from, better",
             Self::Temperature => "measure the temperature at the case",
             Self::Ambient => "read a barometer at the bench",
+            Self::Drift => {
+                "let engine and rig come to room temperature, and state a smaller drift_allowance only if you measured it"
+            }
         }
     }
 }

@@ -1,7 +1,7 @@
 //! The least-squares fit: start values from the straightening coordinate, weights, the solver, and what its optimum says
 //! of the rate.
 
-use super::problem::{Known, Point, Problem, Shared, SharedValues};
+use super::problem::{Known, Point, Problem, Shared, SharedValues, drift_response};
 use super::{Interval, MOST_POINTS, Residual};
 use crate::gauge::Gauge;
 use crate::numerics::least_squares::{LinearizedFit, Options, Residuals, Solution, minimize};
@@ -49,6 +49,8 @@ pub(super) struct Solved {
     /// Variances of the rate: from the readings, and from each shared term.
     pub(super) noise_variance: f64,
     shared_variances: Vec<(Shared, f64)>,
+    /// Standard uncertainty of the rate by a drift of the gas temperature.
+    pub(super) drift_part: f64,
     /// Shift of each parameter but the rate for a unit of the rate, along the valley of the likelihood.
     valley: Vec<f64>,
     pub(super) correlation: f64,
@@ -233,7 +235,15 @@ pub(crate) fn expected_rate(
     let row = LinearizedFit::new(&jacobian, columns)
         .ok()?
         .pseudo_inverse_row(0)?;
-    let sigma = row.iter().map(|g| g * g).sum::<f64>().sqrt();
+    let by_points = row.get(..points.len())?;
+    let drift = known.relative_drift
+        * drift_response(
+            &coordinate,
+            &points,
+            by_points,
+            (rate, start.pascals(), known.ambient),
+        );
+    let sigma = row.iter().map(|g| g * g).sum::<f64>().sqrt().hypot(drift);
     let half = probability::normal_quantile(0.5 + level / 2.0) * sigma;
     half.is_finite()
         .then(|| Interval::of_size(rate, rate - half, rate + half, level))
@@ -262,6 +272,14 @@ impl Solved {
         let (by_points, by_shared) = row.split_at(points.len());
         let square = |g: &f64| g * g;
         let noise_variance = by_points.iter().map(square).sum();
+        let drift_part = known.relative_drift
+            * drift_response(
+                &coordinate,
+                &points,
+                by_points,
+                (rate, start, shared.ambient),
+            )
+            .abs();
         let shared_variances = shared_terms
             .iter()
             .copied()
@@ -284,6 +302,7 @@ impl Solved {
             shared,
             noise_variance,
             shared_variances,
+            drift_part,
             valley,
             correlation,
             iterations: solution.iterations,

@@ -5,7 +5,8 @@
 //! assumed discharge coefficient as well.
 //!
 //! The interval of k comes from the readings' noise and rounding and from what they share: gauge offset and scale,
-//! ambient pressure (each a fitted term with its known value as one more observation, after `JCGM100`). It is quadratic
+//! ambient pressure (each a fitted term with its known value as one more observation, after `[JCGM100]`), and from a drift
+//! of the gas temperature, which looks so much like a leak that it is carried through the fit instead of fitted. It is quadratic
 //! where the likelihood is, from the likelihood's own profile where it is not, and from the probability of the rounded
 //! readings themselves where the gauge is coarse. Volume and temperature widen the area's interval only.
 
@@ -78,6 +79,8 @@ pub enum PartKind {
     Temperature,
     /// The ambient pressure.
     Ambient,
+    /// A drift of the gas temperature during the run.
+    Drift,
 }
 
 /// One part of the effective area's uncertainty.
@@ -203,7 +206,7 @@ pub enum FitError {
 /// use casetight::gas::Gas;
 /// use casetight::gauge::Gauge;
 /// use casetight::measured::{Evaluation, Distribution, Measured};
-/// use casetight::quantity::{AbsolutePressure, Pressure, ThermodynamicTemperature, Volume};
+/// use casetight::quantity::{AbsolutePressure, Pressure, TemperatureDrift, ThermodynamicTemperature, Volume};
 /// use casetight::record::{Bench, Readings};
 /// use uom::si::{pressure::pascal, thermodynamic_temperature::kelvin, volume::cubic_centimeter};
 ///
@@ -211,6 +214,7 @@ pub enum FitError {
 /// let bench = Bench {
 ///     volume: Measured::new(cm3(250.0), cm3(5.0), Evaluation::TypeB(Distribution::Normal))?,
 ///     ambient_pressure: Measured::exact(AbsolutePressure::from_pascals(101_325.0)?)?,
+///     drift_allowance: TemperatureDrift::ZERO,
 ///     temperature: Measured::exact(ThermodynamicTemperature::new::<kelvin>(293.15))?,
 ///     gauge: Gauge::digital(Pressure::new::<pascal>(100.0))?,
 ///     gas: Gas::dry_air(),
@@ -261,7 +265,8 @@ pub fn fit(readings: &Readings, bench: &Bench, level: f64) -> Result<Fit, FitErr
         });
     }
 
-    let spread = rate_spread(&solved, &bench.gauge, z, 0.5 - level / 2.0, widening);
+    let mut spread = rate_spread(&solved, &bench.gauge, z, 0.5 - level / 2.0, widening);
+    spread.add(z * solved.drift_part);
     let course = if spread.value < -RISING / z * (spread.value - spread.low) {
         Course::Rises
     } else if spread.low <= 0.0 {
@@ -284,6 +289,7 @@ pub fn fit(readings: &Readings, bench: &Bench, level: f64) -> Result<Fit, FitErr
         ),
         part(PartKind::Gauge, solved.gauge_part() / per_area),
         part(PartKind::Ambient, solved.ambient_part() / per_area),
+        part(PartKind::Drift, solved.drift_part / per_area),
         part(PartKind::Volume, relative_volume * size / per_area),
         part(
             PartKind::Temperature,
@@ -342,6 +348,14 @@ struct Spread {
     noise_high: f64,
     start: f64,
     method: Method,
+}
+
+impl Spread {
+    /// Adds an independent half-width in quadrature.
+    fn add(&mut self, half_width: f64) {
+        self.low = self.value - (self.value - self.low).hypot(half_width);
+        self.high = self.value + (self.high - self.value).hypot(half_width);
+    }
 }
 
 /// Value and ends of the rate at z standard uncertainties (`tail` of probability beyond either end); `widening`

@@ -36,6 +36,8 @@ pub(super) struct Known {
     pub(super) ambient_uncertainty: f64,
     pub(super) offset_uncertainty: f64,
     pub(super) scale_uncertainty: f64,
+    /// Relative drift of the gas temperature [1/s], not fitted: the readings of one run hardly tell it from a leak.
+    pub(super) relative_drift: f64,
 }
 
 impl Known {
@@ -48,6 +50,7 @@ impl Known {
                 .get::<pascal>(),
             offset_uncertainty: bench.gauge.offset_uncertainty().get::<pascal>(),
             scale_uncertainty: bench.gauge.scale_uncertainty(),
+            relative_drift: bench.drift_allowance.kelvins_per_second() / bench.ambient().kelvins(),
         }
     }
 
@@ -122,6 +125,35 @@ impl Problem<'_> {
         }
         (rate, start, values)
     }
+}
+
+/// How far a gas temperature that drifts by a part of one each second moves the rate of a least-squares fit [1/s for each
+/// 1/s]: the drift moves each reading, and `by_points`, the rate's row of the pseudo-inverse, tells what that does.
+///
+/// A drift r makes dp/dt = p r beside the leak; what it has moved by then decays with the leak. In the straightening
+/// coordinate, dp(t) = y'(t) Int p(v) r/y'(v) dv, with y' = dy/ds.
+pub(super) fn drift_response(
+    coordinate: &OrificeCoordinate,
+    points: &[Point],
+    by_points: &[f64],
+    (rate, start, ambient): (f64, f64, f64),
+) -> f64 {
+    let s0 = coordinate.of(start / ambient);
+    let at = |time: f64| coordinate.ratio(s0 - rate * coordinate.slope() * time);
+    // p/p_a over y'; zero where the decay has ended and nothing moves any more.
+    let integrand = |time: f64| {
+        let (y, dy) = at(time);
+        if dy == 0.0 { 0.0 } else { (1.0 + y) / dy }
+    };
+    let (mut integral, mut before, mut response) = (0.0, 0.0, 0.0);
+    for (point, g) in points.iter().zip(by_points) {
+        let step = point.time - before;
+        integral += step / 6.0
+            * (integrand(before) + 4.0 * integrand(before + step / 2.0) + integrand(point.time));
+        before = point.time;
+        response += g * point.weight * ambient * at(point.time).1 * integral;
+    }
+    response
 }
 
 impl Residuals for Problem<'_> {

@@ -8,7 +8,9 @@ use uom::si::volume::cubic_centimeter;
 use super::*;
 use crate::gas::Gas;
 use crate::measured::{Distribution, Evaluation, Measured};
-use crate::quantity::{AbsolutePressure, Pressure, ThermodynamicTemperature, Time, Volume};
+use crate::quantity::{
+    AbsolutePressure, Pressure, TemperatureDrift, ThermodynamicTemperature, Time, Volume,
+};
 use crate::vessel::IsothermalDecay;
 
 fn pa(p: f64) -> Pressure {
@@ -26,6 +28,7 @@ fn bench(gauge: Gauge) -> Bench {
         .unwrap(),
         ambient_pressure: Measured::exact(AbsolutePressure::from_pascals(101_325.0).unwrap())
             .unwrap(),
+        drift_allowance: TemperatureDrift::ZERO,
         temperature: Measured::exact(ThermodynamicTemperature::new::<kelvin>(293.15)).unwrap(),
         gauge,
         gas: Gas::dry_air(),
@@ -107,4 +110,33 @@ fn a_level_outside_its_range_is_refused() {
             Err(FitError::Level { .. })
         ));
     }
+}
+
+/// Independent route: a drift moves dp/dt by p r; the rate that then fits two close readings differs by
+/// p r/(|dp/dt| per unit of rate).
+#[test]
+fn a_drift_counts_as_the_leak_that_it_looks_like() {
+    let still = bench(Gauge::digital(pa(1.0)).unwrap());
+    let drifting = Bench {
+        drift_allowance: TemperatureDrift::from_kelvins_per_second(0.005).unwrap(),
+        ..still.clone()
+    };
+    let readings = run(&still, &[0.0, 2.0]);
+    let drift = |b: &Bench| {
+        let found = fit(&readings, b, 0.95).unwrap();
+        let part = found
+            .parts
+            .iter()
+            .find(|p| p.kind == PartKind::Drift)
+            .unwrap();
+        (part.standard_uncertainty_m2, found.area.value)
+    };
+    assert!(drift(&still).0.abs() < 1e-30);
+    let (got, area) = drift(&drifting);
+    let (p, fall) = (
+        101_325.0 + 47_700.0,
+        (readings.gauges_pa()[0] - readings.gauges_pa()[1]) / 2.0,
+    );
+    let want = area * p * (0.005 / 293.15) / fall;
+    assert!((got / want - 1.0).abs() < 0.01, "{got} {want}");
 }

@@ -4,7 +4,8 @@ use crate::gas::{Gas, GasState};
 use crate::gauge::Gauge;
 use crate::measured::Measured;
 use crate::quantity::{
-    AbsolutePressure, GaugePressure, QuantityError, ThermodynamicTemperature, Volume,
+    AbsolutePressure, GaugePressure, QuantityError, TemperatureDrift, ThermodynamicTemperature,
+    Volume,
 };
 use crate::vessel::Direction;
 
@@ -17,6 +18,8 @@ pub struct Bench {
     pub ambient_pressure: Measured<AbsolutePressure>,
     /// Temperature of the gas, that of the case's wall.
     pub temperature: Measured<ThermodynamicTemperature>,
+    /// Standard uncertainty of an unknown steady drift of the wall's, and so the gas's, temperature during a run.
+    pub drift_allowance: TemperatureDrift,
     /// The gauge.
     pub gauge: Gauge,
     /// The gas.

@@ -396,6 +396,7 @@ impl Sheet {
             volume: tested.volume().clone(),
             ambient_pressure: self.ambient.pressure.clone(),
             temperature: self.ambient.temperature.clone(),
+            drift_allowance: self.ambient.drift_allowance,
             gauge: self.gauge,
             gas: Gas::dry_air(),
         })

@@ -9,6 +9,7 @@ use uom::si::volume::cubic_centimeter;
 
 use super::*;
 use crate::measured::{Distribution, Evaluation};
+use crate::quantity::ReferenceConditions;
 use crate::quantity::{Area, Pressure, TradeUnits, VolumeRate};
 use crate::vessel::Direction;
 use crate::volume::Method;
