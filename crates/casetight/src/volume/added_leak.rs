@@ -153,3 +153,37 @@ impl TestedVolume {
         })
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::volume::bench::{NORMAL, agrees_with_monte_carlo, kelvins};
+
+    #[test]
+    fn first_order_agrees_with_monte_carlo() {
+        let rate = |value, u| {
+            let hertz = Frequency::new::<uom::si::frequency::hertz>;
+            Measured::new(hertz(value), hertz(u), NORMAL).unwrap()
+        };
+        let mm2 = Area::new::<uom::si::area::square_millimeter>;
+        let leak = AddedLeak {
+            alone: rate(0.02, 2e-4),
+            together: rate(0.05, 6e-4),
+            rate_correlation: 0.0,
+            known: Measured::new(mm2(0.03), mm2(6e-4), NORMAL).unwrap(),
+            temperature: kelvins(293.15, 1.0),
+            gas: Gas::dry_air(),
+        };
+        let both = TestedVolume::from_added_leak(&leak).unwrap();
+        let inputs = [
+            leak.alone.input("alone"),
+            leak.together.input("together"),
+            leak.known.input("known"),
+            leak.temperature.input("temperature"),
+        ];
+        let r = leak.gas.specific_gas_constant();
+        agrees_with_monte_carlo(both.volume(), &inputs, |x| {
+            model(r, <[Dual; 4]>::try_from(x).unwrap())[0]
+        });
+    }
+}

@@ -115,3 +115,48 @@ impl TestedVolume {
         Self::from_outputs(Method::Expansion, &joint, None)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::volume::bench::{agrees_with_monte_carlo, ambient, cm3, excess, gauge};
+
+    fn expansion() -> Expansion {
+        Expansion {
+            reference: cm3(200.0, 1.0),
+            before: gauge(50e3, 200.0),
+            after: gauge(20e3, 200.0),
+            zero: gauge(100.0, 150.0),
+            ambient: ambient(101_325.0, 100.0),
+            settling: excess(0.1, 0.2),
+        }
+    }
+
+    #[test]
+    fn first_order_agrees_with_monte_carlo() {
+        let expansion = expansion();
+        let tested = TestedVolume::from_expansion(&expansion).unwrap();
+        agrees_with_monte_carlo(&tested, &expansion.inputs(), |x| {
+            model(<[Dual; 7]>::try_from(x).unwrap())[0]
+        });
+    }
+
+    #[test]
+    fn the_shared_zero_counts_once() {
+        // With z shared, dV/dz = V_1 (g_1 - g_f)/(g_f - z)^2 (no term from the fall), settled gas; by hand:
+        // 200 cm3 * 30 kPa/(20 kPa)^2 * 0.15 kPa = 2.25 cm3.
+        let expansion = Expansion {
+            zero: gauge(0.0, 150.0),
+            settling: excess(0.0, 0.0),
+            ..expansion()
+        };
+        let tested = TestedVolume::from_expansion(&expansion).unwrap();
+        let zero = &tested.contributions()[3];
+        assert_eq!(zero.name, "gauge zero");
+        assert!(
+            (zero.uncertainty * 1e6 - 2.25).abs() < 1e-9,
+            "{}",
+            zero.uncertainty
+        );
+    }
+}

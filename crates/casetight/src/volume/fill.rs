@@ -135,7 +135,7 @@ impl Fill {
     /// (ideal gas). It adds 0.01 % to the uncertainty of the volume.
     ///
     /// # Errors
-    /// None; the signature is that of [`Measured::from_half_width`].
+    /// Never in fact: the numbers are fixed; [`VolumeError::Measured`] stands for those that can't be.
     pub fn any_air() -> Result<Measured<MassDensity>, VolumeError> {
         let density = MassDensity::new::<kilogram_per_cubic_meter>;
         let air = Measured::from_half_width(density(1.1), density(0.2), Distribution::Rectangular)?;
@@ -223,5 +223,27 @@ impl TestedVolume {
             &joint,
             ["filled", "trapped air"].map(Into::into),
         )
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::volume::bench::{agrees_with_monte_carlo, cm3, grams, kelvins, one};
+
+    #[test]
+    fn first_order_agrees_with_monte_carlo() {
+        let fill = Fill {
+            empty: grams(1850.0, 1.0),
+            full: grams(2100.0, 1.0),
+            balance_scale: one(0.002),
+            liquid: Liquid::water(&kelvins(293.15, 2.0)).unwrap(),
+            air: Fill::any_air().unwrap(),
+            trapped: cm3(2.0, 1.0),
+        };
+        let tested = TestedVolume::from_fill(&fill).unwrap();
+        agrees_with_monte_carlo(&tested, &fill.inputs(), |x| {
+            model(<[Dual; 6]>::try_from(x).unwrap())[0]
+        });
     }
 }

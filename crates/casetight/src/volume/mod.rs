@@ -4,6 +4,8 @@
 //! to get V is one file here (an `impl TestedVolume` that ends in [`TestedVolume`]) and one line in the list of [`Method`].
 
 mod added_leak;
+#[cfg(test)]
+mod bench;
 mod combine;
 mod direct;
 mod engine;

@@ -124,17 +124,15 @@ impl Shape {
         }
     }
 
-    /// The inputs of this shape's volume, and how many lengths multiply in it.
-    fn inputs(&self, piece: &str) -> (Vec<Input>, i32) {
+    /// The inputs of this shape's volume.
+    fn inputs(&self, piece: &str) -> Vec<Input> {
         if let Self::Known { volume } = self {
-            return (vec![volume.input(format!("{piece}: volume"))], 0);
+            return vec![volume.input(format!("{piece}: volume"))];
         }
-        let inputs = self
-            .dimensions()
+        self.dimensions()
             .into_iter()
             .map(|(name, length)| length.input(format!("{piece}: {name}")))
-            .collect();
-        (inputs, 3)
+            .collect()
     }
 
     /// The volume from the values of its inputs; `None` for a wrong number of them.
@@ -150,13 +148,16 @@ impl Shape {
             _ => return None,
         })
     }
+}
 
-    fn check(&self, piece: &Cow<'static, str>) -> Result<(), VolumeError> {
-        let known = match self {
-            Self::Known { volume } => Some(("volume", volume.value().si())),
+impl Piece {
+    fn check(&self) -> Result<(), VolumeError> {
+        let known = match &self.shape {
+            Shape::Known { volume } => Some(("volume", volume.value().si())),
             _ => None,
         };
         let sizes = self
+            .shape
             .dimensions()
             .into_iter()
             .map(|(name, length)| (name, length.value().si()))
@@ -164,17 +165,17 @@ impl Shape {
         for (dimension, got) in sizes {
             if got <= 0.0 {
                 return Err(VolumeError::Dimension {
-                    piece: piece.clone(),
+                    piece: self.name.clone(),
                     dimension,
                     got,
                 });
             }
         }
-        if let Self::Annulus { outer, inner, .. } = self {
+        if let Shape::Annulus { outer, inner, .. } = &self.shape {
             let (inner, outer) = (inner.value().si(), outer.value().si());
             if inner >= outer {
                 return Err(VolumeError::Annulus {
-                    piece: piece.clone(),
+                    piece: self.name.clone(),
                     inner,
                     outer,
                 });
@@ -189,10 +190,33 @@ struct Term<'a> {
     shape: &'a Shape,
     /// Plus or minus, times the count.
     factor: f64,
-    /// The power of the caliper's scale in its volume.
-    power: i32,
+    /// Whether its volume is a product of three lengths, and so goes with the cube of the caliper's scale.
+    of_lengths: bool,
     /// How many of the inputs are its own.
     inputs: usize,
+}
+
+impl PartsList {
+    fn terms(&self) -> Result<(Vec<Input>, Vec<Term<'_>>), VolumeError> {
+        let mut inputs = vec![self.caliper_scale.input("caliper scale")];
+        let mut terms = Vec::with_capacity(self.pieces.len());
+        for piece in &self.pieces {
+            piece.check()?;
+            let own = piece.shape.inputs(&piece.name);
+            let sign = match piece.sense {
+                Sense::Space => 1.0,
+                Sense::Solid => -1.0,
+            };
+            terms.push(Term {
+                shape: &piece.shape,
+                factor: sign * f64::from(piece.count),
+                of_lengths: !matches!(piece.shape, Shape::Known { .. }),
+                inputs: own.len(),
+            });
+            inputs.extend(own);
+        }
+        Ok((inputs, terms))
+    }
 }
 
 /// Outputs: the whole, then each piece; `None` where inputs are missing. The first input is the caliper's scale.
@@ -203,9 +227,10 @@ fn model(terms: &[Term<'_>], x: &[Dual]) -> Option<Vec<Dual>> {
     for term in terms {
         let (own, others) = rest.split_at_checked(term.inputs)?;
         rest = others;
-        let scaled = match term.power {
-            3 => scale * scale * scale,
-            _ => Dual::from(1.0),
+        let scaled = if term.of_lengths {
+            scale * scale * scale
+        } else {
+            Dual::from(1.0)
         };
         let piece = term.shape.volume(own)? * scaled * term.factor;
         whole += piece;
@@ -265,25 +290,80 @@ impl TestedVolume {
         if list.pieces.is_empty() || list.pieces.iter().any(|piece| piece.count == 0) {
             return Err(VolumeError::NoParts);
         }
-        let mut inputs = vec![list.caliper_scale.input("caliper scale")];
-        let mut terms = Vec::with_capacity(list.pieces.len());
-        for piece in &list.pieces {
-            piece.shape.check(&piece.name)?;
-            let (own, power) = piece.shape.inputs(&piece.name);
-            let sign = match piece.sense {
-                Sense::Space => 1.0,
-                Sense::Solid => -1.0,
-            };
-            terms.push(Term {
-                shape: &piece.shape,
-                factor: sign * f64::from(piece.count),
-                power,
-                inputs: own.len(),
-            });
-            inputs.extend(own);
-        }
+        let (inputs, terms) = list.terms()?;
         let joint = propagate_slice(&inputs, None, |x| model(&terms, x).unwrap_or_default())?;
         let names = list.pieces.iter().map(|piece| piece.name.clone());
         Self::from_outputs(Method::PartsList, &joint, names)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::volume::bench::{agrees_with_monte_carlo, cm3, mm, one};
+
+    #[test]
+    fn first_order_agrees_with_monte_carlo() {
+        let piece = |name: &'static str, shape, sense, count| Piece {
+            name: name.into(),
+            shape,
+            sense,
+            count,
+        };
+        let list = PartsList {
+            pieces: vec![
+                piece(
+                    "case",
+                    Shape::Cylinder {
+                        diameter: mm(70.0, 0.2),
+                        length: mm(50.0, 0.3),
+                    },
+                    Sense::Space,
+                    1,
+                ),
+                piece(
+                    "neck",
+                    Shape::Frustum {
+                        first: mm(40.0, 0.3),
+                        second: mm(52.0, 0.3),
+                        length: mm(20.0, 0.3),
+                    },
+                    Sense::Space,
+                    1,
+                ),
+                piece(
+                    "duct",
+                    Shape::Block {
+                        length: mm(30.0, 0.5),
+                        width: mm(10.0, 0.2),
+                        height: mm(12.0, 0.2),
+                    },
+                    Sense::Space,
+                    2,
+                ),
+                piece(
+                    "bearing",
+                    Shape::Annulus {
+                        outer: mm(35.0, 0.1),
+                        inner: mm(17.0, 0.1),
+                        length: mm(10.0, 0.1),
+                    },
+                    Sense::Solid,
+                    2,
+                ),
+                piece(
+                    "rod",
+                    Shape::Known {
+                        volume: cm3(9.0, 0.5),
+                    },
+                    Sense::Solid,
+                    1,
+                ),
+            ],
+            caliper_scale: one(0.002),
+        };
+        let tested = TestedVolume::from_parts_list(&list).unwrap();
+        let (inputs, terms) = list.terms().unwrap();
+        agrees_with_monte_carlo(&tested, &inputs, |x| model(&terms, x).unwrap()[0]);
     }
 }

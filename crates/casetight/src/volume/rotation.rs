@@ -209,3 +209,37 @@ impl TestedVolume {
         Self::from_outputs(Method::CrankRotation, &joint, names.map(Into::into))
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::volume::bench::{
+        agrees_with_monte_carlo, ambient, deg, excess, fall, gauge, mm, seconds,
+    };
+
+    #[test]
+    fn first_order_agrees_with_monte_carlo() {
+        let rotation = Rotation {
+            bore: mm(40.0, 0.05),
+            stroke: mm(34.0, 0.05),
+            rod: mm(62.0, 0.5),
+            from: deg(20.0, 1.0),
+            to: deg(95.0, 1.0),
+            before: gauge(10e3, 100.0),
+            after: gauge(33e3, 100.0),
+            zero: gauge(0.0, 200.0),
+            ambient: ambient(101_325.0, 100.0),
+            settling: excess(0.0, 0.2),
+            loss: Some(Loss {
+                fall: fall(200.0, 40.0),
+                watched: seconds(20.0, 0.5),
+                between: seconds(10.0, 1.0),
+            }),
+        };
+        let piston = "10 +- 3 deg, transfers shut".parse().unwrap();
+        let tested = TestedVolume::from_rotation(&rotation, piston).unwrap();
+        agrees_with_monte_carlo(&tested, &rotation.inputs(piston).unwrap(), |x| {
+            model(<[Dual; 15]>::try_from(x).unwrap())[0]
+        });
+    }
+}

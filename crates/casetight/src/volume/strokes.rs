@@ -233,3 +233,73 @@ impl Strokes {
         })
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::volume::bench::{agrees_with_monte_carlo, ambient, cm3, excess, gauge, number};
+    use proptest::prelude::*;
+
+    fn strokes() -> Strokes {
+        Strokes {
+            stroke_volume: cm3(25.0, 0.3),
+            delivery: number(0.95, 0.02),
+            dead_space: cm3(3.0, 0.4),
+            readings: [(2, 17.9e3), (4, 34.4e3), (5, 42.1e3)]
+                .map(|(strokes, pascals)| StrokeReading {
+                    strokes,
+                    reading: gauge(pascals, 300.0),
+                })
+                .to_vec(),
+            zero: gauge(0.0, 150.0),
+            ambient: ambient(101_325.0, 100.0),
+            settling: excess(0.0, 0.3),
+        }
+    }
+
+    #[test]
+    fn first_order_agrees_with_monte_carlo() {
+        let strokes = strokes();
+        let tested = TestedVolume::from_strokes(&strokes).unwrap();
+        let readings = strokes.readings.iter().map(|r| r.reading.input("reading"));
+        let inputs: Vec<Input> = strokes
+            .shared_inputs()
+            .into_iter()
+            .chain(readings)
+            .collect();
+        agrees_with_monte_carlo(&tested, &inputs, |x| model(&[2.0, 4.0, 5.0], x).unwrap());
+    }
+
+    #[test]
+    fn scatter_beyond_the_readings_uncertainty_widens_it() {
+        let clean = TestedVolume::from_strokes(&strokes()).unwrap();
+        let mut scattered = strokes();
+        scattered.readings[0].reading = gauge(19.9e3, 300.0);
+        let scattered = TestedVolume::from_strokes(&scattered).unwrap();
+        let part = |tested: &TestedVolume| tested.contributions().last().unwrap().uncertainty.abs();
+        assert!(part(&scattered) > 3.0 * part(&clean));
+        // A lone reading has no line to scatter about, an exact one nothing to compare with.
+        let mut lone = strokes();
+        lone.readings.truncate(1);
+        assert!(TestedVolume::from_strokes(&lone).is_ok());
+        let mut exact = strokes();
+        exact.readings[0].reading = gauge(19.9e3, 0.0);
+        assert!(TestedVolume::from_strokes(&exact).is_ok());
+    }
+
+    proptest! {
+        #[test]
+        fn series_and_closed_form_meet(x in 0.2..5.0_f64) {
+            // Either side of the switch, value and derivative: the closed form in x loses about 1e-16/x there.
+            let x = x * SERIES_BELOW;
+            let dual = Dual::from(x).derivative();
+            let log = |x: f64| -(-x).ln_1p() / x;
+            let exp = |x: f64| x.exp_m1() / x;
+            prop_assert!((log_ratio(dual).re - log(x)).abs() < 1e-12);
+            prop_assert!((exp_ratio(dual).re - exp(x)).abs() < 1e-12);
+            let slope = |f: &dyn Fn(f64) -> f64| (f(x + 1e-4) - f(x - 1e-4)) / 2e-4;
+            prop_assert!((log_ratio(dual).eps - slope(&log)).abs() < 1e-6);
+            prop_assert!((exp_ratio(dual).eps - slope(&exp)).abs() < 1e-6);
+        }
+    }
+}
