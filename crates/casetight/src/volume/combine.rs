@@ -82,7 +82,7 @@ pub fn combine(volumes: &[TestedVolume]) -> Result<Combined, VolumeError> {
 /// Birge ratio `sqrt(chi^2/(n - 1))` exceeds 1 the mean's uncertainty is multiplied by it, and it is never made smaller.
 /// For strongly correlated volumes the mean can lie outside of their range, as least squares then has it.
 ///
-/// Source: `[Birge1932]`; the scale factor as `[PDG]` applies it.
+/// Source: `[Birge1932]`; the scale factor as `[PDG2024]` applies it.
 ///
 /// # Errors
 /// [`VolumeError::NothingToCombine`] for none; [`VolumeError::NoUncertainty`] for an exact volume among several;

@@ -83,8 +83,8 @@ impl Settling {
     }
 }
 
-/// What a gauge pressure would have become, had the gas come back to its first temperature: `tau g + (tau - 1) p_a` with
-/// `tau = T/(T + excess)`, written without the difference of two absolute pressures.
+/// What a gauge pressure would have become, had the gas come back to its first temperature: `p T/(T + excess) - p_a`, written
+/// so that gas without excess keeps its reading to the last digit.
 pub(super) fn settled(gauge: Dual, ambient: Dual, temperature: Dual, excess: Dual) -> Dual {
-    (gauge * temperature - ambient * excess) / (temperature + excess)
+    gauge - (gauge + ambient) * excess / (temperature + excess)
 }
