@@ -4,6 +4,9 @@ use super::{Method, Part, TestedVolume, VolumeError};
 use crate::measured::{Contribution, Measured};
 use crate::quantity::Volume;
 
+pub(super) const ASSUMPTIONS: &[&str] =
+    &["the number is of the space as it is tested: same piston position, hose and gauge"];
+
 impl TestedVolume {
     /// The whole tested volume, rig included, as a number with its uncertainty.
     ///
@@ -37,7 +40,7 @@ impl TestedVolume {
         Ok(Self {
             method: Method::MeasuredDirectly,
             parts: vec![Part {
-                name: NAME,
+                name: NAME.into(),
                 volume: volume.clone(),
             }],
             contributions: vec![Contribution {

@@ -6,7 +6,7 @@ use uom::si::angle::radian;
 use uom::si::f64::Angle;
 use uom::si::length::meter;
 
-use super::{Method, Part, Piston, TestedVolume, Transfers, VolumeError};
+use super::{Method, Piston, TestedVolume, Transfers, VolumeError};
 use crate::measured::{
     Distribution, Dual, DualNum, Input, Measured, MeasuredError, Propagated, PropagatedJointly,
     propagate, propagate_jointly,
@@ -17,9 +17,15 @@ use crate::quantity::{Length, Ratio, Volume};
 /// uncertainty (and soon no finite mean) where CR - 1 is not told from zero.
 const RATIO_COVERAGE: f64 = 2.0;
 
-const BORE: &str = "bore";
-const STROKE: &str = "stroke";
-const ROD: &str = "rod";
+pub(super) const ASSUMPTIONS: &[&str] = &[
+    "crank axis in line with the bore",
+    "the compression ratios are geometric, over the full stroke, and allow for the crown's shape",
+    "with the transfers shut, no gas passes the rings into the space above",
+];
+
+pub(super) const BORE: &str = "bore";
+pub(super) const STROKE: &str = "stroke";
+pub(super) const ROD: &str = "rod";
 const PRIMARY: &str = "primary_compression_ratio";
 const COMPRESSION: &str = "compression_ratio";
 const ANGLE: &str = "crank angle";
@@ -28,14 +34,14 @@ const RIG: &str = "rig";
 /// Piston travel from top dead center.
 ///
 /// `s = r (1 - cos theta) + l - sqrt(l^2 - r^2 sin^2 theta)`, written without its differences of like numbers.
-fn travel<D: DualNum<f64> + Copy>(stroke: D, rod: D, theta: D) -> D {
+pub(super) fn travel<D: DualNum<f64> + Copy>(stroke: D, rod: D, theta: D) -> D {
     let r = stroke * 0.5;
     let half = (theta * 0.5).sin();
     let across = r * theta.sin();
     r * half * half * 2.0 + across * across / (rod + (rod * rod - across * across).sqrt())
 }
 
-fn swept<D: DualNum<f64> + Copy>(bore: D, stroke: D) -> D {
+pub(super) fn swept<D: DualNum<f64> + Copy>(bore: D, stroke: D) -> D {
     bore * bore * stroke * FRAC_PI_4
 }
 
@@ -384,10 +390,8 @@ impl TestedVolume {
             let (case, clearance) = (beyond(swept, primary), beyond(swept, ratio));
             [case + swept + clearance + rig, case, swept, clearance, rig]
         })?;
-        Self::from_parts(
-            &joint,
-            ["case at bottom", "swept volume", "clearance at top", RIG],
-        )
+        let names = ["case at bottom", "swept volume", "clearance at top", RIG];
+        Self::from_outputs(Method::EngineDimensions, &joint, names.map(Into::into))
     }
 
     fn case_alone(engine: &Engine, piston: Piston, rig: Input) -> Result<Self, VolumeError> {
@@ -400,45 +404,12 @@ impl TestedVolume {
                 let (case, above) = case_side(bore, stroke, rod, primary, theta);
                 [case + above + rig, case, above, rig]
             })?;
-        Self::from_parts(&joint, ["case at bottom", "cylinder below the piston", RIG])
-    }
-
-    /// From the outputs of a model: the whole, then its parts as named.
-    fn from_parts<const N: usize>(
-        joint: &PropagatedJointly,
-        names: [&'static str; N],
-    ) -> Result<Self, VolumeError> {
-        let method = Method::EngineDimensions;
-        let measured = |output: &Propagated| {
-            let volume: Measured<Volume> = output.measured()?;
-            Ok::<_, VolumeError>(volume.with_source(method.words()))
-        };
-        let [whole, parts @ ..] = joint.outputs() else {
-            let (got, expected) = (joint.outputs().len(), 1 + N);
-            return Err(MeasuredError::ModelOutputs { got, expected }.into());
-        };
-        // Dimensions so small that their product is not told from zero.
-        if whole.value() <= 0.0 {
-            return Err(VolumeError::NotPositive { got: whole.value() });
-        }
-        let parts = names
-            .into_iter()
-            .zip(parts)
-            .map(|(name, part)| {
-                let volume = measured(part)?;
-                Ok(Part { name, volume })
-            })
-            .collect::<Result<_, VolumeError>>()?;
-        Ok(Self {
-            volume: measured(whole)?,
-            method,
-            parts,
-            contributions: whole.contributions().to_vec(),
-        })
+        let names = ["case at bottom", "cylinder below the piston", RIG];
+        Self::from_outputs(Method::EngineDimensions, &joint, names.map(Into::into))
     }
 }
 
-fn check_length(name: &'static str, length: Length) -> Result<(), VolumeError> {
+pub(super) fn check_length(name: &'static str, length: Length) -> Result<(), VolumeError> {
     let got = length.get::<meter>();
     if got.is_finite() && got > 0.0 {
         Ok(())
@@ -611,10 +582,11 @@ mod tests {
         assert!((volume(shut) - (92.0 + left)).abs() < 1e-10);
         let open = "130 deg, transfers open".parse().unwrap();
         assert_eq!(volume(open), volume(Piston::Bottom));
-        let names: Vec<_> = whole(Piston::Bottom)
+        let bottom = whole(Piston::Bottom);
+        let names: Vec<_> = bottom
             .parts()
             .iter()
-            .map(|part| part.name)
+            .map(|part| part.name.as_ref())
             .collect();
         assert_eq!(
             names,
