@@ -37,7 +37,7 @@ struct RunVolume {
 
 #[derive(Debug, Serialize)]
 struct PartVolume {
-    name: &'static str,
+    name: String,
     volume_m3: f64,
     standard_uncertainty_m3: f64,
 }
@@ -99,7 +99,7 @@ fn run_volume(name: &str, tested: &TestedVolume) -> RunVolume {
             .parts()
             .iter()
             .map(|part| PartVolume {
-                name: part.name,
+                name: part.name.to_string(),
                 volume_m3: si(part.volume.value()),
                 standard_uncertainty_m3: si(part.volume.standard_uncertainty()),
             })
