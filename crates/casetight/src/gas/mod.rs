@@ -281,8 +281,7 @@ impl Gas {
         let t = state.kelvins();
         self.pascal_seconds(t).map(|mu| {
             Length::new::<meter>(
-                mu / state.pressure.pascals()
-                    * (PI * self.specific_gas_constant * t / 2.0).sqrt(),
+                mu / state.pressure.pascals() * (PI * self.specific_gas_constant * t / 2.0).sqrt(),
             )
         })
     }
@@ -340,7 +339,9 @@ pub enum GasError {
         got: f64,
     },
     /// The formula of the saturated vapor is used from 0 to 60 °C.
-    #[error("air temperature {got} K is outside 273.15 to 333.15 K, where the humidity's formula holds")]
+    #[error(
+        "air temperature {got} K is outside 273.15 to 333.15 K, where the humidity's formula holds"
+    )]
     HumidTemperature {
         /// What was given, in kelvins.
         got: f64,

@@ -104,8 +104,7 @@ fn moist(vapor: f64, t: f64) -> f64 {
     let heavy = DRY_AIR_KG_PER_MOL.value() / WATER_KG_PER_MOL.value();
     // How much a molecule of the second gas hinders one of the first, against one of the first's own kind.
     let phi = |mu_ratio: f64, mass_ratio: f64| {
-        (1.0 + mu_ratio.sqrt() * mass_ratio.powf(-0.25)).powi(2)
-            / (8.0 * (1.0 + mass_ratio)).sqrt()
+        (1.0 + mu_ratio.sqrt() * mass_ratio.powf(-0.25)).powi(2) / (8.0 * (1.0 + mass_ratio)).sqrt()
     };
     air * mu_air / (air + vapor * phi(mu_air / mu_vapor, heavy))
         + vapor * mu_vapor / (vapor + air * phi(mu_vapor / mu_air, 1.0 / heavy))

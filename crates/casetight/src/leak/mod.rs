@@ -245,7 +245,9 @@ pub enum LeakError {
         bound: &'static str,
     },
     /// A critical ratio lies in 0 to 1, and below 1.
-    #[error("critical pressure ratio {got} is not in 0 to 1, below 1; an ideal nozzle has 0.528 with air")]
+    #[error(
+        "critical pressure ratio {got} is not in 0 to 1, below 1; an ideal nozzle has 0.528 with air"
+    )]
     CriticalRatio {
         /// What was given.
         got: f64,
@@ -284,7 +286,9 @@ pub enum LeakError {
         downstream: f64,
     },
     /// The law gives no flow since the gas's viscosity is unknown.
-    #[error("the viscosity of {gas} is unknown, and the {law} law needs it; `Gas::with_viscosity` takes it")]
+    #[error(
+        "the viscosity of {gas} is unknown, and the {law} law needs it; `Gas::with_viscosity` takes it"
+    )]
     ViscosityUnknown {
         /// The gas.
         gas: &'static str,

@@ -134,7 +134,10 @@ fn a_closed_passage_passes_nothing_and_says_no_wrong_number() {
 fn choked_flow_is_a_plateau() {
     let air = Gas::dry_air();
     for (law, critical) in [
-        (Box::new(orifice(0.05)) as Box<dyn LeakLaw>, air.critical_pressure_ratio()),
+        (
+            Box::new(orifice(0.05)) as Box<dyn LeakLaw>,
+            air.critical_pressure_ratio(),
+        ),
         (Box::new(sonic(1e-10, 0.3)), 0.3),
         (Box::new(sonic(1e-10, 0.3).with_exponent(0.6).unwrap()), 0.3),
         (Box::new(power(1e-5, 0.5)), 1.0 / 3.0),
@@ -161,25 +164,55 @@ fn each_range_note_is_given_where_it_should_be() {
         notes(law, upstream, downstream).iter().any(is)
     };
     // (law, pressures where the note stands, pressures or another law where it doesn't)
-    assert!(has(&orifice(1e-5), 101e3, 1e5, |n| matches!(n, RangeNote::LowReynolds { .. })));
+    assert!(has(&orifice(1e-5), 101e3, 1e5, |n| matches!(
+        n,
+        RangeNote::LowReynolds { .. }
+    )));
     assert_eq!(notes(&orifice(0.05), 150e3, 1e5), []);
-    assert!(has(&orifice(1e-6), 150e3, 1e5, |n| matches!(n, RangeNote::Slip { .. })));
+    assert!(has(&orifice(1e-6), 150e3, 1e5, |n| matches!(
+        n,
+        RangeNote::Slip { .. }
+    )));
 
     let wide = capillary(0.2, 100.0);
-    assert!(has(&capillary(0.2, 10.0), 2e5, 1e5, |n| matches!(n, RangeNote::Turbulent { .. })));
-    assert!(has(&capillary(0.1, 10.0), 2e5, 1e5, |n| matches!(n, RangeNote::Fast { .. })));
-    assert!(has(&capillary(0.1, 5.0), 15e4, 1e5, |n| matches!(n, RangeNote::Entrance { .. })));
+    assert!(has(&capillary(0.2, 10.0), 2e5, 1e5, |n| matches!(
+        n,
+        RangeNote::Turbulent { .. }
+    )));
+    assert!(has(&capillary(0.1, 10.0), 2e5, 1e5, |n| matches!(
+        n,
+        RangeNote::Fast { .. }
+    )));
+    assert!(has(&capillary(0.1, 5.0), 15e4, 1e5, |n| matches!(
+        n,
+        RangeNote::Entrance { .. }
+    )));
     assert_eq!(notes(&wide, 105e3, 1e5), []);
-    assert!(has(&capillary(0.004, 5.0), 15e4, 1e5, |n| matches!(n, RangeNote::Slip { .. })));
+    assert!(has(&capillary(0.004, 5.0), 15e4, 1e5, |n| matches!(
+        n,
+        RangeNote::Slip { .. }
+    )));
 
     assert_eq!(notes(&slot(10.0, 0.02, 8.0), 15e4, 1e5), []);
-    assert!(has(&slot(0.1, 0.02, 8.0), 15e4, 1e5, |n| matches!(n, RangeNote::EndWalls { .. })));
-    assert!(has(&slot(10.0, 0.004, 8.0), 15e4, 1e5, |n| matches!(n, RangeNote::Slip { .. })));
+    assert!(has(&slot(0.1, 0.02, 8.0), 15e4, 1e5, |n| matches!(
+        n,
+        RangeNote::EndWalls { .. }
+    )));
+    assert!(has(&slot(10.0, 0.004, 8.0), 15e4, 1e5, |n| matches!(
+        n,
+        RangeNote::Slip { .. }
+    )));
 
-    assert!(has(&sonic(1e-10, 0.6), 15e4, 1e5, |n| matches!(n, RangeNote::CriticalRatio { .. })));
+    assert!(has(&sonic(1e-10, 0.6), 15e4, 1e5, |n| matches!(
+        n,
+        RangeNote::CriticalRatio { .. }
+    )));
     assert_eq!(notes(&sonic(1e-10, 0.5), 15e4, 1e5), []);
 
-    assert!(has(&power(1e-5, 0.6), 15e4, 7e4, |n| matches!(n, RangeNote::BeyondChoking { .. })));
+    assert!(has(&power(1e-5, 0.6), 15e4, 7e4, |n| matches!(
+        n,
+        RangeNote::BeyondChoking { .. }
+    )));
     assert_eq!(notes(&power(1e-5, 0.6), 15e4, 1e5), []);
 
     let both = Parallel::new()
@@ -229,7 +262,10 @@ fn what_no_leak_has_is_named() {
         ] {
             assert!(matches!(error, LeakError::Dimension { .. }), "{error}");
         }
-        let (flow, dp) = (VolumeRate::new::<cubic_meter_per_second>, Pressure::new::<pascal>);
+        let (flow, dp) = (
+            VolumeRate::new::<cubic_meter_per_second>,
+            Pressure::new::<pascal>,
+        );
         assert!(matches!(
             PowerLaw::new(flow(bad), dp(1.0), 0.6),
             Err(LeakError::Flow { .. })
