@@ -19,9 +19,9 @@ impl Gas {
     /// Air of a relative humidity read in a state (that of the ambient air); its vapor stays with it as the pressure
     /// changes.
     ///
-    /// Mole fraction of the vapor x = h f p_sv/p, with the saturation pressure p_sv and the enhancement factor f of
-    /// CIPM-2007; molar mass M = M_a (1 - x) + M_v x, R = R_m/M; gamma from the molar heat capacities 3.5 R_m of dry air
-    /// and 4.04 R_m of vapor. The compressibility factor (0.9996) is left out. At 20 °C and 50 % R is 0.44 % above that of
+    /// Mole fraction of the vapor `x = h f p_sv/p`, with the saturation pressure `p_sv` and the enhancement factor f of
+    /// CIPM-2007; molar mass `M = M_a (1 - x) + M_v x`, `R = R_m/M`; gamma from the molar heat capacities 3.5 `R_m` of dry air
+    /// and 4.04 `R_m` of vapor. The compressibility factor (0.9996) is left out. At 20 °C and 50 % R is 0.44 % above that of
     /// dry air, and a leak area found with dry air 0.2 % too large.
     ///
     /// Valid from 0 to 60 °C; CIPM-2007 itself is stated for 15 to 27 °C. Air that is compressed may pass its dew point:

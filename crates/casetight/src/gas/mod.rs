@@ -198,7 +198,7 @@ impl Gas {
         (2.0 / (self.heat_capacity_ratio + 1.0)).powf(1.0 / self.isentropic_exponent())
     }
 
-    /// The same gas with the viscosity mu = mu_r (T/T_r)^n, from one known value mu_r [Pa s] at T_r.
+    /// The same gas with the viscosity `mu = mu_r (T/T_r)^n`, from one known value `mu_r` [Pa s] at `T_r`.
     ///
     /// The exponent n is 0.7 for helium, 0.77 for air and 0.94 for carbon dioxide about 20 °C.
     ///
@@ -216,7 +216,7 @@ impl Gas {
     /// ```
     ///
     /// # Errors
-    /// [`GasError::Viscosity`] unless mu_r and T_r are finite and above zero and n is finite.
+    /// [`GasError::Viscosity`] unless `mu_r` and `T_r` are finite and above zero and n is finite.
     pub fn with_viscosity(
         self,
         viscosity: DynamicViscosity,

@@ -5,20 +5,20 @@ use crate::constants::{DRY_AIR_KG_PER_MOL, WATER_KG_PER_MOL};
 /// How a gas's viscosity depends on temperature.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) enum Viscosity {
-    /// From kinetic theory: mu = a sqrt(T)/Omega(T/e), ln Omega = sum of b_i (ln T/e)^i.
+    /// From kinetic theory: `mu = a sqrt(T)/Omega(T/e)`, `ln Omega = sum of b_i (ln T/e)^i`.
     Kinetic {
-        /// a [Pa s/K^0.5].
+        /// a `[Pa s/K^0.5]`.
         amplitude: f64,
         /// Depth e of the molecules' potential over Boltzmann's constant [K].
         energy: f64,
-        /// b_0 to b_4.
+        /// `b_0` to `b_4`.
         omega: [f64; 5],
     },
-    /// mu = mu_r (T/T_r)^n.
+    /// `mu = mu_r (T/T_r)^n`.
     Power {
-        /// mu_r [Pa s].
+        /// `mu_r` [Pa s].
         reference: f64,
-        /// T_r [K].
+        /// `T_r` [K].
         temperature: f64,
         /// n.
         exponent: f64,

@@ -13,7 +13,7 @@ const LOW_REYNOLDS: f64 = 100.0;
 
 /// An orifice of constant effective area, with isentropic flow to its narrowest place.
 ///
-/// mdot = CdA p_u/sqrt(R T_u) Psi(x), with x the ratio of downstream to upstream pressure;
+/// `mdot = CdA p_u/sqrt(R T_u) Psi(x)`, with x the ratio of downstream to upstream pressure;
 /// Psi(x) = sqrt(2/beta (x^(2/gamma) - x^((gamma+1)/gamma))) above the critical ratio x*, and
 /// Psi* = sqrt(gamma) (2/(gamma+1))^((gamma+1)/(2(gamma-1))) at and below it (choked).
 /// Valid for an ideal gas, steady flow, and a hole large enough that inertia rather than viscosity rules.
@@ -51,7 +51,7 @@ impl Orifice {
         Self { area }
     }
 
-    /// Flow function Psi(x) = mdot sqrt(R T_u)/(CdA p_u) at a pressure ratio x in 0..=1; zero above 1.
+    /// Flow function `Psi(x) = mdot sqrt(R T_u)/(CdA p_u)` at a pressure ratio x in 0..=1; zero above 1.
     #[must_use]
     pub fn flow_function(gas: &Gas, pressure_ratio: f64) -> f64 {
         let gamma = gas.heat_capacity_ratio();

@@ -22,7 +22,7 @@ use crate::quantity::{AbsolutePressure, MassRate};
 /// };
 /// let ambient = AbsolutePressure::from_pascals(101_325.0)?;
 /// let area = EffectiveArea::passing(&both, &Gas::dry_air(), inside, ambient)?;
-/// assert!((area.square_meters() - 5.368e-9).abs() < 1e-12);
+/// assert!((area.square_meters() - 5.300_5e-9).abs() < 1e-13);
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
 #[derive(Debug, Default)]

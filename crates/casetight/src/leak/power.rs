@@ -13,9 +13,9 @@ const INERTIAL: f64 = 0.5;
 /// Largest exponent: flow that friction rules. Source: `[ISO9972]`.
 const VISCOUS: f64 = 1.0;
 
-/// Volume flow Q_v = c dp^n at a pressure difference dp, with 0.5 <= n <= 1.
+/// Volume flow `Q_v = c dp^n` at a pressure difference dp, with 0.5 <= n <= 1.
 ///
-/// Q_v is counted at the mean of the two pressures and the temperature upstream: mdot = c dp^n (p_u + p_d)/(2 R T_u). So
+/// `Q_v` is counted at the mean of the two pressures and the temperature upstream: `mdot = c dp^n (p_u + p_d)/(2 R T_u)`. So
 /// n = 1 is the laminar law of [`Capillary`](super::Capillary) itself, and n = 0.5 is near an orifice; between them it
 /// bridges the two, or stands for many small leaks of both kinds. The standards that the form comes from work at
 /// differences below 100 Pa, where it doesn't matter to 0.05 % which side the volume is counted at.

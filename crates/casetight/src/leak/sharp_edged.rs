@@ -15,8 +15,8 @@ const DISCHARGE: [f64; 6] = [0.8414, -0.1002, 0.8415, -3.9, 4.6001, -1.6827];
 
 /// A thin round hole with sharp edges, whose discharge coefficient depends on the pressure ratio.
 ///
-/// mdot = Cd(x) pi d^2/4 p_u/sqrt(R T_u) Psi(x), Psi that of [`Orifice`], x the ratio of downstream to upstream pressure,
-/// and Cd = 0.8414 - 0.1002 x + 0.8415 x^2 - 3.9 x^3 + 4.6001 x^4 - 1.6827 x^5. The jet contracts to 60 % of the hole at
+/// `mdot = Cd(x) pi d^2/4 p_u/sqrt(R T_u) Psi(x)`, Psi that of [`Orifice`], x the ratio of downstream to upstream pressure,
+/// and `Cd = 0.8414 - 0.1002 x + 0.8415 x^2 - 3.9 x^3 + 4.6001 x^4 - 1.6827 x^5`. The jet contracts to 60 % of the hole at
 /// x = 1 and less and less as x falls. It does so below the critical ratio too: the flow of such a hole goes on rising a
 /// little where that of a nozzle is choked `[Bragg1960]`.
 ///
@@ -65,7 +65,7 @@ impl SharpEdgedHole {
     }
 
     /// Effective area [m2] at a pressure ratio.
-    fn effective_area(&self, pressure_ratio: f64) -> f64 {
+    fn effective_area(self, pressure_ratio: f64) -> f64 {
         Self::discharge_coefficient(pressure_ratio) * PI * self.diameter * self.diameter / 4.0
     }
 }

@@ -7,7 +7,7 @@ use super::{LeakError, LeakLaw, Orifice, RangeNote, Regime, check_critical_ratio
 use crate::gas::{Gas, GasState};
 use crate::quantity::{AbsolutePressure, MassRate, ReferenceConditions, SonicConductance};
 
-/// Reference density rho_0 [kg/m3], a convention, not to be recomputed. Source: `[ISO8778]`.
+/// Reference density `rho_0` [kg/m3], a convention, not to be recomputed. Source: `[ISO8778]`.
 const REFERENCE_DENSITY: f64 = 1.185;
 
 /// Subsonic index m of the ellipse.
@@ -15,8 +15,8 @@ const ELLIPSE: f64 = 0.5;
 
 /// Flow by sonic conductance C [m3/(s Pa)], critical pressure ratio b and subsonic index m.
 ///
-/// mdot = C rho_0 p_u sqrt(T_0/T_u) for x <= b, and (1 - ((x - b)/(1 - b))^2)^m times that above; x is the ratio of
-/// downstream to upstream pressure, T_0 = 293.15 K, rho_0 = 1.185 kg/m3, and m = 0.5 (an ellipse) unless it is given.
+/// `mdot = C rho_0 p_u sqrt(T_0/T_u)` for x <= b, and (1 - ((x - b)/(1 - b))^2)^m times that above; x is the ratio of
+/// downstream to upstream pressure, `T_0 = 293.15 K`, `rho_0 = 1.185 kg/m3`, and m = 0.5 (an ellipse) unless it is given.
 ///
 /// C is the one for air, as catalogs state it. Another gas is taken to pass the mass flow that it has through the same
 /// critical throat: Psi*/sqrt(R) of the gas over that of dry air, times as much; b and m are kept, since they are the
@@ -115,7 +115,7 @@ impl SonicConductanceLaw {
         (one_less_w * (2.0 - one_less_w)).powf(self.exponent)
     }
 
-    /// The effective area [m2] that passes the choked flow: C rho_0 sqrt(R T_0)/Psi* of dry air.
+    /// The effective area [m2] that passes the choked flow: `C rho_0 sqrt(R T_0)/Psi*` of dry air.
     fn choked_area(&self) -> f64 {
         use uom::si::thermodynamic_temperature::kelvin;
         let air = Gas::dry_air();

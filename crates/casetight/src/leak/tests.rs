@@ -60,8 +60,10 @@ fn hole(diameter: f64) -> SharpEdgedHole {
     SharpEdgedHole::new(mm(diameter)).unwrap()
 }
 
+type Law = Box<dyn LeakLaw>;
+
 /// One of each, in the order of [`NAMES`].
-fn each() -> Vec<Box<dyn LeakLaw>> {
+fn each() -> Vec<Law> {
     vec![
         Box::new(orifice(0.05)),
         Box::new(hole(0.3)),
@@ -114,7 +116,7 @@ fn nothing_flows_without_a_difference_or_against_it() {
 
 #[test]
 fn a_closed_passage_passes_nothing_and_says_no_wrong_number() {
-    let closed: [Box<dyn LeakLaw>; 6] = [
+    let closed: [Law; 6] = [
         Box::new(orifice(0.0)),
         Box::new(hole(0.0)),
         Box::new(capillary(0.0, 1.0)),
@@ -135,7 +137,7 @@ fn choked_flow_is_a_plateau() {
     let air = Gas::dry_air();
     for (law, critical) in [
         (
-            Box::new(orifice(0.05)) as Box<dyn LeakLaw>,
+            Box::new(orifice(0.05)) as Law,
             air.critical_pressure_ratio(),
         ),
         (Box::new(sonic(1e-10, 0.3)), 0.3),
@@ -347,7 +349,7 @@ proptest! {
     #[test]
     fn flow_goes_with_the_size(scale in 0.1..10.0_f64, up in 105e3..300e3_f64) {
         let air = Gas::dry_air();
-        let pairs: [(Box<dyn LeakLaw>, Box<dyn LeakLaw>, f64); 6] = [
+        let pairs: [(Law, Law, f64); 6] = [
             (Box::new(orifice(0.05)), Box::new(orifice(0.05 * scale)), scale),
             (Box::new(hole(0.3)), Box::new(hole(0.3 * scale)), scale.powi(2)),
             (Box::new(sonic(1e-10, 0.3)), Box::new(sonic(1e-10 * scale, 0.3)), scale),

@@ -3,8 +3,8 @@
 use super::Direction;
 use super::straight::Straight;
 
-/// The straightening coordinate for a laminar leak, mdot = c (p_u^2 - p_d^2)/(R T): s = ln |z|,
-/// z = (p - p_a)/(p + p_a) = y/(2 + y), ds/dt = -k, k = 2 c p_a/V; with [`crate::leak::Capillary`]'s g, c = g/(2 mu).
+/// The straightening coordinate for a laminar leak, `mdot = c (p_u^2 - p_d^2)/(R T)`: s = ln |z|,
+/// `z = (p - p_a)/(p + p_a) = y/(2 + y)`, ds/dt = -k, `k = 2 c p_a/V`; with [`crate::leak::Capillary`]'s g, c = g/(2 mu).
 ///
 /// The same in both directions. s falls for ever: a laminar leak nears ambient and never gets there.
 #[derive(Debug, Clone, Copy)]

@@ -14,13 +14,13 @@ const SERIES_END: f64 = 1.0;
 /// Terms of it that are more than enough at y/2 = 1/2.
 const TERMS: usize = 60;
 
-/// The straightening coordinate for a power law, Q_v = c dp^n at the mean of the two pressures: ds/dt = -k,
-/// k = c `p_a`^n/V.
+/// The straightening coordinate for a power law, `Q_v = c dp^n` at the mean of the two pressures: ds/dt = -k,
+/// `k = c p_a^n/V`.
 ///
 /// With u = |y|: ds/du = 1/((1 + y/2) u^n), so s = (u^m - 1)/m + r(u), m = 1 - n, and the rest
-/// r = -(y/2u) Int_0^u v^m/(1 + (y/2u) v) dv is small. At n = 1 the first part is ln u: then the decay never ends, and s is
+/// `r = -(y/2u) Int_0^u v^m/(1 + (y/2u) v) dv` is small. At n = 1 the first part is ln u: then the decay never ends, and s is
 /// the laminar coordinate and ln 2; else it ends at s = -1/m, in finite time. Below the pressure ratio of largest flow the
-/// leak is choked: the vacuum then falls along a straight line, and (p/p_a)^-n of a pressure rises along one.
+/// leak is choked: the vacuum then falls along a straight line, and `(p/p_a)^-n` of a pressure rises along one.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct PowerCoordinate {
     direction: Direction,

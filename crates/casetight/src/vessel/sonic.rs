@@ -7,11 +7,11 @@ use super::straight::Straight;
 const SMALL: f64 = 1e-4;
 
 /// The straightening coordinate for a sonic conductance C and critical ratio b: ds/dt = -k, s = 0 at ambient,
-/// k = C rho_0 R sqrt(T_0 T)/V.
+/// `k = C rho_0 R sqrt(T_0 T)/V`.
 ///
 /// With x the ratio of the lower to the higher pressure and cos(theta) = (x - b)/(1 - b), theta from 0 at ambient to pi/2
 /// where the flow chokes: subsonic vacuum test, s = (1 - b) theta; subsonic pressure test,
-/// s = (1 - b) Int_0^theta da/(b + (1 - b) cos a), an inverse hyperbolic tangent of tan(theta/2) for b below 1/2, an inverse
+/// `s = (1 - b) Int_0^theta da/(b + (1 - b) cos a)`, an inverse hyperbolic tangent of tan(theta/2) for b below 1/2, an inverse
 /// tangent above. Choked flow carries on from there: exponential in pressure, straight in vacuum.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct SonicCoordinate {
@@ -99,7 +99,7 @@ impl Straight for SonicCoordinate {
     }
 }
 
-/// Int_0^t dv/(1 - e v^2): artanh(sqrt(e) t)/sqrt(e), or atan(sqrt(-e) t)/sqrt(-e) for e below zero.
+/// `Int_0^t dv/(1 - e v^2)`: artanh(sqrt(e) t)/sqrt(e), or atan(sqrt(-e) t)/sqrt(-e) for e below zero.
 fn inverse_tangent(e: f64, t: f64) -> f64 {
     let z = e * t * t;
     if z.abs() < SMALL {

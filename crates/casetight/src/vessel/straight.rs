@@ -26,14 +26,14 @@ pub(crate) trait Straight {
     /// vacuum and a standstill, (-1, 0), or an infinite pressure.
     fn ratio(&self, s: f64) -> (f64, f64);
 
-    /// Flow at a pressure y for k = 1: mdot R T/(V p_u), with p_u the pressure upstream.
+    /// Flow at a pressure y for k = 1: `mdot R T/(V p_u)`, with `p_u` the pressure upstream.
     fn flow(&self, y: f64) -> f64 {
         let (_, dy) = self.ratio(self.of(y));
         self.speed() * dy.abs() / (1.0 + y.max(0.0))
     }
 
-    /// Gauge pressure after a time t [s] at a rate k [1/s] from a start gauge pressure g0 [Pa] in ambient p_a [Pa];
-    /// `start` is [`Straight::start`] of the same g0 and p_a. The rate is held as g0 and p_a vary.
+    /// Gauge pressure after a time t [s] at a rate k [1/s] from a start gauge pressure g0 [Pa] in ambient `p_a` [Pa];
+    /// `start` is [`Straight::start`] of the same g0 and `p_a`. The rate is held as g0 and `p_a` vary.
     fn partials(&self, k: f64, start: &Start, t: f64) -> Partials {
         let kappa = k * self.speed();
         let (y, dy) = self.ratio(start.s - kappa * t);
@@ -64,8 +64,8 @@ pub(crate) trait Straight {
 /// The straightening coordinate s of an isothermal vessel with an orifice: ds/dt = -k sqrt(beta/2), and s = 0 at
 /// ambient.
 ///
-/// Subsonic pressure test: s = F(q), q^2 = (p/p_a)^beta - 1, F(q) = Int_0^q (1+v^2)^m dv, m = 1/beta - 3/2;
-/// subsonic vacuum test: s = u, u^2 = 1 - (p/p_a)^beta. Choked flow carries on from there at the same speed.
+/// Subsonic pressure test: s = F(q), `q^2 = (p/p_a)^beta - 1`, `F(q) = Int_0^q (1+v^2)^m dv`, m = 1/beta - 3/2;
+/// subsonic vacuum test: s = u, `u^2 = 1 - (p/p_a)^beta`. Choked flow carries on from there at the same speed.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct OrificeCoordinate {
     direction: Direction,
@@ -89,7 +89,7 @@ pub(crate) struct Partials {
     pub(crate) by_rate: f64,
     /// dg/dg0.
     pub(crate) by_start: f64,
-    /// dg/dp_a at a fixed start gauge pressure.
+    /// `dg/dp_a` at a fixed start gauge pressure.
     pub(crate) by_ambient: f64,
     /// dg/dt [Pa/s].
     pub(crate) by_time: f64,
