@@ -74,12 +74,12 @@ impl Gas {
     }
 }
 
-/// Pressure of saturated water vapor [Pa] at T [K]: exp(A T^2 + B T + C + D/T). Source: `[CIPM2007]`.
+/// Pressure of saturated water vapor \[Pa\] at T \[K\]: exp(A T^2 + B T + C + D/T). Source: `[CIPM2007]`.
 fn saturation_pressure(t: f64) -> f64 {
     ((1.237_884_7e-5 * t - 1.912_131_6e-2) * t + 33.937_110_47 - 6_343.164_5 / t).exp()
 }
 
-/// By how much air, at p [Pa] and T [K], raises that pressure. Source: `[CIPM2007]`.
+/// By how much air, at p \[Pa\] and T \[K\], raises that pressure. Source: `[CIPM2007]`.
 fn enhancement(p: f64, t: f64) -> f64 {
     let celsius = t - ZERO_CELSIUS_K.value();
     1.000_62 + 3.14e-8 * p + 5.6e-7 * celsius * celsius

@@ -50,7 +50,7 @@ pub struct GasState {
 }
 
 impl GasState {
-    /// Temperature T [K].
+    /// Temperature T \[K\].
     #[must_use]
     pub fn kelvins(&self) -> f64 {
         self.temperature.get::<kelvin>()
@@ -198,7 +198,7 @@ impl Gas {
         (2.0 / (self.heat_capacity_ratio + 1.0)).powf(1.0 / self.isentropic_exponent())
     }
 
-    /// The same gas with the viscosity `mu = mu_r (T/T_r)^n`, from one known value `mu_r` [Pa s] at `T_r`.
+    /// The same gas with the viscosity `mu = mu_r (T/T_r)^n`, from one known value `mu_r` \[Pa s\] at `T_r`.
     ///
     /// The exponent n is 0.7 for helium, 0.77 for air and 0.94 for carbon dioxide about 20 °C.
     ///
@@ -242,7 +242,7 @@ impl Gas {
         })
     }
 
-    /// Dynamic viscosity mu [Pa s] at a temperature, where it is known. It is that of the dilute gas: between zero and
+    /// Dynamic viscosity mu \[Pa s\] at a temperature, where it is known. It is that of the dilute gas: between zero and
     /// two atmospheres the pressure changes it by less than 0.3 %.
     ///
     /// Each gas has the correlation of its own source. From 0 to 60 °C they lie within 0.1 % (air, nitrogen), 0.3 % (helium)
@@ -253,12 +253,12 @@ impl Gas {
             .map(DynamicViscosity::new::<pascal_second>)
     }
 
-    /// mu [Pa s] at a temperature [K].
+    /// mu \[Pa s\] at a temperature \[K\].
     pub(crate) fn pascal_seconds(&self, kelvins: f64) -> Option<f64> {
         self.viscosity.map(|law| law.at(kelvins))
     }
 
-    /// Mean free path lambda = (mu/p) sqrt(pi R T/2) [m] of the molecules in a state, where the viscosity is known.
+    /// Mean free path lambda = (mu/p) sqrt(pi R T/2) \[m\] of the molecules in a state, where the viscosity is known.
     ///
     /// This is the length that the Knudsen number compares with a leak's width. A path computed from molecules as hard
     /// spheres is longer by 16/(5 pi) = 1.0186. Source: `[Jennings1988]`.
@@ -286,7 +286,7 @@ impl Gas {
         })
     }
 
-    /// Speed of sound sqrt(gamma R T) [m/s].
+    /// Speed of sound sqrt(gamma R T) \[m/s\].
     pub(crate) fn speed_of_sound(&self, kelvins: f64) -> f64 {
         (self.heat_capacity_ratio * self.specific_gas_constant * kelvins).sqrt()
     }

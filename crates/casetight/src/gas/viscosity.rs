@@ -9,16 +9,16 @@ pub(super) enum Viscosity {
     Kinetic {
         /// a `[Pa s/K^0.5]`.
         amplitude: f64,
-        /// Depth e of the molecules' potential over Boltzmann's constant [K].
+        /// Depth e of the molecules' potential over Boltzmann's constant \[K\].
         energy: f64,
         /// `b_0` to `b_4`.
         omega: [f64; 5],
     },
     /// `mu = mu_r (T/T_r)^n`.
     Power {
-        /// `mu_r` [Pa s].
+        /// `mu_r` \[Pa s\].
         reference: f64,
-        /// `T_r` [K].
+        /// `T_r` \[K\].
         temperature: f64,
         /// n.
         exponent: f64,
@@ -66,7 +66,7 @@ impl Viscosity {
         }
     }
 
-    /// Source: `[Petersen1970]`: 3.674e-7 T^0.7 [Pa s].
+    /// Source: `[Petersen1970]`: 3.674e-7 T^0.7 \[Pa s\].
     pub(super) fn helium() -> Self {
         Self::Power {
             reference: 3.674e-7,
@@ -75,7 +75,7 @@ impl Viscosity {
         }
     }
 
-    /// mu [Pa s] at T [K].
+    /// mu \[Pa s\] at T \[K\].
     pub(super) fn at(self, t: f64) -> f64 {
         match self {
             Self::Kinetic {

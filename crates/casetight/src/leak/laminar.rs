@@ -26,13 +26,13 @@ const WIDE: f64 = 10.0;
 /// gas keeps its temperature on the way.
 #[derive(Debug, Clone, Copy, PartialEq)]
 struct Channel {
-    /// g [m3].
+    /// g \[m3\].
     shape: f64,
-    /// Cross-section [m2].
+    /// Cross-section \[m2\].
     area: f64,
-    /// Four times the cross-section over its edge [m].
+    /// Four times the cross-section over its edge \[m\].
     hydraulic_diameter: f64,
-    /// What the mean free path is compared with [m].
+    /// What the mean free path is compared with \[m\].
     width: f64,
     length: f64,
     /// Length that the profile needs to settle, in hydraulic diameters, for each unit of the Reynolds number.

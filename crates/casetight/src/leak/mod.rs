@@ -123,9 +123,9 @@ pub enum RangeNote {
     },
     /// The passage is too short for the flow to settle into the law's profile.
     Entrance {
-        /// Length that the flow needs to settle [m].
+        /// Length that the flow needs to settle \[m\].
         entrance: f64,
-        /// Length of the passage [m].
+        /// Length of the passage \[m\].
         length: f64,
     },
     /// A slot so narrow for its gap that its end walls hold the flow back too.
@@ -297,7 +297,7 @@ pub enum LeakError {
     },
 }
 
-/// Effective leak area `CdA` [m2]: the area of the ideal orifice (Cd = 1) that passes the same mass flow.
+/// Effective leak area `CdA` \[m2\]: the area of the ideal orifice (Cd = 1) that passes the same mass flow.
 ///
 /// ```
 /// use casetight::leak::EffectiveArea;
@@ -477,7 +477,7 @@ fn kind_at(pressure_ratio: f64, critical_ratio: f64) -> FlowKind {
     }
 }
 
-/// Mean free path at the mean of two pressures, over a width [m].
+/// Mean free path at the mean of two pressures, over a width \[m\].
 fn knudsen_number(
     gas: &Gas,
     upstream: GasState,

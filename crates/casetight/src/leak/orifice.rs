@@ -106,7 +106,7 @@ fn mach_number(gas: &Gas, pressure_ratio: f64) -> f64 {
     (2.0 * rise / (gas.heat_capacity_ratio() - 1.0)).sqrt()
 }
 
-/// The regime of a law that is a hole: its numbers are those of a round hole of an effective area [m2].
+/// The regime of a law that is a hole: its numbers are those of a round hole of an effective area \[m2\].
 pub(super) fn regime_of_hole(
     law: &dyn LeakLaw,
     gas: &Gas,

@@ -64,7 +64,7 @@ impl SharpEdgedHole {
         DISCHARGE.iter().rev().fold(0.0, |sum, c| sum * x + c)
     }
 
-    /// Effective area [m2] at a pressure ratio.
+    /// Effective area \[m2\] at a pressure ratio.
     fn effective_area(self, pressure_ratio: f64) -> f64 {
         Self::discharge_coefficient(pressure_ratio) * PI * self.diameter * self.diameter / 4.0
     }

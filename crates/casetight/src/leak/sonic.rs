@@ -115,7 +115,7 @@ impl SonicConductanceLaw {
         (one_less_w * (2.0 - one_less_w)).powf(self.exponent)
     }
 
-    /// The effective area [m2] that passes the choked flow: `C rho_0 sqrt(R T_0)/Psi*` of dry air.
+    /// The effective area \[m2\] that passes the choked flow: `C rho_0 sqrt(R T_0)/Psi*` of dry air.
     fn choked_area(&self) -> f64 {
         use uom::si::thermodynamic_temperature::kelvin;
         let air = Gas::dry_air();

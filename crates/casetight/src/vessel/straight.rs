@@ -32,7 +32,7 @@ pub(crate) trait Straight {
         self.speed() * dy.abs() / (1.0 + y.max(0.0))
     }
 
-    /// Gauge pressure after a time t [s] at a rate k [1/s] from a start gauge pressure g0 [Pa] in ambient `p_a` [Pa];
+    /// Gauge pressure after a time t \[s\] at a rate k [1/s] from a start gauge pressure g0 \[Pa\] in ambient `p_a` \[Pa\];
     /// `start` is [`Straight::start`] of the same g0 and `p_a`. The rate is held as g0 and `p_a` vary.
     fn partials(&self, k: f64, start: &Start, t: f64) -> Partials {
         let kappa = k * self.speed();
@@ -83,9 +83,9 @@ pub(crate) struct OrificeCoordinate {
 /// Gauge pressure and its derivatives with respect to the fitted quantities.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) struct Partials {
-    /// Gauge pressure g [Pa].
+    /// Gauge pressure g \[Pa\].
     pub(crate) gauge: f64,
-    /// dg/dk [Pa s].
+    /// dg/dk \[Pa s\].
     pub(crate) by_rate: f64,
     /// dg/dg0.
     pub(crate) by_start: f64,
@@ -271,7 +271,7 @@ pub(super) mod checks {
     use uom::si::mass_rate::kilogram_per_second;
     use uom::si::thermodynamic_temperature::kelvin;
 
-    /// Ambient pressure of the checks [Pa].
+    /// Ambient pressure of the checks \[Pa\].
     pub(in super::super) const AMBIENT: f64 = 101_325.0;
 
     const SIZES: [f64; 9] = [1e-6, 1e-3, 0.02, 0.2, 0.4, 0.55, 0.9, 1.5, 3.0];
