@@ -200,7 +200,7 @@ impl Gas {
 
     /// The same gas with the viscosity `mu = mu_r (T/T_r)^n`, from one known value `mu_r` \[Pa s\] at `T_r`.
     ///
-    /// The exponent n is 0.7 for helium, 0.77 for air and 0.94 for carbon dioxide about 20 °C.
+    /// The exponent n is 0.68 for helium, 0.78 for air and 0.96 for carbon dioxide about 20 °C.
     ///
     /// ```
     /// use casetight::gas::Gas;
@@ -322,7 +322,7 @@ pub enum GasError {
     /// A viscosity or the temperature that it belongs to is not above zero, or one of the three is not finite.
     #[error(
         "viscosity {pascal_seconds} Pa s at {kelvins} K with exponent {exponent}: the first two must be finite and above \
-         zero, the exponent finite; air has 1.82e-5 Pa s at 293 K and 0.77"
+         zero, the exponent finite; air has 1.82e-5 Pa s at 293 K and 0.78"
     )]
     Viscosity {
         /// What was given, in pascal seconds.
