@@ -217,6 +217,8 @@ mod tests {
             ("slider_crank.csv", 15),
             ("worked_examples.csv", 20),
             ("conformance.csv", 2),
+            ("coolprop_gas.csv", 30),
+            ("law_times.csv", 49),
         ] {
             assert!(folder.join(file).is_file());
             let table = Table::open(file);

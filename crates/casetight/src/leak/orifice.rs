@@ -2,10 +2,9 @@
 
 use std::f64::consts::PI;
 
-use uom::si::dynamic_viscosity::pascal_second;
 use uom::si::mass_rate::kilogram_per_second;
 
-use super::{EffectiveArea, FlowKind, LeakLaw, RangeNote, Regime};
+use super::{EffectiveArea, LeakLaw, RangeNote, Regime, kind_at, knudsen_number, slip_note};
 use crate::gas::{Gas, GasState};
 use crate::quantity::{AbsolutePressure, MassRate};
 
@@ -14,7 +13,7 @@ const LOW_REYNOLDS: f64 = 100.0;
 
 /// An orifice of constant effective area, with isentropic flow to its narrowest place.
 ///
-/// mdot = CdA p_u/sqrt(R T_u) Psi(x), with x the ratio of downstream to upstream pressure;
+/// `mdot = CdA p_u/sqrt(R T_u) Psi(x)`, with x the ratio of downstream to upstream pressure;
 /// Psi(x) = sqrt(2/beta (x^(2/gamma) - x^((gamma+1)/gamma))) above the critical ratio x*, and
 /// Psi* = sqrt(gamma) (2/(gamma+1))^((gamma+1)/(2(gamma-1))) at and below it (choked).
 /// Valid for an ideal gas, steady flow, and a hole large enough that inertia rather than viscosity rules.
@@ -43,13 +42,16 @@ pub struct Orifice {
 }
 
 impl Orifice {
+    /// What [`LeakLaw::name`] gives.
+    pub const NAME: &str = "orifice";
+
     /// An orifice of this effective area.
     #[must_use]
     pub fn new(area: EffectiveArea) -> Self {
         Self { area }
     }
 
-    /// Flow function Psi(x) = mdot sqrt(R T_u)/(CdA p_u) at a pressure ratio x in 0..=1; zero above 1.
+    /// Flow function `Psi(x) = mdot sqrt(R T_u)/(CdA p_u)` at a pressure ratio x in 0..=1; zero above 1.
     #[must_use]
     pub fn flow_function(gas: &Gas, pressure_ratio: f64) -> f64 {
         let gamma = gas.heat_capacity_ratio();
@@ -76,7 +78,7 @@ impl Orifice {
 
 impl LeakLaw for Orifice {
     fn name(&self) -> &'static str {
-        "orifice"
+        Self::NAME
     }
 
     fn mass_flow(&self, gas: &Gas, upstream: GasState, downstream: AbsolutePressure) -> MassRate {
@@ -86,34 +88,55 @@ impl LeakLaw for Orifice {
     }
 
     fn regime(&self, gas: &Gas, upstream: GasState, downstream: AbsolutePressure) -> Regime {
-        let pressure_ratio = downstream.pascals() / upstream.pressure.pascals();
-        let kind = if pressure_ratio <= gas.critical_pressure_ratio() {
-            FlowKind::Choked
-        } else {
-            FlowKind::Subsonic
-        };
-        let flow = self
-            .mass_flow(gas, upstream, downstream)
-            .get::<kilogram_per_second>();
-        let diameter = (4.0 * self.area.square_meters() / PI).sqrt();
-        let reynolds = gas
-            .viscosity(upstream.temperature)
-            .filter(|_| diameter > 0.0)
-            .map(|mu| 4.0 * flow / (PI * diameter * mu.get::<pascal_second>()));
-        let out_of_range = match reynolds {
-            Some(reynolds) if reynolds < LOW_REYNOLDS => {
-                vec![RangeNote::LowReynolds {
-                    reynolds,
-                    limit: LOW_REYNOLDS,
-                }]
-            }
-            _ => Vec::new(),
-        };
-        Regime {
-            kind,
-            pressure_ratio,
+        regime_of_hole(
+            self,
+            gas,
+            upstream,
+            downstream,
+            gas.critical_pressure_ratio(),
+            self.area.square_meters(),
+        )
+    }
+}
+
+/// Mach number of isentropic flow to the pressure ratio x, 1 where it chokes.
+fn mach_number(gas: &Gas, pressure_ratio: f64) -> f64 {
+    let x = pressure_ratio.clamp(gas.critical_pressure_ratio(), 1.0);
+    let rise = (-gas.isentropic_exponent() * x.ln()).exp_m1();
+    (2.0 * rise / (gas.heat_capacity_ratio() - 1.0)).sqrt()
+}
+
+/// The regime of a law that is a hole: its numbers are those of a round hole of an effective area \[m2\].
+pub(super) fn regime_of_hole(
+    law: &dyn LeakLaw,
+    gas: &Gas,
+    upstream: GasState,
+    downstream: AbsolutePressure,
+    critical_ratio: f64,
+    area: f64,
+) -> Regime {
+    let pressure_ratio = downstream.pascals() / upstream.pressure.pascals();
+    let flow = law
+        .mass_flow(gas, upstream, downstream)
+        .get::<kilogram_per_second>();
+    let diameter = (4.0 * area / PI).sqrt();
+    let reynolds = gas
+        .pascal_seconds(upstream.kelvins())
+        .filter(|_| diameter > 0.0)
+        .map(|mu| 4.0 * flow / (PI * diameter * mu));
+    let knudsen = knudsen_number(gas, upstream, downstream, diameter);
+    let slow = reynolds
+        .filter(|reynolds| *reynolds < LOW_REYNOLDS)
+        .map(|reynolds| RangeNote::LowReynolds {
             reynolds,
-            out_of_range,
-        }
+            limit: LOW_REYNOLDS,
+        });
+    Regime {
+        kind: kind_at(pressure_ratio, critical_ratio),
+        pressure_ratio,
+        reynolds,
+        mach: Some(mach_number(gas, pressure_ratio)),
+        knudsen,
+        out_of_range: slow.into_iter().chain(slip_note(knudsen)).collect(),
     }
 }

@@ -2,8 +2,13 @@
 //!
 //! An isothermal vessel with an orifice has closed forms, in both directions, choked and subsonic, for any gas:
 //! [`IsothermalDecay`] is their public face. They rest on one idea: for each leak law there is a coordinate of the
-//! pressure that falls along a straight line in time; choked flow and subsonic flow share it.
+//! pressure that falls along a straight line in time; choked flow and subsonic flow share it. [`LawDecay`] is the same for
+//! the other laws that have such a coordinate.
 
+mod laminar;
+mod law;
+mod power;
+mod sonic;
 mod straight;
 
 use uom::si::thermodynamic_temperature::kelvin;
@@ -11,9 +16,10 @@ use uom::si::time::second;
 use uom::si::volume::cubic_meter;
 
 use crate::gas::{Gas, GasState};
-use crate::leak::EffectiveArea;
+use crate::leak::{EffectiveArea, LeakError};
 use crate::quantity::{GaugePressure, QuantityError, Time, Volume};
 
+pub use law::{DecayLaw, LawDecay};
 pub(crate) use straight::OrificeCoordinate;
 
 /// Whether the case is pumped above ambient or pulled below it.
@@ -82,6 +88,9 @@ pub enum VesselError {
     /// The pressure is out of reach.
     #[error(transparent)]
     Quantity(#[from] QuantityError),
+    /// The law's own number can't be.
+    #[error(transparent)]
+    Leak(#[from] LeakError),
 }
 
 /// Decay of an isothermal vessel (T = ambient temperature) through an ideal orifice; the right limit for slow leaks.

@@ -1,0 +1,92 @@
+//! The coordinate of a laminar leak: capillary or slot.
+
+use super::Direction;
+use super::straight::Straight;
+
+/// The straightening coordinate for a laminar leak, `mdot = c (p_u^2 - p_d^2)/(R T)`: s = ln |z|,
+/// `z = (p - p_a)/(p + p_a) = y/(2 + y)`, ds/dt = -k, `k = 2 c p_a/V`; with [`crate::leak::Capillary`]'s g, c = g/(2 mu).
+///
+/// The same in both directions. s falls for ever: a laminar leak nears ambient and never gets there.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct LaminarCoordinate {
+    direction: Direction,
+}
+
+impl LaminarCoordinate {
+    pub(crate) fn new(direction: Direction) -> Self {
+        Self { direction }
+    }
+}
+
+impl Straight for LaminarCoordinate {
+    fn speed(&self) -> f64 {
+        1.0
+    }
+
+    fn end(&self) -> f64 {
+        f64::NEG_INFINITY
+    }
+
+    fn of(&self, y: f64) -> f64 {
+        if y * self.direction.sign() > 0.0 {
+            (y.abs() / (2.0 + y)).ln()
+        } else {
+            self.end()
+        }
+    }
+
+    fn ratio(&self, s: f64) -> (f64, f64) {
+        let z = self.direction.sign() * s.exp();
+        match self.direction {
+            // From an infinite pressure it falls to any other in finite time.
+            Direction::Pressure if z >= 1.0 => (f64::INFINITY, f64::INFINITY),
+            Direction::Vacuum if z <= -1.0 => (-1.0, 0.0),
+            _ => (2.0 * z / (1.0 - z), 2.0 * z / (1.0 - z).powi(2)),
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::straight::checks;
+    use super::*;
+    use crate::gas::Gas;
+    use crate::leak::Capillary;
+    use crate::quantity::Length;
+    use uom::si::length::meter;
+
+    #[test]
+    fn it_is_straight_for_its_law() {
+        let (d, length) = (1e-4_f64, 1e-2);
+        let law = Capillary::new(Length::new::<meter>(d), Length::new::<meter>(length)).unwrap();
+        let mu = Gas::dry_air().pascal_seconds(293.15).unwrap();
+        let c = std::f64::consts::PI * d.powi(4) / (256.0 * mu * length);
+        for direction in [Direction::Pressure, Direction::Vacuum] {
+            let coordinate = LaminarCoordinate::new(direction);
+            checks::straight_for(&coordinate, &law, 2.0 * c * checks::AMBIENT, direction);
+            checks::inverse(&coordinate, direction);
+            checks::partials(&coordinate, direction);
+        }
+    }
+
+    #[test]
+    fn it_never_ends() {
+        for direction in [Direction::Pressure, Direction::Vacuum] {
+            let coordinate = LaminarCoordinate::new(direction);
+            let start = coordinate.start(direction.sign() * 50e3, 1e5).unwrap();
+            let late = coordinate.partials(1.0, &start, 500.0);
+            assert!(late.gauge * direction.sign() > 0.0);
+            assert!(late.gauge.abs() < 1e-200);
+            let never = coordinate.partials(1.0, &start, 1e6);
+            assert_eq!((never.gauge, never.by_start), (0.0, 0.0));
+        }
+    }
+
+    #[test]
+    fn before_the_start_there_may_be_no_pressure() {
+        let pressure = LaminarCoordinate::new(Direction::Pressure);
+        assert_eq!(pressure.ratio(0.0).0, f64::INFINITY);
+        let vacuum = LaminarCoordinate::new(Direction::Vacuum);
+        assert_eq!(vacuum.ratio(0.1), (-1.0, 0.0));
+    }
+}
