@@ -49,3 +49,8 @@ pub mod sheet;
 
 #[cfg(feature = "sheet")]
 pub mod session;
+
+/// The README's code, compiled.
+#[cfg(all(doctest, feature = "sheet"))]
+#[doc = include_str!("../../../README.md")]
+struct Readme;

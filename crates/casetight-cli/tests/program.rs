@@ -1,0 +1,457 @@
+//! The program as its user runs it: demo sheets, exit codes, JSON, plots, and every bad input.
+#![allow(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::panic,
+    clippy::indexing_slicing
+)]
+
+use std::path::{Path, PathBuf};
+use std::process::{Command, Output};
+
+use serde_json::Value;
+
+fn demo(name: &str) -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR"))
+        .join("../../docs/demo")
+        .join(name)
+}
+
+fn run(arguments: &[&str]) -> Output {
+    Command::new(env!("CARGO_BIN_EXE_casetight"))
+        .args(arguments)
+        .output()
+        .unwrap()
+}
+
+fn assess(sheet: &Path, more: &[&str]) -> (i32, String, String) {
+    let mut arguments = vec!["assess", sheet.to_str().unwrap()];
+    arguments.extend(more);
+    let out = run(&arguments);
+    (
+        out.status.code().unwrap(),
+        String::from_utf8(out.stdout).unwrap(),
+        String::from_utf8(out.stderr).unwrap(),
+    )
+}
+
+/// A sheet whose parts can be swapped.
+fn sheet(gauge: &str, limit: &str, runs: &str) -> String {
+    format!(
+        r#"format = 1
+title = "test"
+[volume]
+value = "250 cm3"
+uncertainty = "3 cm3"
+[ambient]
+pressure = "101325 Pa"
+temperature = "20 C"
+[gauge]
+{gauge}
+{limit}
+{runs}
+"#
+    )
+}
+
+const GAUGE: &str = "unit = \"kPa\"\nresolution = \"0.1 kPa\"\nnoise = \"0.06 kPa\"";
+const LIMIT: &str = "[limit]\nmax_drop = \"1 psi\"\nfrom = \"7 psi\"\nover = \"60 s\"";
+const RUN: &str = "[[run]]\nname = \"a\"\nreadings = [[0, 48.0], [30, 45.0], [60, 42.1]]";
+
+fn readings(rows: &str) -> String {
+    format!("[[run]]\nname = \"a\"\nreadings = [{rows}]")
+}
+
+/// Writes a sheet and assesses it.
+fn written(bytes: &[u8]) -> (i32, String, String) {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("sheet.toml");
+    std::fs::write(&path, bytes).unwrap();
+    assess(&path, &[])
+}
+
+/// The sheet is refused: exit code 2, nothing on standard output, and a message with all of these.
+#[track_caller]
+fn refused(sheet: &str, fragments: &[&str]) {
+    refused_bytes(sheet.as_bytes(), fragments);
+}
+
+#[track_caller]
+fn refused_bytes(sheet: &[u8], fragments: &[&str]) {
+    let (code, out, err) = written(sheet);
+    assert_eq!((code, out.as_str()), (2, ""), "{err}");
+    for fragment in fragments {
+        assert!(err.contains(fragment), "{fragment:?} is not in: {err}");
+    }
+    assert!(err.contains("sheet.toml"), "the file is named: {err}");
+}
+
+#[test]
+fn the_demo_sheets_have_the_verdicts_that_they_were_made_for() {
+    for (name, code, verdicts) in [
+        ("mist-blower-14.toml", 0, &["holds", "holds"][..]),
+        ("clearing-saw-3.toml", 1, &["leaks", "holds"]),
+        ("ice-auger-7.toml", 1, &["holds", "leaks"]),
+        ("kart-engine-2.toml", 3, &["stalled"]),
+        ("mist-blower-9-before.toml", 1, &["leaks"]),
+        ("mist-blower-9-repaired.toml", 0, &["holds"]),
+    ] {
+        let (got, out, err) = assess(&demo(name), &["--json"]);
+        assert_eq!(got, code, "{name}: {err}");
+        let json: Value = serde_json::from_str(&out).unwrap();
+        assert_eq!(json["format"], 1);
+        let got: Vec<_> = json["runs"]
+            .as_array()
+            .unwrap()
+            .iter()
+            .map(|r| r["verdict"].as_str().unwrap())
+            .collect();
+        assert_eq!(got, verdicts, "{name}");
+    }
+}
+
+/// The holes that the demo's readings were made with [mm].
+#[test]
+fn the_demo_holes_lie_in_their_intervals() {
+    for (name, run, hole) in [
+        ("mist-blower-14.toml", 0, 0.012),
+        ("mist-blower-14.toml", 1, 0.014),
+        ("clearing-saw-3.toml", 0, 0.090),
+        ("clearing-saw-3.toml", 1, 0.020),
+        ("ice-auger-7.toml", 0, 0.018),
+        ("ice-auger-7.toml", 1, 0.075),
+        ("mist-blower-9-before.toml", 0, 0.110),
+        ("mist-blower-9-repaired.toml", 0, 0.015),
+    ] {
+        let (_, out, _) = assess(&demo(name), &["--json"]);
+        let json: Value = serde_json::from_str(&out).unwrap();
+        let d = &json["runs"][run]["diameter_m"];
+        let (low, high) = (
+            d["low"].as_f64().unwrap() * 1e3,
+            d["high"].as_f64().unwrap() * 1e3,
+        );
+        assert!(
+            low < hole && hole < high,
+            "{name} {run}: {low} to {high} mm, made with {hole}"
+        );
+    }
+}
+
+#[test]
+fn words_carry_verdict_interval_and_cautions() {
+    let (_, out, _) = assess(&demo("clearing-saw-3.toml"), &[]);
+    let out = out.split_whitespace().collect::<Vec<_>>().join(" ");
+    for wanted in [
+        "pressure: leaks",
+        "vacuum: holds",
+        "95 % interval",
+        "Cd 0.62",
+        "crank seals",
+        "plug lead grounded",
+        "fuel drained",
+        "Eye protection",
+        "fingers clear",
+        "maker's manual",
+    ] {
+        assert!(out.contains(wanted), "{wanted}");
+    }
+    assert!(!out.contains('\u{1b}'), "no colors off a terminal");
+}
+
+#[test]
+fn a_plot_is_written_whole_or_not_at_all() {
+    let folder = tempfile::tempdir().unwrap();
+    let file = folder.path().join("decay.svg");
+    let (code, _, _) = assess(
+        &demo("mist-blower-14.toml"),
+        &["--plot", file.to_str().unwrap()],
+    );
+    let svg = std::fs::read_to_string(&file).unwrap();
+    assert_eq!(code, 0);
+    assert!(svg.starts_with("<svg") && svg.trim_end().ends_with("</svg>"));
+    assert!(
+        svg.contains("readings and fit")
+            && svg.contains("residuals")
+            && svg.contains("straightened")
+    );
+
+    let nowhere = folder.path().join("no/such/folder/decay.svg");
+    let (code, out, err) = assess(
+        &demo("mist-blower-14.toml"),
+        &["--plot", nowhere.to_str().unwrap()],
+    );
+    assert_eq!((code, out.as_str()), (2, ""));
+    assert!(err.contains("can't be written"), "{err}");
+    assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 1);
+}
+
+#[test]
+fn volume_shows_parts_and_turn() {
+    let out = run(&[
+        "volume",
+        demo("mist-blower-14.toml").to_str().unwrap(),
+        "--json",
+    ]);
+    let json: Value = serde_json::from_slice(&out.stdout).unwrap();
+    let parts: f64 = json["runs"][0]["parts"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|p| p["volume_m3"].as_f64().unwrap())
+        .sum();
+    let whole = json["runs"][0]["volume_m3"].as_f64().unwrap();
+    assert!((parts / whole - 1.0).abs() < 1e-12);
+    // By hand: 46 mm x 31 mm sweeps 51.52 cm3; case 51.52/0.42, clearance 51.52/6.1, rig 18.
+    let swept: f64 = std::f64::consts::PI * 4.6 * 4.6 / 4.0 * 3.1;
+    assert!((whole * 1e6 - (swept / 0.42 + swept + swept / 6.1 + 18.0)).abs() < 1e-6);
+    assert_eq!(json["turn"].as_array().unwrap().len(), 12);
+}
+
+#[test]
+fn no_limit_gives_numbers_and_no_verdict() {
+    let (code, out, _) = written(sheet(GAUGE, "", RUN).as_bytes());
+    assert_eq!(code, 3);
+    assert!(
+        out.contains("no limit stated") && out.contains("max_drop"),
+        "{out}"
+    );
+    assert!(!out.contains("holds") && !out.contains(": leaks"), "{out}");
+}
+
+#[test]
+fn a_rule_asked_for_by_name_says_that_it_is_common_practice() {
+    let rule = "[limit]\nrule = \"common practice: one psi a minute\"";
+    let (code, out, _) = written(sheet(GAUGE, rule, RUN).as_bytes());
+    assert_eq!(code, 0, "{out}");
+    assert!(out.contains("common practice on the bench"), "{out}");
+}
+
+#[test]
+fn an_undecided_run_says_how_long_to_go_on() {
+    let short = readings("[0, 48.0], [4, 47.6], [8, 47.2]");
+    let tight = "[limit]\nmax_drop = \"6.0 kPa\"\nfrom = \"48 kPa\"\nover = \"60 s\"";
+    let (code, out, _) = written(sheet(GAUGE, tight, &short).as_bytes());
+    assert_eq!(code, 3, "{out}");
+    assert!(
+        out.contains("undecided") && out.contains("Hold about"),
+        "{out}"
+    );
+}
+
+#[test]
+fn nan_is_refused() {
+    refused(
+        &sheet(GAUGE, LIMIT, &readings("[0, 48.0], [30, nan]")),
+        &["run[1].readings[2]", "finite"],
+    );
+    refused(
+        &sheet("unit = \"kPa\"\nresolution = \"nan kPa\"", LIMIT, RUN),
+        &["gauge.resolution", "nan"],
+    );
+}
+
+#[test]
+fn infinity_is_refused() {
+    refused(
+        &sheet(GAUGE, LIMIT, &readings("[0, 48.0], [inf, 45.0]")),
+        &["run[1].readings[2]", "finite"],
+    );
+    refused(
+        &sheet(GAUGE, LIMIT, &readings("[0, 48.0], [30, 1e999]")),
+        &["run[1].readings"],
+    );
+}
+
+#[test]
+fn a_negative_volume_is_refused() {
+    let text = sheet(GAUGE, LIMIT, RUN).replace("\"250 cm3\"", "\"-250 cm3\"");
+    refused(&text, &["volume"]);
+    let text = sheet(GAUGE, LIMIT, RUN).replace("\"3 cm3\"", "\"-3 cm3\"");
+    refused(&text, &["volume.uncertainty"]);
+}
+
+#[test]
+fn unsorted_and_repeated_times_are_refused() {
+    refused(
+        &sheet(GAUGE, LIMIT, &readings("[30, 48.0], [0, 45.0]")),
+        &["run[1].readings[2]", "after"],
+    );
+    refused(
+        &sheet(GAUGE, LIMIT, &readings("[0, 48.0], [0, 45.0]")),
+        &["run[1].readings[2]", "after"],
+    );
+}
+
+#[test]
+fn a_vacuum_beyond_ambient_is_refused() {
+    refused(
+        &sheet(GAUGE, LIMIT, &readings("[0, -110.0], [30, -100.0]")),
+        &["run[1].readings[1]", "perfect vacuum"],
+    );
+}
+
+#[test]
+fn a_pressure_above_the_caution_limit_is_answered_with_the_caution() {
+    let (_, out, _) =
+        written(sheet(GAUGE, LIMIT, &readings("[0, 95.0], [30, 80.0], [60, 67.0]")).as_bytes());
+    assert!(out.contains("above the usual caution limit"), "{out}");
+}
+
+#[test]
+fn mixed_directions_are_refused() {
+    refused(
+        &sheet(GAUGE, LIMIT, &readings("[0, 48.0], [30, -30.0]")),
+        &["run[1].readings[2]", "two runs"],
+    );
+}
+
+#[test]
+fn no_reading_and_one_reading_are_refused() {
+    refused(
+        &sheet(GAUGE, LIMIT, &readings("")),
+        &["run[1].readings", "at least two"],
+    );
+    refused(
+        &sheet(GAUGE, LIMIT, &readings("[0, 48.0]")),
+        &["run[1].readings", "at least two"],
+    );
+}
+
+#[test]
+fn two_readings_already_give_an_answer() {
+    let (code, out, _) =
+        written(sheet(GAUGE, LIMIT, &readings("[0, 48.0], [60, 30.0]")).as_bytes());
+    assert_eq!(code, 1, "{out}");
+}
+
+#[test]
+fn equal_readings_give_an_upper_bound() {
+    let (code, out, _) =
+        written(sheet(GAUGE, LIMIT, &readings("[0, 48.0], [30, 48.0], [60, 48.0]")).as_bytes());
+    assert_eq!(code, 0, "{out}");
+    assert!(
+        out.contains("at most") && out.contains("stands still"),
+        "{out}"
+    );
+}
+
+#[test]
+fn rising_readings_are_no_leak() {
+    let (_, out, _) =
+        written(sheet(GAUGE, LIMIT, &readings("[0, 48.0], [30, 49.0], [60, 50.0]")).as_bytes());
+    assert!(
+        out.contains("moved away from zero") && out.contains("one temperature"),
+        "{out}"
+    );
+}
+
+#[test]
+fn a_gauge_that_cannot_be_is_refused() {
+    refused(
+        &sheet("unit = \"kPa\"\nresolution = \"0 kPa\"", LIMIT, RUN),
+        &["gauge"],
+    );
+    refused(
+        &sheet(
+            &format!("{GAUGE}\naccuracy_class = -1\nspan = \"100 kPa\""),
+            LIMIT,
+            RUN,
+        ),
+        &["gauge.accuracy_class"],
+    );
+}
+
+#[test]
+fn an_unknown_unit_or_none_is_refused_with_those_accepted() {
+    let text = sheet(GAUGE, LIMIT, RUN).replace("\"250 cm3\"", "\"250 gallons\"");
+    refused(&text, &["volume.value", "gallons", "cm3"]);
+    let text = sheet(GAUGE, LIMIT, RUN).replace("\"250 cm3\"", "\"250\"");
+    refused(&text, &["volume.value", "unit"]);
+}
+
+#[test]
+fn an_unknown_key_is_refused_with_the_nearest() {
+    refused(
+        &sheet(&format!("{GAUGE}\nstopwach = \"0.1 s\""), LIMIT, RUN),
+        &["gauge.stopwach", "stopwatch", "13:"],
+    );
+}
+
+#[test]
+fn another_format_is_refused() {
+    refused(
+        &sheet(GAUGE, LIMIT, RUN).replace("format = 1", "format = 2"),
+        &["format", "2", "1"],
+    );
+}
+
+#[test]
+fn empty_and_truncated_files_are_refused() {
+    refused("", &["format"]);
+    let whole = sheet(GAUGE, LIMIT, RUN);
+    let cut = &whole[..whole.len() - 12];
+    refused(cut, &[":19:", "unclosed"]);
+}
+
+#[test]
+fn a_truncated_trace_is_refused_at_its_line() {
+    let folder = tempfile::tempdir().unwrap();
+    std::fs::write(
+        folder.path().join("t.csv"),
+        "time_s,gauge_kpa\n0,48.0\n1,47.5\n2,",
+    )
+    .unwrap();
+    let path = folder.path().join("sheet.toml");
+    std::fs::write(
+        &path,
+        sheet(GAUGE, LIMIT, "[[run]]\nname = \"a\"\nfile = \"t.csv\""),
+    )
+    .unwrap();
+    let (code, _, err) = assess(&path, &[]);
+    assert_eq!(code, 2);
+    assert!(err.contains("t.csv") && err.contains('4'), "{err}");
+}
+
+#[test]
+fn a_wrong_encoding_is_refused() {
+    let mut bytes = sheet(GAUGE, LIMIT, RUN).into_bytes();
+    bytes[20] = 0xff;
+    refused_bytes(&bytes, &["UTF-8"]);
+    let utf16: Vec<u8> = [0xff, 0xfe]
+        .into_iter()
+        .chain("format = 1".encode_utf16().flat_map(u16::to_le_bytes))
+        .collect();
+    refused_bytes(&utf16, &["UTF-16"]);
+    let with_mark = [b"\xef\xbb\xbf", sheet(GAUGE, LIMIT, RUN).as_bytes()].concat();
+    assert_eq!(written(&with_mark).0, 0);
+}
+
+#[test]
+fn a_missing_file_is_named_with_the_reason() {
+    let (code, out, err) = assess(Path::new("no-such-sheet.toml"), &[]);
+    assert_eq!((code, out.as_str()), (2, ""));
+    assert!(
+        err.contains("no-such-sheet.toml") && err.contains("can't be read"),
+        "{err}"
+    );
+}
+
+#[test]
+fn the_readme_shows_what_the_program_prints() {
+    let readme = std::fs::read_to_string(demo("../../README.md")).unwrap();
+    let (_, out, _) = assess(&demo("clearing-saw-3.toml"), &[]);
+    let indented: String = out
+        .lines()
+        .map(|line| {
+            if line.is_empty() {
+                "\n".to_owned()
+            } else {
+                format!("    {line}\n")
+            }
+        })
+        .collect();
+    assert!(
+        readme.contains(&indented),
+        "run the README's first command and paste what it prints:\n{indented}"
+    );
+}
