@@ -34,7 +34,7 @@ pub enum RunError {
     Readings(#[from] ReadingsError),
 }
 
-/// A bench: volume under test [m3], ambient pressure [Pa] and temperature [K], all taken as exact, dry air, and a gauge.
+/// A bench: volume under test \[m3\], ambient pressure \[Pa\] and temperature \[K\], all taken as exact, dry air, and a gauge.
 ///
 /// # Errors
 /// [`RunError`] names what can't be.
@@ -54,19 +54,19 @@ pub fn bench(
     })
 }
 
-/// A digital gauge of a resolution and a noise [Pa], its times exact.
+/// A digital gauge of a resolution and a noise \[Pa\], its times exact.
 ///
 /// # Errors
-/// As [`bench`].
+/// As [`bench()`].
 pub fn digital(resolution_pa: f64, noise_pa: f64) -> Result<Gauge, RunError> {
     let pascals = |value| Pressure::from_value_in(value, "Pa");
     Ok(Gauge::digital(pascals(resolution_pa)?)?.with_noise(pascals(noise_pa)?)?)
 }
 
-/// A decay of a rate [1/s] from a start gauge pressure [Pa] on a bench.
+/// A decay of a rate \[1/s\] from a start gauge pressure \[Pa\] on a bench.
 ///
 /// # Errors
-/// As [`bench`].
+/// As [`bench()`].
 pub fn decay(rate: f64, start_pa: f64, bench: &Bench) -> Result<IsothermalDecay, RunError> {
     let start = GaugePressure::from_pascals(start_pa)?;
     Ok(IsothermalDecay::from_rate(
@@ -77,11 +77,11 @@ pub fn decay(rate: f64, start_pa: f64, bench: &Bench) -> Result<IsothermalDecay,
     )?)
 }
 
-/// What the bench's gauge shows of a decay at evenly spaced times [s]: rounded, and with its noise as a wave that is never
+/// What the bench's gauge shows of a decay at evenly spaced times \[s\]: rounded, and with its noise as a wave that is never
 /// twice the same, so that no random numbers are needed.
 ///
 /// # Errors
-/// As [`bench`].
+/// As [`bench()`].
 pub fn readings(
     decay: &IsothermalDecay,
     bench: &Bench,

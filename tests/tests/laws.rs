@@ -226,6 +226,10 @@ fn effective_leakage_area_of_astm_e779() {
 
 /// Published: polynomial through Perry's data (Trans. ASME 71, 1949, 757) in the documentation of a simulation tool; values
 /// evaluated from it.
+#[allow(
+    clippy::approx_constant,
+    reason = "a printed coefficient that happens to look like one"
+)]
 #[test]
 fn discharge_coefficients_of_a_sharp_edged_hole() {
     for (x, cd) in [

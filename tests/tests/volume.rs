@@ -875,6 +875,7 @@ fn cylinder(name: &'static str, sense: Sense, diameter_mm: f64) -> Piece {
 }
 
 #[test]
+#[allow(clippy::too_many_lines, reason = "a table of inputs")]
 fn impossible_inputs_are_named() {
     let message = |error: VolumeError| error.to_string();
     let refused = |result: Result<TestedVolume, VolumeError>, start: &str| {

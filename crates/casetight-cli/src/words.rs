@@ -23,25 +23,23 @@ pub(crate) fn style(verdict: Option<Verdict>) -> Style {
 
 /// A number to three significant digits, plain where it reads well.
 pub(crate) fn number(value: f64) -> String {
-    if value == 0.0 || !value.is_finite() {
-        return format!("{value}");
+    let scientific = format!("{value:.2e}");
+    // The exponent after rounding: 0.009996 is 1.00e-2.
+    let Some(exponent) = scientific
+        .split_once('e')
+        .and_then(|(_, e)| e.parse::<i32>().ok())
+    else {
+        return scientific;
+    };
+    if value == 0.0 {
+        return "0".to_owned();
     }
-    let magnitude = value.abs().log10().floor();
-    if (-4.0..6.0).contains(&magnitude) {
-        let decimals = (2.0 - magnitude).max(0.0);
-        let scale = 10_f64.powf(2.0 - magnitude);
-        // Six decimals at the most, by the range above.
-        format!(
-            "{:.*}",
-            DECIMALS.iter().position(|d| *d >= decimals).unwrap_or(6),
-            (value * scale).round() / scale
-        )
-    } else {
-        format!("{value:.2e}")
+    if !(-4..6).contains(&exponent) {
+        return scientific;
     }
+    let rounded: f64 = scientific.parse().unwrap_or(value);
+    format!("{rounded:.*}", usize::try_from(2 - exponent).unwrap_or(0))
 }
-
-const DECIMALS: [f64; 7] = [0.0, 1.0, 2.0, 3.0, 4.0, 5.0, 6.0];
 
 /// "0.101 mm, 0.0984 to 0.104 mm", or "at most" where the lower end is zero.
 pub(crate) fn interval(i: &Interval, factor: f64, unit: &str) -> String {

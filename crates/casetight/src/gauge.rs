@@ -264,7 +264,7 @@ impl Gauge {
 }
 
 /// The probability's logarithm that noise of `sigma` and rounding to steps of `step` take a felt pressure to the reading
-/// that differs from it by `difference` [Pa].
+/// that differs from it by `difference` \[Pa\].
 pub(crate) fn ln_interval_likelihood(difference: f64, step: f64, sigma: f64) -> f64 {
     let half = step / 2.0;
     if sigma > 0.0 {

@@ -152,9 +152,9 @@ pub struct Allowed {
     pub limit: Limit,
     /// What it is stated in.
     pub basis: Basis,
-    /// The largest allowed rate k in the volume under test [1/s].
+    /// The largest allowed rate k in the volume under test \[1/s\].
     pub rate: f64,
-    /// The largest allowed effective area, at the best value of the volume [m2].
+    /// The largest allowed effective area, at the best value of the volume \[m2\].
     pub area_m2: f64,
 }
 
@@ -274,7 +274,7 @@ impl Limit {
     }
 }
 
-/// Volume flow at reference conditions through one square meter of effective area at a gauge pressure [m/s].
+/// Volume flow at reference conditions through one square meter of effective area at a gauge pressure \[m/s\].
 pub(crate) fn flow_per_area(
     bench: &Bench,
     direction: Direction,

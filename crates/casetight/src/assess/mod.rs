@@ -15,7 +15,7 @@ use crate::quantity::{QuantityError, ReferenceConditions, Time};
 use crate::record::{Bench, Readings};
 use crate::vessel::{Direction, rate_per_area};
 
-/// Nobody holds longer than this for one run [s].
+/// Nobody holds longer than this for one run \[s\].
 const PATIENCE_SECONDS: f64 = 4.0 * 3600.0;
 
 /// Each try of a longer hold is this much longer than the last.
@@ -98,7 +98,7 @@ pub enum Note {
     Fit(FitNote),
     /// The start pressure is above the caution limit.
     AboveCaution {
-        /// Start pressure [Pa].
+        /// Start pressure \[Pa\].
         start: f64,
     },
     /// The flow lies outside the range of the law.
@@ -213,9 +213,9 @@ impl PartKind {
 pub struct FittedRun {
     /// The fit.
     pub fit: Fit,
-    /// Diameter [m] of the round hole of the assumed discharge coefficient.
+    /// Diameter \[m\] of the round hole of the assumed discharge coefficient.
     pub diameter_m: Interval,
-    /// Flow [m3/s] at the run's start pressure, counted at the assumed reference.
+    /// Flow \[m3/s\] at the run's start pressure, counted at the assumed reference.
     pub flow_m3_s: Interval,
     /// One decision a limit.
     pub decisions: Vec<Decision>,
@@ -243,9 +243,9 @@ pub enum Outcome {
 pub struct Bound {
     /// Effective area.
     pub area: EffectiveArea,
-    /// Rate k [1/s] in the volume under test.
+    /// Rate k \[1/s\] in the volume under test.
     pub rate: f64,
-    /// Flow [m3/s] at the pressure reached, counted at the assumed reference.
+    /// Flow \[m3/s\] at the pressure reached, counted at the assumed reference.
     pub flow_m3_s: f64,
 }
 

@@ -39,7 +39,7 @@ pub(super) struct Solved {
     pub(super) known: Known,
     pub(super) shared_terms: Vec<Shared>,
     pub(super) points: Vec<Point>,
-    /// Noise of each point before rounding [Pa].
+    /// Noise of each point before rounding \[Pa\].
     pub(super) sigmas: Vec<f64>,
     theta: Vec<f64>,
     cost: f64,

@@ -88,18 +88,18 @@ pub enum PartKind {
 pub struct Part {
     /// Where it comes from.
     pub kind: PartKind,
-    /// Its standard uncertainty in the area [m2]; the parts add in quadrature.
+    /// Its standard uncertainty in the area \[m2\]; the parts add in quadrature.
     pub standard_uncertainty_m2: f64,
 }
 
 /// A reading, what the fit has there, and their difference in standard uncertainties of a reading.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Residual {
-    /// Time as noted [s].
+    /// Time as noted \[s\].
     pub time_s: f64,
-    /// Reading [Pa].
+    /// Reading \[Pa\].
     pub reading_pa: f64,
-    /// What the gauge would have shown [Pa], fitted offset and scale included.
+    /// What the gauge would have shown \[Pa\], fitted offset and scale included.
     pub fitted_pa: f64,
     /// (reading - fitted)/u.
     pub standardized: f64,
@@ -144,9 +144,9 @@ pub struct Fit {
     pub direction: Direction,
     /// What the readings show.
     pub course: Course,
-    /// Rate k = `CdA` sqrt(R T)/V [1/s]; its interval holds noise, gauge and ambient.
+    /// Rate k = `CdA` sqrt(R T)/V \[1/s\]; its interval holds noise, gauge and ambient.
     pub rate: Interval,
-    /// Effective area `CdA` [m2]; its interval holds volume and temperature as well.
+    /// Effective area `CdA` \[m2\]; its interval holds volume and temperature as well.
     pub area: Interval,
     /// Gauge pressure at the first reading, fitted.
     pub start: GaugePressure,
@@ -154,7 +154,7 @@ pub struct Fit {
     pub parts: Vec<Part>,
     /// One for each reading.
     pub residuals: Vec<Residual>,
-    /// Root mean square of reading less fit [Pa].
+    /// Root mean square of reading less fit \[Pa\].
     pub residual_rms_pa: f64,
     /// Sum of the squared standardized residuals and of the shared terms.
     pub chi_squared: f64,
@@ -464,7 +464,7 @@ impl Fit {
         }
     }
 
-    /// Gauge reading [Pa] that the fit has at a time, offset and scale of the gauge included; a rate [1/s] other than
+    /// Gauge reading \[Pa\] that the fit has at a time, offset and scale of the gauge included; a rate \[1/s\] other than
     /// the fitted one gives the edges of a band.
     #[must_use]
     pub fn reading_at(&self, time_s: f64, rate: f64) -> Option<f64> {
@@ -478,7 +478,7 @@ impl Fit {
         Some(self.shared.felt(gauge))
     }
 
-    /// A gauge reading [Pa] in the law's straightening coordinate: along it the readings of such a leak fall on a
+    /// A gauge reading \[Pa\] in the law's straightening coordinate: along it the readings of such a leak fall on a
     /// straight line in time. None for a reading at or past zero.
     #[must_use]
     pub fn straightened(&self, reading_pa: f64) -> Option<f64> {

@@ -23,9 +23,9 @@ pub(super) enum Shared {
 pub(super) struct Point {
     /// Seconds since the first reading.
     pub(super) time: f64,
-    /// Gauge pressure as read [Pa].
+    /// Gauge pressure as read \[Pa\].
     pub(super) reading: f64,
-    /// 1/sigma of the reading [1/Pa].
+    /// 1/sigma of the reading \[1/Pa\].
     pub(super) weight: f64,
 }
 
@@ -36,7 +36,7 @@ pub(super) struct Known {
     pub(super) ambient_uncertainty: f64,
     pub(super) offset_uncertainty: f64,
     pub(super) scale_uncertainty: f64,
-    /// Relative drift of the gas temperature [1/s], not fitted: the readings of one run hardly tell it from a leak.
+    /// Relative drift of the gas temperature \[1/s\], not fitted: the readings of one run hardly tell it from a leak.
     pub(super) relative_drift: f64,
 }
 
@@ -85,7 +85,7 @@ impl SharedValues {
 /// Weighted residuals (model less reading) of all points, then one row a shared term: its distance from its known value
 /// in standard uncertainties.
 ///
-/// Parameters: rate k [1/s] (left out where it is held), start gauge pressure g0 [Pa], then the shared terms. The rate
+/// Parameters: rate k \[1/s\] (left out where it is held), start gauge pressure g0 \[Pa\], then the shared terms. The rate
 /// is fitted as it is, not as its logarithm: the readings of a sound engine may scatter upward, and the interval of a
 /// rate whose best value would lie below zero must still be an honest upper bound.
 #[derive(Debug)]

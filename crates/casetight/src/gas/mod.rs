@@ -138,7 +138,7 @@ impl Gas {
         }
     }
 
-    /// A gas of given specific gas constant R [J/(kg K)] and ratio of heat capacities gamma = cp/cv. Its viscosity is
+    /// A gas of given specific gas constant R \[J/(kg K)\] and ratio of heat capacities gamma = cp/cv. Its viscosity is
     /// unknown until [`Gas::with_viscosity`] gives it.
     ///
     /// # Errors
@@ -173,7 +173,7 @@ impl Gas {
         self.name
     }
 
-    /// Specific gas constant R [J/(kg K)].
+    /// Specific gas constant R \[J/(kg K)\].
     #[must_use]
     pub fn specific_gas_constant(&self) -> f64 {
         self.specific_gas_constant
@@ -291,7 +291,7 @@ impl Gas {
         (self.heat_capacity_ratio * self.specific_gas_constant * kelvins).sqrt()
     }
 
-    /// Density p/(R T) [kg/m3] of the gas in a state.
+    /// Density p/(R T) \[kg/m3\] of the gas in a state.
     #[must_use]
     pub fn density(&self, state: GasState) -> MassDensity {
         use uom::si::mass_density::kilogram_per_cubic_meter;

@@ -51,7 +51,7 @@ pub trait LeakLaw: std::fmt::Debug {
     /// The law's name as sheets and results write it.
     fn name(&self) -> &'static str;
 
-    /// Mass flow [kg/s] from the upstream state to the downstream pressure; zero where the downstream pressure is not
+    /// Mass flow \[kg/s\] from the upstream state to the downstream pressure; zero where the downstream pressure is not
     /// the lower one, and no number (NaN) where the law needs the gas's viscosity and that is unknown.
     fn mass_flow(&self, gas: &Gas, upstream: GasState, downstream: AbsolutePressure) -> MassRate;
 

@@ -68,7 +68,7 @@ impl Orifice {
         (2.0 / beta * (2.0 / gamma * ln_x).exp() * -(beta * ln_x).exp_m1()).sqrt()
     }
 
-    /// Mass flow through one square meter of effective area [kg/(s m2)].
+    /// Mass flow through one square meter of effective area \[kg/(s m2)\].
     pub(crate) fn mass_flux(gas: &Gas, upstream: GasState, downstream: AbsolutePressure) -> f64 {
         let p_u = upstream.pressure.pascals();
         p_u / (gas.specific_gas_constant() * upstream.kelvins()).sqrt()

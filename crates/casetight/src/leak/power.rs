@@ -81,7 +81,7 @@ impl PowerLaw {
         })
     }
 
-    /// The coefficient c [m3/(s Pa^n)].
+    /// The coefficient c \[m3/(s Pa^n)\].
     #[must_use]
     pub fn coefficient(&self) -> f64 {
         self.coefficient

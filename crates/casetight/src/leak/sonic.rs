@@ -7,13 +7,13 @@ use super::{LeakError, LeakLaw, Orifice, RangeNote, Regime, check_critical_ratio
 use crate::gas::{Gas, GasState};
 use crate::quantity::{AbsolutePressure, MassRate, ReferenceConditions, SonicConductance};
 
-/// Reference density `rho_0` [kg/m3], a convention, not to be recomputed. Source: `[ISO8778]`.
+/// Reference density `rho_0` \[kg/m3\], a convention, not to be recomputed. Source: `[ISO8778]`.
 const REFERENCE_DENSITY: f64 = 1.185;
 
 /// Subsonic index m of the ellipse.
 const ELLIPSE: f64 = 0.5;
 
-/// Flow by sonic conductance C [m3/(s Pa)], critical pressure ratio b and subsonic index m.
+/// Flow by sonic conductance C \[m3/(s Pa)\], critical pressure ratio b and subsonic index m.
 ///
 /// `mdot = C rho_0 p_u sqrt(T_0/T_u)` for x <= b, and (1 - ((x - b)/(1 - b))^2)^m times that above; x is the ratio of
 /// downstream to upstream pressure, `T_0 = 293.15 K`, `rho_0 = 1.185 kg/m3`, and m = 0.5 (an ellipse) unless it is given.

@@ -2,7 +2,7 @@
 
 use super::{QuantityError, finite};
 
-/// Rate of change of a temperature `r = dT/dt` [K/s], of either sign.
+/// Rate of change of a temperature `r = dT/dt` \[K/s\], of either sign.
 ///
 /// A steady wall drift passes for a leak: `dp/dt = p r/T`, so 1 K/min at 150 kPa and 293 K is 8.5 Pa/s.
 ///

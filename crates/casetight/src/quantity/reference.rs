@@ -87,7 +87,7 @@ impl ReferenceConditions {
         self.temperature
     }
 
-    /// The volume flow at these conditions `q_0 = (Q/p_0) (T_0/T)` [m3/s] of a throughput `Q` at temperature `T`.
+    /// The volume flow at these conditions `q_0 = (Q/p_0) (T_0/T)` \[m3/s\] of a throughput `Q` at temperature `T`.
     ///
     /// # Errors
     /// [`QuantityError::Temperature`] unless T is finite and above absolute zero; [`QuantityError::NotFinite`] where the
@@ -105,7 +105,7 @@ impl ReferenceConditions {
         )?))
     }
 
-    /// The throughput `Q = p_0 q_0` [Pa m3/s], at the temperature `T_0`, of a volume flow counted at these conditions.
+    /// The throughput `Q = p_0 q_0` \[Pa m3/s\], at the temperature `T_0`, of a volume flow counted at these conditions.
     ///
     /// # Errors
     /// [`QuantityError::NotFinite`] unless the flow and the result are finite.
@@ -115,7 +115,7 @@ impl ReferenceConditions {
         )
     }
 
-    /// The mass flow `dm/dt = q_0 p_0/(R T_0)` [kg/s] of a volume flow counted at these conditions.
+    /// The mass flow `dm/dt = q_0 p_0/(R T_0)` \[kg/s\] of a volume flow counted at these conditions.
     ///
     /// # Errors
     /// [`QuantityError::GasConstant`] unless R is finite and above zero; [`QuantityError::NotFinite`] unless the flow
@@ -129,7 +129,7 @@ impl ReferenceConditions {
             .mass_rate(self.temperature, gas_constant)
     }
 
-    /// The volume flow `q_0 = dm/dt R T_0/p_0` [m3/s], counted at these conditions, of a mass flow.
+    /// The volume flow `q_0 = dm/dt R T_0/p_0` \[m3/s\], counted at these conditions, of a mass flow.
     ///
     /// # Errors
     /// As [`ReferenceConditions::mass_rate`].

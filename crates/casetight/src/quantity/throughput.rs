@@ -7,14 +7,14 @@ use uom::si::{
 
 use super::{MassRate, QuantityError, ThermodynamicTemperature, finite, kelvins};
 
-/// Specific gas constant `R` [J/(kg K)], that of one gas.
+/// Specific gas constant `R` \[J/(kg K)\], that of one gas.
 pub type SpecificGasConstant = uom::si::f64::SpecificHeatCapacity;
-/// Molar gas constant `R_m` [J/(mol K)], the same for every gas.
+/// Molar gas constant `R_m` \[J/(mol K)\], the same for every gas.
 pub type MolarGasConstant = uom::si::f64::MolarHeatCapacity;
 /// Flow of amount of substance [mol/s]; `uom` files it under catalytic activity.
 pub type MolarRate = uom::si::f64::CatalyticActivity;
 
-/// Throughput `Q = p dV/dt = V dp/dt` [Pa m3/s]: the flow of a gas as pressure times volume per time; of either sign.
+/// Throughput `Q = p dV/dt = V dp/dt` \[Pa m3/s\]: the flow of a gas as pressure times volume per time; of either sign.
 ///
 /// The same throughput is less gas when warm: `dm/dt = Q/(R T)` and `dn/dt = Q/(R_m T)`, for an ideal gas.
 /// 1 Pa m3/s is 10 mbar L/s. `[SP811]` for the units.
@@ -45,7 +45,7 @@ impl Throughput {
         self.0
     }
 
-    /// The mass flow `dm/dt = Q/(R T)` [kg/s] of an ideal gas of specific gas constant R at the temperature T of the
+    /// The mass flow `dm/dt = Q/(R T)` \[kg/s\] of an ideal gas of specific gas constant R at the temperature T of the
     /// throughput.
     ///
     /// # Errors
@@ -74,7 +74,7 @@ impl Throughput {
         Ok(MassRate::new::<kilogram_per_second>(rate))
     }
 
-    /// The throughput `Q = R T dm/dt` [Pa m3/s] of a mass flow of an ideal gas at temperature T.
+    /// The throughput `Q = R T dm/dt` \[Pa m3/s\] of a mass flow of an ideal gas at temperature T.
     ///
     /// # Errors
     /// As [`Throughput::mass_rate`].
@@ -118,7 +118,7 @@ impl Throughput {
     }
 }
 
-/// Sonic conductance `C` [m3/(s Pa)]: choked volume flow at reference conditions for each pascal of absolute upstream
+/// Sonic conductance `C` \[m3/(s Pa)\]: choked volume flow at reference conditions for each pascal of absolute upstream
 /// pressure; zero or above.
 ///
 /// `dm/dt = C rho_0 p_u sqrt(T_0/T_u)` while choked, with `rho_0` and `T_0` of the reference atmosphere. `[ISO6358]`

@@ -116,7 +116,7 @@ impl Readings {
         Self::from_vecs(times, gauges, ambient)
     }
 
-    /// From times [s] and gauge pressures [Pa], two slices of the same length.
+    /// From times \[s\] and gauge pressures \[Pa\], two slices of the same length.
     ///
     /// # Errors
     /// As [`Readings::new`], and [`ReadingsError::Lengths`].
@@ -213,13 +213,13 @@ impl Readings {
         self.direction
     }
 
-    /// Times [s] as noted.
+    /// Times \[s\] as noted.
     #[must_use]
     pub fn times_s(&self) -> &[f64] {
         &self.times
     }
 
-    /// Gauge pressures [Pa] as read; same length as the times.
+    /// Gauge pressures \[Pa\] as read; same length as the times.
     #[must_use]
     pub fn gauges_pa(&self) -> &[f64] {
         &self.gauges

@@ -79,10 +79,10 @@ const RUN: &[&str] = &[
 ];
 const STALLED: &[&str] = &["strokes", "stroke_volume", "over", "reached"];
 
-/// Ambient pressures where people live and work [Pa], with room to spare: a slip of the unit falls outside.
+/// Ambient pressures where people live and work \[Pa\], with room to spare: a slip of the unit falls outside.
 const AMBIENT_PASCALS: (f64, f64) = (30e3, 120e3);
 
-/// Temperatures that a case is tested at [K], with room to spare.
+/// Temperatures that a case is tested at \[K\], with room to spare.
 const AMBIENT_KELVINS: (f64, f64) = (213.15, 373.15);
 
 impl Sheet {

@@ -139,7 +139,7 @@ pub struct LawDecay {
     ambient: GasState,
     start: GaugePressure,
     start_coordinate: f64,
-    /// Speed of the coordinate [1/s].
+    /// Speed of the coordinate \[1/s\].
     speed: f64,
 }
 

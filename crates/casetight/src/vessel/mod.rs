@@ -95,7 +95,7 @@ pub enum VesselError {
 
 /// Decay of an isothermal vessel (T = ambient temperature) through an ideal orifice; the right limit for slow leaks.
 ///
-/// With k = `CdA` sqrt(R T)/V [1/s] and x the ratio of the lower to the higher pressure:
+/// With k = `CdA` sqrt(R T)/V \[1/s\] and x the ratio of the lower to the higher pressure:
 /// - pressure test, choked (p > `p_a`/x*): p = p0 exp(-k Psi* t)
 /// - pressure test, subsonic: F(q) = F(q0) - k sqrt(beta/2) t, q^2 = x^-beta - 1, F(q) = Int (1+s^2)^(1/beta - 3/2) ds
 /// - vacuum test, choked (p < x* `p_a`): p = p0 + k `p_a` Psi* t
@@ -156,7 +156,7 @@ impl IsothermalDecay {
         )
     }
 
-    /// As [`IsothermalDecay::new`], from the rate k = `CdA` sqrt(R T)/V [1/s] that a decay identifies.
+    /// As [`IsothermalDecay::new`], from the rate k = `CdA` sqrt(R T)/V \[1/s\] that a decay identifies.
     ///
     /// # Errors
     /// As there.
@@ -225,7 +225,7 @@ impl IsothermalDecay {
     }
 }
 
-/// sqrt(R T)/V [1/(s m2)]: what turns an effective area into the rate k.
+/// sqrt(R T)/V \[1/(s m2)\]: what turns an effective area into the rate k.
 ///
 /// # Errors
 /// [`VesselError::Volume`], [`VesselError::Temperature`].

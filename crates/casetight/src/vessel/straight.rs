@@ -11,7 +11,7 @@ use crate::numerics::quadrature;
 const NEWTON_STEPS: usize = 6;
 
 /// A straightening coordinate s of the pressure ratio y, for one leak law and direction: ds/dt = -k c, with the speed c a
-/// number and k [1/s] the law's own rate, the size of the leak over the volume. s falls as y nears ambient.
+/// number and k \[1/s\] the law's own rate, the size of the leak over the volume. s falls as y nears ambient.
 pub(crate) trait Straight {
     /// c: s falls by this much for each unit of k t.
     fn speed(&self) -> f64;
@@ -32,7 +32,7 @@ pub(crate) trait Straight {
         self.speed() * dy.abs() / (1.0 + y.max(0.0))
     }
 
-    /// Gauge pressure after a time t \[s\] at a rate k [1/s] from a start gauge pressure g0 \[Pa\] in ambient `p_a` \[Pa\];
+    /// Gauge pressure after a time t \[s\] at a rate k \[1/s\] from a start gauge pressure g0 \[Pa\] in ambient `p_a` \[Pa\];
     /// `start` is [`Straight::start`] of the same g0 and `p_a`. The rate is held as g0 and `p_a` vary.
     fn partials(&self, k: f64, start: &Start, t: f64) -> Partials {
         let kappa = k * self.speed();
@@ -91,7 +91,7 @@ pub(crate) struct Partials {
     pub(crate) by_start: f64,
     /// `dg/dp_a` at a fixed start gauge pressure.
     pub(crate) by_ambient: f64,
-    /// dg/dt [Pa/s].
+    /// dg/dt \[Pa/s\].
     pub(crate) by_time: f64,
 }
 
@@ -284,7 +284,7 @@ pub(super) mod checks {
             .map(move |size| direction.sign() * size)
     }
 
-    /// The flow of the coordinate is that of the law; `unit` is the law's own k V [m3/s].
+    /// The flow of the coordinate is that of the law; `unit` is the law's own k V \[m3/s\].
     pub(in super::super) fn straight_for(
         coordinate: &dyn Straight,
         law: &dyn LeakLaw,

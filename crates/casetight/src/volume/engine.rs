@@ -111,7 +111,7 @@ impl Crank {
         Ok(Length::new::<meter>(self.travel_dual(after_top)?.re))
     }
 
-    /// `ds/dtheta` [m per radian].
+    /// `ds/dtheta` \[m per radian\].
     ///
     /// # Errors
     /// [`VolumeError::Angle`] unless the angle is finite.
