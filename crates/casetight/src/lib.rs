@@ -42,4 +42,6 @@ pub mod limit;
 
 pub mod pump;
 
+pub mod isolate;
+
 pub mod assess;
