@@ -19,7 +19,7 @@ use crate::simulator::study;
 /// Relative standard uncertainty that all runs of an engine share: its volume.
 const SHARED: f64 = 0.03;
 
-/// Standard uncertainty of a run on a tight case, a hole of about 14 um [m2].
+/// Standard uncertainty of a run on a tight case, a hole of about 14 um \[m2\].
 const LEAST_M2: f64 = 1e-10;
 
 /// Level of the intervals.
@@ -34,11 +34,11 @@ pub type Site = usize;
 /// An engine of known leaks.
 #[derive(Debug, Clone)]
 pub struct Engine {
-    /// Area of each site [m2], zero where it is tight.
+    /// Area of each site \[m2\], zero where it is tight.
     pub areas_m2: Vec<f64>,
-    /// Area of the rig [m2].
+    /// Area of the rig \[m2\].
     pub rig_m2: f64,
-    /// True area over the area that the assumed volume gives.
+    /// What every run shows over the true area.
     shared_error: f64,
     /// Relative standard uncertainty of a run.
     relative: f64,
@@ -80,20 +80,25 @@ impl Engine {
         }
     }
 
-    fn worst(&self) -> Option<Site> {
-        self.sites()
-            .into_iter()
-            .max_by(|a, b| self.areas_m2[*a].total_cmp(&self.areas_m2[*b]))
+    /// The largest area of a site.
+    fn worst_m2(&self) -> f64 {
+        self.areas_m2.iter().copied().fold(0.0, f64::max)
     }
 
     /// A run with some sites blanked.
+    ///
+    /// # Panics
+    /// Where the library refuses the measured area.
     pub fn run(&self, blanked: &BTreeSet<Site>, rng: &mut impl Rng) -> Run<Site> {
         let exposed: Vec<Site> = self
             .sites()
             .into_iter()
             .filter(|site| !blanked.contains(site))
             .collect();
-        let sum: f64 = exposed.iter().map(|&site| self.areas_m2[site]).sum();
+        let sum: f64 = exposed
+            .iter()
+            .map(|&site| self.area(&Place::Site(site)))
+            .sum();
         let shown = (sum + self.rig_m2) * self.shared_error;
         let error: f64 = StandardNormal.sample(rng);
         let measured = (shown + error * (self.relative * shown).hypot(LEAST_M2)).max(0.0);
@@ -202,7 +207,8 @@ impl Coverage {
     pub const HEAD: &'static str = "| study | counted | intervals | hold the truth | 95 % of fraction | wholly below | wholly above |\n\
          |---|---|---:|---:|---:|---:|---:|";
 
-    fn add(&mut self, other: Self) {
+    /// Puts another study's counts to these.
+    pub fn add(&mut self, other: Self) {
         self.tight.add(other.tight);
         self.leaking.add(other.leaking);
         self.tight_combinations.add(other.tight_combinations);
@@ -261,6 +267,15 @@ impl Coverage {
         all
     }
 
+    /// All places one by one, those within a combination by their bounds.
+    #[must_use]
+    pub fn each_place(&self) -> Held {
+        let mut each = self.tight;
+        each.add(self.leaking);
+        each.add(self.members);
+        each
+    }
+
     /// Rows of the Markdown table, with the study's name in front.
     #[must_use]
     pub fn rows(&self, study: &str) -> String {
@@ -271,7 +286,11 @@ impl Coverage {
             ("sites alone, tight", self.tight),
             ("combinations, leaking", self.leaking_combinations),
             ("combinations, tight", self.tight_combinations),
-            ("single sites within combinations (bounds)", self.members),
+            ("places within combinations (bounds)", self.members),
+            (
+                "every place by itself, bounds among them",
+                self.each_place(),
+            ),
         ]
         .iter()
         .filter(|(_, held)| held.of > 0)
@@ -291,6 +310,9 @@ impl Coverage {
 }
 
 /// Coverage over simulated engines with two to six runs each.
+///
+/// # Panics
+/// Where the library refuses an engine's runs.
 #[must_use]
 pub fn coverage(design: Design, engines: u64, seed: u64) -> Coverage {
     let each = study(seed, engines, |_, rng| {
@@ -364,11 +386,10 @@ fn search(engine: &Engine, order: Order, rng: &mut impl Rng) -> Search {
     let found = isolate(&evidence, LEVEL).unwrap();
     let known = suspects(&evidence, &found).unwrap();
     let named = known.first().map(|(place, _)| engine.area(place));
-    let worst = engine.worst().map(|site| engine.area(&Place::Site(site)));
     Search {
         runs: evidence.runs.len(),
         blanks,
-        right: named == worst,
+        right: named == Some(engine.worst_m2()),
     }
 }
 
@@ -417,6 +438,9 @@ impl Searches {
 }
 
 /// The same engines searched in both orders: as proposed, and one site after another.
+///
+/// # Panics
+/// Where the library refuses an engine's runs.
 #[must_use]
 pub fn searches(engines: u64, seed: u64) -> (Searches, Searches) {
     let both = study(seed, engines, |_, rng| {

@@ -9,14 +9,18 @@ fn main() {
         .and_then(|n| n.parse().ok())
         .unwrap_or(1000);
     println!("{}", Coverage::HEAD);
+    let mut all = Coverage::default();
     for (seed, design) in (1..).zip(Design::ALL) {
         let name = match design {
             Design::OneByOne => "one blank a run",
             Design::OneMore => "one blank more each run",
             Design::AtRandom => "blanks at random",
         };
-        println!("{}", coverage(design, engines, seed).rows(name));
+        let of_design = coverage(design, engines, seed);
+        println!("{}", of_design.rows(name));
+        all.add(of_design);
     }
+    println!("{}", all.rows("all three"));
     let (proposed, fixed) = searches(engines, 4);
     println!("\n{}", Searches::HEAD);
     println!("{}", proposed.row("as proposed"));

@@ -20,7 +20,7 @@ const RANK_TOLERANCE: f64 = 1e-9;
 pub struct Share<S> {
     /// The places; more than one where every run had either all of them exposed or none.
     pub spots: Vec<Spot<S>>,
-    /// Their sum [m2].
+    /// Their sum \[m2\].
     pub area: Interval,
     /// Whether the runs alone fix the sum. Where they do not, the interval rests on the fact that no area is below zero
     /// (and on bounds), and the value is one of many that fit as well.
@@ -65,7 +65,7 @@ impl<S: SiteName> Isolation<S> {
         })
     }
 
-    /// The site's own interval [m2]: that of its share where it stands alone, from zero to the upper end of the sum where
+    /// The site's own interval \[m2\]: that of its share where it stands alone, from zero to the upper end of the sum where
     /// it was never told apart from others.
     #[must_use]
     pub fn bounds(&self, site: &S) -> Option<(f64, f64)> {
@@ -87,8 +87,9 @@ impl<S: SiteName> Isolation<S> {
 /// zero to 3.84 (95 %) well above it. So an upper bound turns into a two-sided interval by itself, and a tight site is
 /// called leaking in one of twenty tests, not more. After Feldman and Cousins, Physical Review D 57 (1998) 3873 (from
 /// memory). The other areas bend a profile near zero: noise that they take up makes the tested one small. The upper end
-/// is therefore the larger of two, one with all other places free and one with only those that show a leak of their own.
-/// Bounds (stalled runs, soap) count by the square of their excess. The uncertainty that all runs share is put on last
+/// is therefore the larger of two: one with all other places free, and one with only those that show a leak of their own,
+/// where the rest may all be tight.
+/// Bounds (stalled runs, soap) count by the square of their excess; an interval that nothing bounds from above is open. The uncertainty that all runs share is put on last
 /// ([`Interval::widened`]).
 ///
 /// Measured over simulated engines: the test suite's study `isolation`.
@@ -120,7 +121,11 @@ pub fn isolate<S: SiteName>(
                 .copied()
                 .filter(|&o| o == g || leaks(o))
                 .collect();
-            let high = if leaking.len() < all.len() {
+            let dropped = all.len() - leaking.len();
+            let extra = problem.with(&leaking).sum_of_squares - best.sum_of_squares;
+            let may_be_tight = dropped > 0
+                && probability::chi_squared_sf(extra.max(0.0), dropped as f64) >= 1.0 - level;
+            let high = if may_be_tight {
                 free.high.max(problem.interval(&leaking, g).high)
             } else {
                 free.high

@@ -93,9 +93,9 @@ pub(super) enum Relation {
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Measurement {
     pub(super) relation: Relation,
-    /// [m2]
+    /// \[m2\]
     pub(super) value: f64,
-    /// Standard uncertainty [m2].
+    /// Standard uncertainty \[m2\].
     pub(super) uncertainty: f64,
 }
 
@@ -338,9 +338,9 @@ pub(super) struct Equation {
     /// Whether each spot is in the sum.
     pub(super) has: Vec<bool>,
     pub(super) relation: Relation,
-    /// [m2]
+    /// \[m2\]
     pub(super) value: f64,
-    /// [m2]
+    /// \[m2\]
     pub(super) uncertainty: f64,
 }
 
@@ -451,7 +451,7 @@ impl<S: SiteName> Equations<S> {
     }
 }
 
-/// The size that areas are counted in: the largest that was measured, or its uncertainty [m2].
+/// The size that areas are counted in: the largest that was measured, or its uncertainty \[m2\].
 pub(super) fn scale(rows: &[Equation]) -> f64 {
     rows.iter()
         .map(|row| row.value.abs().max(row.uncertainty))

@@ -63,7 +63,7 @@ pub enum Step<S> {
 pub struct Proposal<S> {
     /// What to do.
     pub step: Step<S>,
-    /// Expected information on which place is the worst [bit].
+    /// Expected information on which place is the worst \[bit\].
     pub bits: f64,
     /// Probability of the step's yes: that the worst leak is among the sites to be blanked, that the sprayed site
     /// bubbles, that the place to be repaired is the worst, that nothing leaks.
@@ -242,7 +242,7 @@ impl<'a, S: SiteName> Weighing<'a, S> {
         }
     }
 
-    /// The blanks that tell most, added one by one, and their worth [bit].
+    /// The blanks that tell most, added one by one, and their worth \[bit\].
     fn best_blanks(&self, blanks: &[S]) -> Option<(Vec<S>, f64)> {
         let mut chosen: Vec<S> = Vec::new();
         let mut worth = 0.0;
@@ -267,7 +267,7 @@ impl<'a, S: SiteName> Weighing<'a, S> {
         (!chosen.is_empty()).then_some((chosen, worth))
     }
 
-    /// Expected information [bit] of a run with these sites blanked and all else open.
+    /// Expected information \[bit\] of a run with these sites blanked and all else open.
     fn worth_of_run(&self, blanked: &[S]) -> f64 {
         let exposed: Vec<bool> = self
             .spots
@@ -307,7 +307,7 @@ impl<'a, S: SiteName> Weighing<'a, S> {
         }
     }
 
-    /// The spray that tells most, its worth [bit] and the probability that it bubbles.
+    /// The spray that tells most, its worth \[bit\] and the probability that it bubbles.
     fn best_spray(&self, sprays: &[S], visible: &Visible) -> Option<(S, f64, f64)> {
         sprays
             .iter()
@@ -345,7 +345,7 @@ impl<'a, S: SiteName> Weighing<'a, S> {
     }
 }
 
-/// Entropy [bit] of a label from weights; zero where there is no weight.
+/// Entropy \[bit\] of a label from weights; zero where there is no weight.
 fn entropy(weighted: impl Iterator<Item = (Option<usize>, f64)>) -> f64 {
     let mut weights: BTreeMap<Option<usize>, f64> = BTreeMap::new();
     for (label, weight) in weighted {

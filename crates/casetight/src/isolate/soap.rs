@@ -226,7 +226,7 @@ impl<S> Sprayed<S> {
     }
 }
 
-/// Diameter [mm] of the round hole of an effective area.
+/// Diameter \[mm\] of the round hole of an effective area.
 fn millimeters(area: EffectiveArea) -> f64 {
     area.diameter(HOLE_DISCHARGE_COEFFICIENT)
         .map_or(f64::NAN, |d| 1e3 * d.get::<meter>())

@@ -35,9 +35,9 @@ const SEED: u64 = 0x6361_7365;
 #[derive(Debug, Clone)]
 pub(super) struct Worlds<S> {
     pub(super) spots: Vec<Spot<S>>,
-    /// One area for each spot [m2], for each engine.
+    /// One area for each spot \[m2\], for each engine.
     pub(super) engines: Vec<Vec<f64>>,
-    /// Relative standard uncertainty of another run, and its least standard uncertainty [m2].
+    /// Relative standard uncertainty of another run, and its least standard uncertainty \[m2\].
     pub(super) of_a_run: (f64, f64),
     pub(super) rng: ChaCha12Rng,
 }
