@@ -20,6 +20,7 @@
 )]
 
 pub mod coverage;
+pub mod isolation;
 pub mod recovery;
 pub mod simulator;
 pub mod table;
