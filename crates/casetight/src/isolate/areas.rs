@@ -85,7 +85,7 @@ impl<S: SiteName> Isolation<S> {
 /// where sigma is the share's standard uncertainty beside the other areas in use, and c is what makes the ordering by
 /// likelihood ratio cover a normal mean that can't be below zero as often as stated, at every true mean: from 2.71 at
 /// zero to 3.84 (95 %) well above it. So an upper bound turns into a two-sided interval by itself, and a tight site is
-/// called leaking in one of twenty tests, not more. After Feldman and Cousins, Physical Review D 57 (1998) 3873 (from
+/// called leaking in one of twenty tests, not more. After Feldman and Cousins `[FeldmanCousins1998]` (from
 /// memory). The other areas bend a profile near zero: noise that they take up makes the tested one small. The upper end
 /// is therefore the larger of two: one with all other places free, and one with only those that show a leak of their own,
 /// where the rest may all be tight.

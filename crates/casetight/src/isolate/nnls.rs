@@ -15,7 +15,7 @@ pub(super) struct Minimum {
     pub(super) sum_of_squares: f64,
 }
 
-/// Minimizes |A x - b|^2 over x >= 0 by the active set method of Lawson and Hanson (Solving Least Squares Problems, 1974,
+/// Minimizes |A x - b|^2 over x >= 0 by the active set method of Lawson and Hanson `[LawsonHanson1974]` (
 /// chapter 23; from memory): a column whose gradient points inward is freed, and one that would turn negative is set to
 /// zero on the way to the free columns' least squares, until no gradient points inward.
 pub(super) fn minimize(a: &DMatrix<f64>, b: &DVector<f64>) -> Minimum {
