@@ -1,21 +1,23 @@
 """Times casetight and SciPy on the same readings, in one go.
 
-A pressure test is simulated once (its differential equation by SciPy, noise and rounding of a digital gauge from a fixed
-seed), and both sides fit rate and start pressure to the same 24 readings:
+A pressure test is simulated once (its differential equation by SciPy, noise and rounding of a digital gauge from a
+fixed seed), and both sides fit rate and start pressure to the same 24 readings, from a straight line as a first guess:
 
-    casetight            `fit` of the library: straight line for the first guess, least squares, interval, residuals, notes
-    SciPy, closed form   straight line for the first guess, `least_squares` on the vectorized closed form for gamma = 1.4;
-                         each of its methods, with and without the analytic Jacobian, is tried and the fastest one counts
-    SciPy, ODE           the same guess, `least_squares` over `solve_ivp` at rtol 1e-8; the faster of RK45 and DOP853 counts
+    casetight            `fit` of the library: least squares, interval, residuals, notes
+    SciPy, closed form   `least_squares` on the vectorized closed form for gamma = 1.4
+    SciPy, ODE           `least_squares` over `solve_ivp` at rtol 1e-8
+
+SciPy is timed as a plain call has it (its default method and numerical Jacobian) and at its fastest: each of its
+methods, with and without the analytic Jacobian, or with each of two integrators, is tried, and the fastest one counts.
 
 Equations of an isothermal pressure test below choking (k = CdA sqrt(R T)/V in 1/s, beta = 2/7):
 
     dp/dt = -k p Psi(p_a/p),  Psi(x) = sqrt(2/beta (x^(2/gamma) - x^((gamma+1)/gamma)))
     F(q) = F(q0) - k sqrt(beta/2) t,  q^2 = (p/p_a)^beta - 1,  F(q) = q + 2 q^3/3 + q^5/5
 
-Ends with 1 where the three don't come to the same answer, or where a time misses its floor.
+Ends with 1 where the answers differ, and with --strict also where casetight misses what is wanted of it.
 
-    python benches/beside_scipy.py
+    python benches/beside_scipy.py [--strict]
 """
 
 import json
@@ -49,8 +51,8 @@ TRUE_RATE = 1.412e-3
 TRUE_START_PA = 48_263.0
 HOLD_S = 115.0
 
-# The three minimize the same sum of squares, to the tolerance of `least_squares` (1e-8 of the sum) and of the ODE (1e-8 of
-# the pressure): at the bottom of a quadratic that leaves about its root times the standard error of the rate, 0.3 %.
+# All minimize the same sum of squares, to the tolerance of `least_squares` (1e-8 of the sum) and of the ODE (1e-8 of the
+# pressure): at the bottom of a quadratic that leaves about its root times the standard error of the rate, 0.3 %.
 AGREEMENT = 1e-5
 
 # What casetight has to reach.
@@ -140,29 +142,33 @@ def closed_form_jacobian(theta, times, _gauge_pa, scale):
     return np.column_stack((-SLOPE * times * by_s, by_s / by_s0))
 
 
-def fit_closed_form(times, gauge_pa, method, jacobian):
+def fit_closed_form(times, gauge_pa, how):
     guess = first_guess(times, gauge_pa)
-    return least_squares(
-        closed_form_residuals,
-        guess,
-        jac=jacobian,
-        method=method,
-        x_scale=guess,
-        args=(times, gauge_pa, 1 / NOISE_PA),
-    ).x
+    args = (times, gauge_pa, 1 / NOISE_PA)
+    return least_squares(closed_form_residuals, guess, args=args, **how(guess)).x
 
 
 # SciPy with the differential equation.
 
 
-def fit_ode(times, gauge_pa, solver):
+def fit_ode(times, gauge_pa, solver, how):
     guess = first_guess(times, gauge_pa)
 
     def residuals(theta):
         return (integrated(times, *theta, solver, 1e-8) - gauge_pa) / NOISE_PA
 
     # A step of the differences well above the integrator's own error.
-    return least_squares(residuals, guess, method="lm", x_scale=guess, diff_step=1e-5).x
+    return least_squares(residuals, guess, diff_step=1e-5, **how(guess)).x
+
+
+def plain(_guess):
+    """How `least_squares` works if nothing is said."""
+    return {}
+
+
+def tuned(method, jacobian="2-point"):
+    """A method and a Jacobian, with the parameters scaled by their first guess."""
+    return lambda guess: {"method": method, "jac": jacobian, "x_scale": guess}
 
 
 # Timing.
@@ -214,10 +220,10 @@ def shown(seconds):
     return f"{seconds / 1e-9:.3g} ns"
 
 
-def row(what, times, ours, floor=""):
+def row(what, times, ours, wanted):
     low, median, high = times
     ratio = median / ours
-    return f"| {what} | {shown(median)} | {shown(low)} to {shown(high)} | {ratio:.4g} | {floor} |"
+    return f"| {what} | {shown(median)} | {shown(low)} to {shown(high)} | {ratio:.4g} | {wanted} |"
 
 
 def quartiles(times):
@@ -237,32 +243,39 @@ def main():
     times, gauge_pa = simulated()
     ours = casetight(times, gauge_pa)
 
-    methods = {
-        f"{method}, {name} Jacobian": (method, jacobian)
+    by_formula = {
+        f"{method}, {name} Jacobian": tuned(method, jacobian)
         for method in ("lm", "trf", "dogbox")
         for name, jacobian in (("analytic", closed_form_jacobian), ("2-point", "2-point"))
     }
     closed_form_name, closed_form, closed_form_s = fastest(
         {
-            name: lambda how=how: fit_closed_form(times, gauge_pa, *how)
-            for name, how in methods.items()
+            name: lambda how=how: fit_closed_form(times, gauge_pa, how)
+            for name, how in by_formula.items()
         },
         400,
     )
     ode_name, ode, ode_s = fastest(
         {
-            solver: lambda solver=solver: fit_ode(times, gauge_pa, solver)
+            f"{method}, {solver}": lambda solver=solver, method=method: fit_ode(
+                times, gauge_pa, solver, tuned(method)
+            )
+            for method in ("lm", "trf")
             for solver in ("RK45", "DOP853")
         },
         30,
     )
+    plain_closed_form_s = timed(lambda: fit_closed_form(times, gauge_pa, plain), 200)
+    plain_ode_s = timed(lambda: fit_ode(times, gauge_pa, "RK45", plain), 20)
     s = straightened(TRUE_START_PA) - SLOPE * TRUE_RATE * times
     forward_s = timed(lambda: AMBIENT_PA * ((1 + inverse(s) ** 2) ** 3.5 - 1), 2000) / READINGS
 
     answers = {
         "casetight": np.array([ours["rate_per_s"], ours["start_pa"]]),
         "SciPy, closed form": closed_form(),
+        "SciPy, closed form, plain": fit_closed_form(times, gauge_pa, plain),
         "SciPy, ODE": ode(),
+        "SciPy, ODE, plain": fit_ode(times, gauge_pa, "RK45", plain),
     }
     reference = answers["SciPy, closed form"]
     failures = []
@@ -276,36 +289,46 @@ def main():
         sys.exit("\n".join(failures))
 
     fit_s, our_forward_s = ours["fit_s"]["median"], ours["forward_s"]["median"]
-    print(
-        f"\n{processor()}, {os.cpu_count()} processors, load {os.getloadavg()[0]:.1f};"
-        f" {platform.system()}, Python {platform.python_version()},"
-        f" NumPy {np.__version__}, SciPy {scipy.__version__}\n"
-        if hasattr(os, "getloadavg")
-        else f"\n{processor()}, Python {platform.python_version()}, SciPy {scipy.__version__}\n"
-    )
-    print("| what | median | quartiles | over casetight | at least |")
+    load = f", load {os.getloadavg()[0]:.1f}" if hasattr(os, "getloadavg") else ""
+    versions = f"Python {platform.python_version()}, NumPy {np.__version__}, SciPy {scipy.__version__}"
+    print(f"\n{processor()}, {os.cpu_count()} processors{load}; {platform.system()}, {versions}\n")
+    print("| what | median | quartiles | over casetight | wanted |")
     print("|---|---:|---:|---:|---:|")
-    print(row(f"fit of {READINGS} readings, casetight", quartiles(ours["fit_s"]), fit_s))
-    print(
-        row(
-            f"fit, SciPy, closed form ({closed_form_name})",
+    closed_form_ratio, ode_ratio = closed_form_s[1] / fit_s, ode_s[1] / fit_s
+    for what, seconds, over, wanted in (
+        (f"fit of {READINGS} readings, casetight", quartiles(ours["fit_s"]), fit_s, ""),
+        ("the same, SciPy, closed form, plain", plain_closed_form_s, fit_s, ""),
+        (
+            f"the same, SciPy, closed form ({closed_form_name})",
             closed_form_s,
             fit_s,
             f"{LEAST_RATIO_CLOSED_FORM:.0f}",
-        )
-    )
-    print(row(f"fit, SciPy, ODE ({ode_name})", ode_s, fit_s, f"{LEAST_RATIO_ODE:.0f}"))
-    print(row("one pressure, casetight", quartiles(ours["forward_s"]), our_forward_s))
-    print(row(f"one of {READINGS} pressures, NumPy", forward_s, our_forward_s))
+        ),
+        ("the same, SciPy, ODE, plain", plain_ode_s, fit_s, ""),
+        (f"the same, SciPy, ODE ({ode_name})", ode_s, fit_s, f"{LEAST_RATIO_ODE:.0f}"),
+        (
+            "one pressure, casetight",
+            quartiles(ours["forward_s"]),
+            our_forward_s,
+            f"below {shown(MOST_FORWARD_S)}",
+        ),
+        (f"one of {READINGS} pressures, NumPy", forward_s, our_forward_s, ""),
+    ):
+        print(row(what, seconds, over, wanted))
 
-    if closed_form_s[1] / fit_s < LEAST_RATIO_CLOSED_FORM:
-        failures.append("the closed form is timed below its floor")
-    if ode_s[1] / fit_s < LEAST_RATIO_ODE:
-        failures.append("the ODE is timed below its floor")
-    if our_forward_s > MOST_FORWARD_S:
-        failures.append(f"one pressure takes more than {shown(MOST_FORWARD_S)}")
-    if failures:
-        sys.exit("\n".join(failures))
+    missed = [
+        what
+        for what, met in (
+            ("the closed form", closed_form_ratio >= LEAST_RATIO_CLOSED_FORM),
+            ("the ODE", ode_ratio >= LEAST_RATIO_ODE),
+            ("one pressure", our_forward_s < MOST_FORWARD_S),
+        )
+        if not met
+    ]
+    if missed:
+        print(f"\nShort of what is wanted: {', '.join(missed)}.")
+        if "--strict" in sys.argv[1:]:
+            sys.exit(1)
 
 
 if __name__ == "__main__":

@@ -199,8 +199,6 @@ fn a_needle_long_at_rest_tells_no_less() {
 /// A run whose readings are at rest from the second on: the leak is at least so large that the needle fell in that time, and
 /// nothing says how much larger it is.
 #[test]
-#[ignore = "known failure: the rate of such a run has no slope at its optimum, so a fine gauge's interval starts at zero, \
-            a coarse one's far above the least rate, and rest readings on both sides of zero are refused"]
 fn a_needle_that_fell_between_the_first_two_readings() {
     let class = AccuracyClass {
         class: 1.6,

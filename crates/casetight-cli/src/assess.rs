@@ -176,7 +176,11 @@ fn say_fitted(out: &mut String, sheet: &Sheet, run: &SessionRun, fitted: &Fitted
             run.bench.volume.standard_uncertainty().trade().digits(2),
         ),
     ));
-    let (factor, unit) = area_unit(fit.area.high);
+    let (factor, unit) = area_unit(if fit.area.high.is_finite() {
+        fit.area.high
+    } else {
+        fit.area.low
+    });
     out.push_str(&wrapped(
         "  Leak    ",
         &format!("effective area (CdA) {}", interval(&fit.area, factor, unit)),

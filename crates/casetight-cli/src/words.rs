@@ -44,7 +44,12 @@ pub(crate) fn number(value: f64) -> String {
 /// "0.101 mm, 0.0984 to 0.104 mm", or "at most" where the lower end is zero.
 pub(crate) fn interval(i: &Interval, factor: f64, unit: &str) -> String {
     let percent = format!("{}", i.level * 100.0);
-    if i.low > 0.0 {
+    if i.high.is_infinite() {
+        format!(
+            "at least {} {unit} (lower end of the {percent} % interval)",
+            number(i.low * factor)
+        )
+    } else if i.low > 0.0 {
         format!(
             "{} {unit} ({} % interval {} to {})",
             number(i.value * factor),

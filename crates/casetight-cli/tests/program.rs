@@ -325,6 +325,17 @@ fn two_readings_already_give_an_answer() {
 }
 
 #[test]
+fn a_needle_at_rest_by_the_second_reading_leaks_at_least_so_much() {
+    let (code, out, _) =
+        written(sheet(GAUGE, LIMIT, &readings("[0, 48.0], [10, 0.0], [20, 0.0]")).as_bytes());
+    assert_eq!(code, 1, "{out}");
+    assert!(
+        out.contains("at least") && out.contains("gross leak"),
+        "{out}"
+    );
+}
+
+#[test]
 fn equal_readings_give_an_upper_bound() {
     let (code, out, _) =
         written(sheet(GAUGE, LIMIT, &readings("[0, 48.0], [30, 48.0], [60, 48.0]")).as_bytes());
@@ -439,19 +450,9 @@ fn a_missing_file_is_named_with_the_reason() {
 #[test]
 fn the_readme_shows_what_the_program_prints() {
     let readme = std::fs::read_to_string(demo("../../README.md")).unwrap();
-    let (_, out, _) = assess(&demo("clearing-saw-3.toml"), &[]);
-    let indented: String = out
-        .lines()
-        .map(|line| {
-            if line.is_empty() {
-                "\n".to_owned()
-            } else {
-                format!("    {line}\n")
-            }
-        })
-        .collect();
+    let (_, out, _) = assess(&demo("mist-blower-14.toml"), &[]);
     assert!(
-        readme.contains(&indented),
-        "run the README's first command and paste what it prints:\n{indented}"
+        readme.contains(&format!("```text\n{out}```")),
+        "run the README's first command and paste what it prints:\n{out}"
     );
 }

@@ -7,7 +7,9 @@ use uom::si::pressure::pascal;
 use uom::si::time::second;
 
 use crate::caution;
-use crate::fit::{Course, Fit, FitError, FitNote, Interval, Part, PartKind, expected_rate, fit};
+use crate::fit::{
+    Course, Fit, FitError, FitNote, Interval, Method, Part, PartKind, expected_rate, fit,
+};
 use crate::leak::{EffectiveArea, LeakError};
 use crate::limit::{Basis, Decision, Limit, LimitError, Verdict, decide, flow_per_area, verdict};
 use crate::pump::{PumpError, Stall};
@@ -141,6 +143,10 @@ impl std::fmt::Display for Note {
                 "The readings scatter about the curve more than the gauge explains (chi-squared {chi_squared:.0} for \
                  {degrees_of_freedom} degrees of freedom); the interval is {widened_by:.1} times wider for it. Look at the \
                  residuals: settling gas, a drifting temperature or a disturbed hose bend them"
+            ),
+            Self::Fit(FitNote::Fallen) => f.write_str(
+                "The needle was at rest by the second reading: the leak is at least so large that it fell in that time, and \
+                 may be much larger. Read sooner, or treat it as a gross leak",
             ),
             Self::Fit(FitNote::Averaged { block }) => {
                 write!(f, "The fit used means of {block} readings each")
@@ -301,7 +307,7 @@ pub fn assess(
         .min_by(|a, b| a.probability_within.total_cmp(&b.probability_within));
     let verdict = strictest.map(|d| d.verdict);
     let go_on = strictest
-        .filter(|d| d.verdict == Verdict::Undecided)
+        .filter(|d| d.verdict == Verdict::Undecided && fit.method != Method::Fallen)
         .map(|decision| go_on(&fit, bench, decision, readings))
         .transpose()?;
     let cd = assumptions.discharge_coefficient;

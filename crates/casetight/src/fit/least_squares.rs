@@ -8,7 +8,7 @@ use crate::numerics::least_squares::{LinearizedFit, Options, Residuals, Solution
 use crate::numerics::probability;
 use crate::quantity::GaugePressure;
 use crate::record::{Bench, Readings};
-use crate::vessel::{Direction, OrificeCoordinate};
+use crate::vessel::{Direction, OrificeCoordinate, Straight};
 
 use uom::si::pressure::pascal;
 use uom::si::time::second;
@@ -51,6 +51,9 @@ pub(super) struct Solved {
     shared_variances: Vec<(Shared, f64)>,
     /// Standard uncertainty of the rate by a drift of the gas temperature.
     pub(super) drift_part: f64,
+    /// Variance of the rate from the readings with all shared terms held, and how the start pressure then follows the rate.
+    held_variance: f64,
+    held_valley: f64,
     /// Shift of each parameter but the rate for a unit of the rate, along the valley of the likelihood.
     valley: Vec<f64>,
     pub(super) correlation: f64,
@@ -91,8 +94,7 @@ fn straight_line(
 ) -> Option<(f64, f64)> {
     let (mut w, mut wt, mut ws, mut wtt, mut wts, mut used) = (0.0, 0.0, 0.0, 0.0, 0.0, 0);
     for point in points {
-        let s = coordinate.of(point.reading / ambient);
-        let (_, dy) = coordinate.ratio(s);
+        let (s, dy) = coordinate.place(point.reading / ambient);
         if s <= 0.0 || point.reading.abs() * point.weight < AT_REST && used >= 2 {
             continue;
         }
@@ -290,6 +292,19 @@ impl Solved {
         let variance = *of_rate.get(0)?;
         let valley: Vec<f64> = of_rate.iter().skip(1).map(|c| c / variance).collect();
         let correlation = *linear.correlation().get((0, 1))?;
+        let (mut kk, mut kg, mut gg) = (0.0, 0.0, 0.0);
+        for row in solution
+            .jacobian
+            .chunks_exact(theta.len())
+            .take(points.len())
+        {
+            if let [by_rate, by_start, ..] = row {
+                kk += by_rate * by_rate;
+                kg += by_rate * by_start;
+                gg += by_start * by_start;
+            }
+        }
+        let (held_variance, held_valley) = (gg / (kk * gg - kg * kg), -kg / gg);
         Some(Self {
             coordinate,
             shared_terms,
@@ -303,6 +318,8 @@ impl Solved {
             noise_variance,
             shared_variances,
             drift_part,
+            held_variance,
+            held_valley,
             valley,
             correlation,
             iterations: solution.iterations,
@@ -311,9 +328,59 @@ impl Solved {
         })
     }
 
-    /// Change of the start pressure for a unit of the rate along the valley of the likelihood.
-    pub(super) fn valley_of_start(&self) -> f64 {
-        self.valley.first().copied().unwrap_or(0.0)
+    /// A needle that stood at rest from the second reading on: no fit, since the rate then has no slope. The leak is at
+    /// least so large that the needle fell in that time. With it, the least rate, and the least that leaves the second
+    /// reading as far from rest as its uncertainty allows. None for any other run.
+    pub(super) fn fallen(
+        coordinate: OrificeCoordinate,
+        points: &[Point],
+        known: &Known,
+    ) -> Option<(Self, f64, f64)> {
+        let (first, rest) = points.split_first()?;
+        let next = rest.first()?;
+        let reach = |p: &Point| AT_REST * (1.0 / p.weight).hypot(known.offset_uncertainty);
+        let sign = first.reading.signum();
+        if first.reading.abs() <= 2.0 * reach(first)
+            || rest.iter().any(|p| p.reading.abs() > reach(p))
+        {
+            return None;
+        }
+        let s = |gauge: f64| coordinate.of(gauge / known.ambient);
+        let over = coordinate.slope() * (next.time - first.time);
+        let least = s(first.reading) / over;
+        let low = (s(first.reading) - s(sign * reach(next))) / over;
+        let sigma = (least - low) / AT_REST;
+        let solved = Self {
+            coordinate,
+            shared_terms: Vec::new(),
+            points: points.to_vec(),
+            sigmas: vec![0.0; points.len()],
+            cost: 0.0,
+            theta: vec![least, first.reading],
+            rate: least,
+            start: first.reading,
+            shared: SharedValues {
+                offset: 0.0,
+                scale: 0.0,
+                ambient: known.ambient,
+            },
+            noise_variance: sigma * sigma,
+            shared_variances: Vec::new(),
+            drift_part: 0.0,
+            held_variance: sigma * sigma,
+            held_valley: 0.0,
+            valley: Vec::new(),
+            correlation: 0.0,
+            iterations: 0,
+            converged: true,
+            known: known.clone(),
+        };
+        Some((solved, least, low))
+    }
+
+    /// With the shared terms held: standard uncertainty of the rate, and change of the start pressure for a unit of it.
+    pub(super) fn with_shared_held(&self) -> (f64, f64) {
+        (self.held_variance.sqrt(), self.held_valley)
     }
 
     /// Sum of squares at the optimum, shared terms included.

@@ -115,6 +115,8 @@ pub enum Method {
     Profile,
     /// The probability of the rounded readings.
     Rounded,
+    /// The time in which the needle had fallen to rest, a lower end only.
+    Fallen,
 }
 
 /// Something the reader of a fit should know.
@@ -130,6 +132,8 @@ pub enum FitNote {
         /// What the readings' part of the interval was multiplied by (the Birge ratio).
         widened_by: f64,
     },
+    /// The needle stood at rest from the second reading on: the leak has a lower bound only.
+    Fallen,
     /// The readings were averaged in blocks of this many for the fit.
     Averaged {
         /// Readings a block.
@@ -246,8 +250,17 @@ pub fn fit(readings: &Readings, bench: &Bench, level: f64) -> Result<Fit, FitErr
     if block > 1 {
         notes.push(FitNote::Averaged { block });
     }
-    let solved =
-        least_squares::solve(coordinate, points, known, &bench.gauge).ok_or(FitError::NoFit)?;
+    let fallen = Solved::fallen(coordinate, &points, &known);
+    let (solved, fallen) = match fallen {
+        Some((solved, least, low)) => (solved, Some(Spread::fallen(least, low, readings))),
+        None => (
+            least_squares::solve(coordinate, points, known, &bench.gauge).ok_or(FitError::NoFit)?,
+            None,
+        ),
+    };
+    if fallen.is_some() {
+        notes.push(FitNote::Fallen);
+    }
     let degrees_of_freedom = solved.points.len() - 2;
     let chi_squared = solved.chi_squared();
     let misfit = degrees_of_freedom > 0
@@ -265,15 +278,10 @@ pub fn fit(readings: &Readings, bench: &Bench, level: f64) -> Result<Fit, FitErr
         });
     }
 
-    let mut spread = rate_spread(&solved, &bench.gauge, z, 0.5 - level / 2.0, widening);
+    let mut spread = fallen
+        .unwrap_or_else(|| rate_spread(&solved, &bench.gauge, z, 0.5 - level / 2.0, widening));
     spread.add(z * solved.drift_part);
-    let course = if spread.value < -RISING / z * (spread.value - spread.low) {
-        Course::Rises
-    } else if spread.low <= 0.0 {
-        Course::Stands
-    } else {
-        Course::Falls
-    };
+    let course = spread.course(z);
     let rate = Interval::of_size(spread.value, spread.low, spread.high, level);
     let relative_volume = bench.volume.relative().unwrap_or(0.0);
     let relative_temperature = 0.5 * bench.temperature.relative().unwrap_or(0.0);
@@ -281,7 +289,7 @@ pub fn fit(readings: &Readings, bench: &Bench, level: f64) -> Result<Fit, FitErr
         .scaled(1.0 / per_area)
         .widened(relative_volume.hypot(relative_temperature));
 
-    let size = rate.value.max(0.0);
+    let size = area.value;
     let parts = vec![
         part(
             PartKind::Noise,
@@ -290,21 +298,13 @@ pub fn fit(readings: &Readings, bench: &Bench, level: f64) -> Result<Fit, FitErr
         part(PartKind::Gauge, solved.gauge_part() / per_area),
         part(PartKind::Ambient, solved.ambient_part() / per_area),
         part(PartKind::Drift, solved.drift_part / per_area),
-        part(PartKind::Volume, relative_volume * size / per_area),
-        part(
-            PartKind::Temperature,
-            relative_temperature * size / per_area,
-        ),
+        part(PartKind::Volume, relative_volume * size),
+        part(PartKind::Temperature, relative_temperature * size),
     ];
 
     let start = GaugePressure::from_pascals(spread.start)?;
     let residuals = solved.residuals(readings, spread.value, spread.start);
-    let residual_rms_pa = (residuals
-        .iter()
-        .map(|r| (r.reading_pa - r.fitted_pa).powi(2))
-        .sum::<f64>()
-        / residuals.len() as f64)
-        .sqrt();
+    let residual_rms_pa = root_mean_square(&residuals);
     let (upstream, downstream) = sides(start, direction, bench.ambient())?;
     let regime =
         Orifice::new(EffectiveArea::from_square_meters(area.value).map_err(|_| FitError::NoFit)?)
@@ -331,6 +331,14 @@ pub fn fit(readings: &Readings, bench: &Bench, level: f64) -> Result<Fit, FitErr
     })
 }
 
+fn root_mean_square(residuals: &[Residual]) -> f64 {
+    let sum: f64 = residuals
+        .iter()
+        .map(|r| (r.reading_pa - r.fitted_pa).powi(2))
+        .sum();
+    (sum / residuals.len() as f64).sqrt()
+}
+
 fn part(kind: PartKind, standard_uncertainty_m2: f64) -> Part {
     Part {
         kind,
@@ -351,6 +359,30 @@ struct Spread {
 }
 
 impl Spread {
+    /// Of a needle that had fallen to rest by the second reading: open upward.
+    fn fallen(least: f64, low: f64, readings: &Readings) -> Self {
+        Self {
+            value: least,
+            low,
+            high: f64::INFINITY,
+            noise_low: least - low,
+            noise_high: least - low,
+            start: readings.gauges_pa().first().copied().unwrap_or(f64::NAN),
+            method: Method::Fallen,
+        }
+    }
+
+    /// What the readings show, by where the interval lies.
+    fn course(&self, z: f64) -> Course {
+        if self.value < -RISING / z * (self.value - self.low) {
+            Course::Rises
+        } else if self.low <= 0.0 {
+            Course::Stands
+        } else {
+            Course::Falls
+        }
+    }
+
     /// Adds an independent half-width in quadrature.
     fn add(&mut self, half_width: f64) {
         self.low = self.value - (self.value - self.low).hypot(half_width);
@@ -427,16 +459,19 @@ impl Solved {
         2 * fine < self.sigmas.len()
     }
 
+    /// The posterior with the shared terms held at their fitted values. What the readings leave open of those widens it
+    /// as it widens the least-squares fit; what they were known by beforehand is added with the shared part.
     fn posterior_of_rounded(&self, gauge: &Gauge, tail: f64) -> Option<coarse::Posterior> {
+        let (held_uncertainty, held_valley) = self.with_shared_held();
         let frame = coarse::Frame {
             rate: self.rate,
             start: self.start,
-            skew: self.valley_of_start(),
-            rate_scale: self.noise_variance.sqrt(),
+            skew: held_valley,
+            rate_scale: held_uncertainty,
             start_scale: gauge.step().get::<pascal>(),
         };
         let step = gauge.step().get::<pascal>();
-        coarse::posterior(
+        let posterior = coarse::posterior(
             &self.coordinate,
             &self.points,
             &self.sigmas,
@@ -444,7 +479,14 @@ impl Solved {
             self.shared,
             frame,
             tail,
-        )
+        )?;
+        let widening = (self.noise_variance.sqrt() / held_uncertainty).max(1.0);
+        let wider = |end: f64| posterior.median + widening * (end - posterior.median);
+        Some(coarse::Posterior {
+            low: wider(posterior.low),
+            high: wider(posterior.high),
+            ..posterior
+        })
     }
 }
 

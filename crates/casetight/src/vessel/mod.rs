@@ -20,7 +20,7 @@ use crate::leak::{EffectiveArea, LeakError};
 use crate::quantity::{GaugePressure, QuantityError, Time, Volume};
 
 pub use law::{DecayLaw, LawDecay};
-pub(crate) use straight::OrificeCoordinate;
+pub(crate) use straight::{OrificeCoordinate, Straight};
 
 /// Whether the case is pumped above ambient or pulled below it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]

@@ -7,8 +7,8 @@ use crate::gas::Gas;
 use crate::leak::Orifice;
 use crate::numerics::quadrature;
 
-/// Newton steps that take the start value of the inverse to full precision with room to spare.
-const NEWTON_STEPS: usize = 6;
+/// Halley steps that take the start value of the inverse to full precision with room to spare.
+const INVERSE_STEPS: usize = 6;
 
 /// A straightening coordinate s of the pressure ratio y, for one leak law and direction: ds/dt = -k c, with the speed c a
 /// number and k \[1/s\] the law's own rate, the size of the leak over the volume. s falls as y nears ambient.
@@ -25,6 +25,12 @@ pub(crate) trait Straight {
     /// y at s and its derivative dy/ds; (0, 0) from the end on. Where s lies before any pressure that there is, a perfect
     /// vacuum and a standstill, (-1, 0), or an infinite pressure.
     fn ratio(&self, s: f64) -> (f64, f64);
+
+    /// s of a pressure y and dy/ds there, for where both are wanted and the pressure is known.
+    fn place(&self, y: f64) -> (f64, f64) {
+        let s = self.of(y);
+        (s, self.ratio(s).1)
+    }
 
     /// Flow at a pressure y for k = 1: `mdot R T/(V p_u)`, with `p_u` the pressure upstream.
     fn flow(&self, y: f64) -> f64 {
@@ -50,8 +56,7 @@ pub(crate) trait Straight {
     /// The start of a decay; none where g0 has not the direction's sign or lies at or beyond a perfect vacuum.
     fn start(&self, g0: f64, ambient: f64) -> Option<Start> {
         let y = g0 / ambient;
-        let s = self.of(y);
-        let (_, dy) = self.ratio(s);
+        let (s, dy) = self.place(y);
         (s.is_finite() && dy != 0.0 && y > -1.0 && y.is_finite()).then_some(Start {
             y,
             s,
@@ -209,7 +214,7 @@ impl OrificeCoordinate {
         }
     }
 
-    /// q of F(q) = s for 0 < s <= F(q*). F is convex for q > 0 and the start value lies close, so Newton's steps settle
+    /// q of F(q) = s for 0 < s <= F(q*). F is convex for q > 0 and the start value lies close, so the steps settle
     /// within a few; they stop when q no longer moves.
     fn inverse_integral(&self, s: f64) -> f64 {
         let m = 1.0 / self.beta - 1.5;
@@ -217,16 +222,18 @@ impl OrificeCoordinate {
         // Series reversion of q + (m/3) q^3 + (m(m-1)/10) q^5.
         let (a, b) = (m / 3.0, m * (m - 1.0) / 10.0);
         let mut q = s * (1.0 - w * (a - w * (3.0 * a * a - b) * (1.0 - 2.0 * w)));
-        for _ in 0..NEWTON_STEPS {
+        for _ in 0..INVERSE_STEPS {
             let slope = if self.diatomic {
                 (1.0 + q * q).powi(2)
             } else {
                 (m * (q * q).ln_1p()).exp()
             };
-            let step = (self.integral(q) - s) / slope;
+            let newton = (self.integral(q) - s) / slope;
+            // Halley's step: F''/F' = 2 m q/(1 + q^2) is at hand.
+            let step = newton / (1.0 - newton * m * q / (1.0 + q * q));
             q -= step;
-            if step.abs() <= 1e-9 * q {
-                // Newton's error squares: the next one is below rounding.
+            if step.abs() <= 1e-6 * q {
+                // The error cubes: the next one is below rounding.
                 break;
             }
         }
@@ -249,6 +256,22 @@ impl Straight for OrificeCoordinate {
 
     fn ratio(&self, s: f64) -> (f64, f64) {
         self.ratio(s)
+    }
+
+    /// Without the inverse that [`OrificeCoordinate::ratio`] needs.
+    fn place(&self, y: f64) -> (f64, f64) {
+        let s = self.of(y);
+        let dy = match self.direction {
+            Direction::Pressure if y >= self.choked_y => (1.0 + y) * self.choked_speed,
+            Direction::Pressure if y > 0.0 => {
+                let w = (self.beta * y.ln_1p()).exp_m1();
+                2.0 / self.beta * (w * (1.0 + w)).sqrt()
+            }
+            Direction::Vacuum if y <= self.choked_y => -self.choked_speed,
+            Direction::Vacuum if y < 0.0 => -2.0 / self.beta * s * (1.0 + y) / (1.0 - s * s),
+            _ => 0.0,
+        };
+        (s, dy)
     }
 }
 
