@@ -42,6 +42,8 @@ pub(super) struct Solved {
     /// Noise of each point before rounding \[Pa\].
     pub(super) sigmas: Vec<f64>,
     theta: Vec<f64>,
+    /// Weighted residuals at the optimum, model less reading, the points' first.
+    weighted: Vec<f64>,
     cost: f64,
     pub(super) rate: f64,
     pub(super) start: f64,
@@ -238,13 +240,13 @@ pub(crate) fn expected_rate(
         .ok()?
         .pseudo_inverse_row(0)?;
     let by_points = row.get(..points.len())?;
-    let drift = known.relative_drift
-        * drift_response(
-            &coordinate,
-            &points,
-            by_points,
-            (rate, start.pascals(), known.ambient),
-        );
+    let drift = drift_response(
+        known.relative_drift,
+        &coordinate,
+        &points,
+        by_points,
+        (rate, start.pascals(), known.ambient),
+    );
     let sigma = row.iter().map(|g| g * g).sum::<f64>().sqrt().hypot(drift);
     let half = probability::normal_quantile(0.5 + level / 2.0) * sigma;
     half.is_finite()
@@ -274,14 +276,13 @@ impl Solved {
         let (by_points, by_shared) = row.split_at(points.len());
         let square = |g: &f64| g * g;
         let noise_variance = by_points.iter().map(square).sum();
-        let drift_part = known.relative_drift
-            * drift_response(
-                &coordinate,
-                &points,
-                by_points,
-                (rate, start, shared.ambient),
-            )
-            .abs();
+        let drift_part = drift_response(
+            known.relative_drift,
+            &coordinate,
+            &points,
+            by_points,
+            (rate, start, shared.ambient),
+        );
         let shared_variances = shared_terms
             .iter()
             .copied()
@@ -311,6 +312,7 @@ impl Solved {
             points,
             sigmas,
             cost: solution.sum_of_squares,
+            weighted: solution.residuals.clone(),
             theta,
             rate,
             start,
@@ -357,6 +359,7 @@ impl Solved {
             sigmas: vec![0.0; points.len()],
             cost: 0.0,
             theta: vec![least, first.reading],
+            weighted: Vec::new(),
             rate: least,
             start: first.reading,
             shared: SharedValues {
@@ -452,6 +455,27 @@ impl Solved {
 
     /// Each reading beside the curve of a rate and a start pressure.
     pub(super) fn residuals(&self, readings: &Readings, rate: f64, start: f64) -> Vec<Residual> {
+        // At the optimum of unaveraged readings the solver has them already.
+        let at_optimum =
+            self.rate.to_bits() == rate.to_bits() && self.start.to_bits() == start.to_bits();
+        if at_optimum
+            && self.points.len() == readings.len()
+            && self.weighted.len() >= readings.len()
+        {
+            let known = self
+                .points
+                .iter()
+                .zip(&self.weighted)
+                .zip(readings.times_s());
+            return known
+                .map(|((point, off), &time_s)| Residual {
+                    time_s,
+                    reading_pa: point.reading,
+                    fitted_pa: point.reading + off / point.weight,
+                    standardized: -off,
+                })
+                .collect();
+        }
         let Some(from) = self.coordinate.start(start, self.shared.ambient) else {
             return Vec::new();
         };

@@ -127,33 +127,34 @@ impl Problem<'_> {
     }
 }
 
-/// How far a gas temperature that drifts by a part of one each second moves the rate of a least-squares fit [1/s for each
-/// 1/s]: the drift moves each reading, and `by_points`, the rate's row of the pseudo-inverse, tells what that does.
+/// How far a gas temperature that drifts by this part of itself each second moves the rate of a least-squares fit \[1/s\]: the drift moves each reading, and `by_points`, the rate's row of the pseudo-inverse, tells what that does.
 ///
 /// A drift r makes dp/dt = p r beside the leak; what it has moved by then decays with the leak. In the straightening
 /// coordinate, dp(t) = y'(t) Int p(v) r/y'(v) dv, with y' = dy/ds.
 pub(super) fn drift_response(
+    drift: f64,
     coordinate: &OrificeCoordinate,
     points: &[Point],
     by_points: &[f64],
     (rate, start, ambient): (f64, f64, f64),
 ) -> f64 {
+    if drift == 0.0 {
+        return 0.0;
+    }
     let s0 = coordinate.of(start / ambient);
     let at = |time: f64| coordinate.ratio(s0 - rate * coordinate.slope() * time);
     // p/p_a over y'; zero where the decay has ended and nothing moves any more.
-    let integrand = |time: f64| {
-        let (y, dy) = at(time);
-        if dy == 0.0 { 0.0 } else { (1.0 + y) / dy }
-    };
-    let (mut integral, mut before, mut response) = (0.0, 0.0, 0.0);
+    let integrand = |(y, dy): (f64, f64)| if dy == 0.0 { 0.0 } else { (1.0 + y) / dy };
+    let (mut integral, mut before, mut response) = (0.0, (0.0, integrand(at(0.0))), 0.0);
     for (point, g) in points.iter().zip(by_points) {
-        let step = point.time - before;
-        integral += step / 6.0
-            * (integrand(before) + 4.0 * integrand(before + step / 2.0) + integrand(point.time));
-        before = point.time;
-        response += g * point.weight * ambient * at(point.time).1 * integral;
+        let step = point.time - before.0;
+        let here = at(point.time);
+        let now = integrand(here);
+        integral += step / 6.0 * (before.1 + 4.0 * integrand(at(before.0 + step / 2.0)) + now);
+        before = (point.time, now);
+        response += g * point.weight * ambient * here.1 * integral;
     }
-    response
+    (drift * response).abs()
 }
 
 impl Residuals for Problem<'_> {
