@@ -25,8 +25,8 @@ const EXPECTED_PLACES: usize = 60;
 
 /// A fit is done when another step would change it by far less than its uncertainty.
 const OPTIONS: Options = Options {
-    gradient_tolerance: 1e-10,
-    step_tolerance: 1e-9,
+    gradient_tolerance: 1e-7,
+    step_tolerance: 1e-8,
     reduction_tolerance: 1e-10,
     max_iterations: 100,
     first_radius: 100.0,
@@ -292,7 +292,7 @@ impl Solved {
         let of_rate = covariance.column(0);
         let variance = *of_rate.get(0)?;
         let valley: Vec<f64> = of_rate.iter().skip(1).map(|c| c / variance).collect();
-        let correlation = *linear.correlation().get((0, 1))?;
+        let correlation = of_rate.get(1)? / (variance * covariance.get((1, 1))?).sqrt();
         let (mut kk, mut kg, mut gg) = (0.0, 0.0, 0.0);
         for row in solution
             .jacobian

@@ -263,7 +263,9 @@ pub fn fit(readings: &Readings, bench: &Bench, level: f64) -> Result<Fit, FitErr
     }
     let degrees_of_freedom = solved.points.len() - 2;
     let chi_squared = solved.chi_squared();
+    // A chi-squared below its degrees of freedom is no misfit, whatever its probability.
     let misfit = degrees_of_freedom > 0
+        && chi_squared > degrees_of_freedom as f64
         && probability::chi_squared_sf(chi_squared, degrees_of_freedom as f64) < MISFIT_PROBABILITY;
     let widening = if misfit {
         (chi_squared / degrees_of_freedom as f64).sqrt()
