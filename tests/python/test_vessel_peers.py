@@ -25,11 +25,11 @@ GAMMA = 1.4
 BETA = (GAMMA - 1) / GAMMA
 X_CRITICAL = (2 / (GAMMA + 1)) ** (1 / BETA)
 
-# Tolerances of Cantera's integrator. Its error at the times of the table, from halving them: below 3e-9 of ambient.
+# Tolerances of Cantera's integrator.
 RELATIVE, ABSOLUTE = 1e-13, 1e-17
 # Agreement with the table, as a part of ambient pressure and of ambient temperature: another build of Cantera may take
-# other steps.
-TOLERANCE = 2e-8
+# other steps; the same one repeats the table to its last digit.
+TOLERANCE = 1e-9
 
 AIR = f"""
 elements:

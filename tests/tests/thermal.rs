@@ -27,8 +27,8 @@ const GAMMA: f64 = 1.4;
 const PROMISED: f64 = 1e-9;
 /// The same for relations that several states enter, and for energies.
 const BALANCED: f64 = 1e-8;
-/// Cantera's integrator at its tightest tolerances that run; asked for: 1e-7.
-const CANTERA: f64 = 2e-8;
+/// Cantera's integrator at tight tolerances, on another machine too; asked for: 1e-7, found: 3e-11, the table's last digit.
+const CANTERA: f64 = 1e-9;
 /// The simulator rounds the square root off within 0.1 Pa of ambient, and is compared above 2 kPa: (0.1/2000)^2.
 const SIMULATOR: f64 = 5e-9;
 
@@ -88,7 +88,7 @@ fn states(vessel: &ThermalVessel<'_>, seconds: &[f64]) -> Vec<(f64, f64, f64)> {
         .collect()
 }
 
-/// c (p_u^2 - p_d^2)/(R T_u): laminar flow, to have a second law. Its regime is not looked at.
+/// Laminar flow `c (p_u^2 - p_d^2)/(R T_u)`, to have a second law. Its regime is not looked at.
 #[derive(Debug)]
 struct Laminar {
     c: f64,
@@ -218,7 +218,7 @@ proptest! {
     #[test]
     fn great_conductance_is_isothermal(
         start in prop_oneof![-60e3..-5e3, 5e3..100e3],
-        log_ha in 3.0..8.0,
+        log_ha in 3.0..7.0,
     ) {
         let leak = orifice(5e-8);
         let ha = 10_f64.powf(log_ha);
@@ -265,7 +265,7 @@ proptest! {
         let law = laws[usize::from(laminar > 0.0)];
         let soft = vessel(law, start, 0.0).with_compliance(kappa).unwrap();
         let found = states(&soft, &[0.0, t]);
-        let [(g0, t0, m0), (g, t, m)] = found[..] else { unreachable!() };
+        let ((g0, t0, m0), (g, t, m)) = (found[0], found[1]);
         let cv = Gas::dry_air().specific_gas_constant() / (GAMMA - 1.0);
         let work = 0.5 * kappa * ((AMBIENT_PA + g).powi(2) - (AMBIENT_PA + g0).powi(2));
         let gained = m * cv * t - m0 * cv * t0;

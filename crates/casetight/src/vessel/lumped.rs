@@ -98,7 +98,7 @@ pub(crate) struct LumpedPartials {
     pub(crate) by_rate: f64,
     /// dg/dg0.
     pub(crate) by_start: f64,
-    /// dg/dp_a.
+    /// `dg/dp_a`.
     pub(crate) by_ambient: f64,
     /// dg/d ln tau [Pa].
     pub(crate) by_ln_settling_time: f64,
@@ -157,7 +157,7 @@ struct Node {
     /// F and E.
     flow: f64,
     energy: f64,
-    /// (theta_w - theta)/tau.
+    /// (`theta_w` - theta)/tau.
     heat: f64,
     /// d(dP/dt, dmu/dt)/d(w, theta).
     slope: Block,
@@ -1035,6 +1035,39 @@ mod tests {
             );
         }
         assert!(found[2].gauge > 10.0, "{}", found[2].gauge);
+    }
+
+    /// What a fit may try on its way: no leak and a gaping one, gas that settles at once or never, wild drifts.
+    #[test]
+    fn extremes_are_followed() {
+        let mut worst: Vec<LumpedParameters> = Vec::new();
+        for rate in [0.0, 1e-12, 1e-3, 1e3] {
+            for ln_settling_time in [-20.0, -3.0, 0.0, 20.0] {
+                for start_gauge in [-101e3, -50e3, -1.0, 0.0, 1.0, 50e3, 2e6] {
+                    for start_excess in [-0.2, 0.0, 0.2] {
+                        for wall_drift in [-1e-3, 0.0, 1e-3] {
+                            worst.push(LumpedParameters {
+                                rate,
+                                start_gauge,
+                                ambient: AMBIENT,
+                                ln_settling_time,
+                                start_excess,
+                                wall_drift,
+                            });
+                        }
+                    }
+                }
+            }
+        }
+        for of in worst {
+            let found = LumpedOrifice::new(&air()).follow(&of, &[0.0, 1e-3, 1.0, 600.0]);
+            let finite = found.as_ref().is_some_and(|found| {
+                found
+                    .iter()
+                    .all(|p| p.gauge.is_finite() && p.by_rate.is_finite())
+            });
+            assert!(finite, "{of:?}: {found:?}");
+        }
     }
 
     #[test]

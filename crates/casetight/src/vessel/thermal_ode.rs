@@ -15,8 +15,8 @@ use differential_equations::ode::{ODE, OrdinaryNumericalMethod};
 use differential_equations::prelude::ImplicitRungeKutta;
 
 /// Relative and absolute tolerance of a step; the error of a whole run comes out near 1e-10 (tested).
-const RELATIVE_TOLERANCE: f64 = 1e-12;
-const ABSOLUTE_TOLERANCE: f64 = 1e-13;
+const RELATIVE_TOLERANCE: f64 = 1e-13;
+const ABSOLUTE_TOLERANCE: f64 = 1e-14;
 /// Part of the tolerance to which Newton's method solves a step.
 const NEWTON_TOLERANCE: f64 = 1e-6;
 /// Steps, rejected ones too, after which the run is given up.
