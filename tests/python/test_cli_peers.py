@@ -128,7 +128,7 @@ def readings(sheet_path: Path, sheet: dict, run: dict) -> tuple[np.ndarray, np.n
         table = np.array(run["readings"], dtype=float)
         return table[:, 0], table[:, 1] * PASCALS[unit]
     with open(sheet_path.parent / run["file"], encoding="utf-8-sig", newline="") as trace:
-        rows = list(csv.DictReader(trace))
+        rows = list(csv.DictReader(line for line in trace if not line.startswith("#")))
     column = next(name for name in rows[0] if name.startswith("gauge"))
     # `gauge_kpa` states its unit in its name; a bare `gauge` is in the sheet's.
     stated = {name.lower(): factor for name, factor in PASCALS.items()}
