@@ -335,6 +335,18 @@ fn a_needle_at_rest_by_the_second_reading_leaks_at_least_so_much() {
     );
 }
 
+/// A needle that never left zero: the bound is that of the smallest step, and a limit on holding can't be applied to it.
+#[test]
+fn a_pump_that_stalls_at_zero_gives_a_lower_bound() {
+    let stall = "[[run]]\nname = \"a\"\nstalled = { strokes = 20, stroke_volume = \"30 cm3\", over = \"20 s\", reached = \"0 psi\" }";
+    let (code, out, err) = written(sheet(GAUGE, "[limit]\nmin_hold = \"2 min\"", stall).as_bytes());
+    assert_eq!(code, 3, "{err}");
+    assert!(
+        out.contains("stalled") && out.contains("at least") && out.contains("plug lead grounded"),
+        "{out}"
+    );
+}
+
 #[test]
 fn equal_readings_give_an_upper_bound() {
     let (code, out, _) =
