@@ -12,6 +12,7 @@ use casetight::quantity::{
 use casetight::record::{Bench, Readings};
 use casetight::vessel::Direction;
 use rand::RngExt;
+use rand_distr::{Distribution, StandardNormal};
 
 use crate::coverage::{Coverage, Run};
 use crate::simulator::{DRY_AIR_GAS_R, Instrument, Law, Thermal, Truth, study};
@@ -73,6 +74,19 @@ fn pascals(value: f64) -> Pressure {
 /// the logarithm), 100 to 600 cm3, 5 to 10 psi, a hold in which the needle falls by 15 to 90 % or of ten minutes.
 #[must_use]
 pub fn isothermal(reader: Reader, direction: Direction, runs: u64, seed: u64) -> Coverage {
+    drifting(reader, direction, 0.0, runs, seed)
+}
+
+/// As [`isothermal`], under a steady drift of the wall's temperature, normal with this standard deviation \[K/s\], which is
+/// the allowance that the fit is told.
+#[must_use]
+pub fn drifting(
+    reader: Reader,
+    direction: Direction,
+    allowance: f64,
+    runs: u64,
+    seed: u64,
+) -> Coverage {
     let results = study(seed, runs, |_, rng| {
         let diameter = 20e-6 * (180.0_f64 / 20.0).powf(rng.random_range(0.0..1.0));
         let truth = Truth {
@@ -88,6 +102,11 @@ pub fn isothermal(reader: Reader, direction: Direction, runs: u64, seed: u64) ->
             thermal: Thermal::Isothermal,
             wall_drift_k_per_s: 0.0,
         };
+        let drift: f64 = if allowance > 0.0 {
+            StandardNormal.sample(rng)
+        } else {
+            0.0
+        };
         let remaining = rng.random_range(0.1..0.85);
         let hold = truth
             .time_to_gauge(remaining * truth.start_gauge_pa)
@@ -95,15 +114,19 @@ pub fn isothermal(reader: Reader, direction: Direction, runs: u64, seed: u64) ->
         let times: Vec<f64> = (0..reader.readings)
             .map(|i| hold * i as f64 / (reader.readings - 1) as f64)
             .collect();
+        let truth = Truth {
+            wall_drift_k_per_s: allowance * drift,
+            ..truth
+        };
         let read = reader
             .instrument
             .read(|moments| truth.gauge_at(moments), &times, rng);
-        answer(&truth, &read, &reader.gauge)
+        answer(&truth, &read, &reader.gauge, allowance)
     });
     Coverage::of(&results).unwrap()
 }
 
-fn answer(truth: &Truth, read: &[(f64, f64)], gauge: &Gauge) -> Run {
+fn answer(truth: &Truth, read: &[(f64, f64)], gauge: &Gauge, allowance: f64) -> Run {
     let Law::Orifice { cd_area_m2 } = truth.law else {
         panic!("an orifice is expected")
     };
@@ -113,7 +136,7 @@ fn answer(truth: &Truth, read: &[(f64, f64)], gauge: &Gauge) -> Run {
             AbsolutePressure::from_pascals(truth.ambient_pa).unwrap(),
         )
         .unwrap(),
-        drift_allowance: TemperatureDrift::ZERO,
+        drift_allowance: TemperatureDrift::from_kelvins_per_second(allowance).unwrap(),
         temperature: Measured::exact(
             ThermodynamicTemperature::from_value_in(truth.wall_temperature_k, "K").unwrap(),
         )

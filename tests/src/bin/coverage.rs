@@ -3,7 +3,7 @@
 
 use casetight::vessel::Direction;
 use casetight_tests::coverage::Coverage;
-use casetight_tests::recovery::{dial, digital, isothermal};
+use casetight_tests::recovery::{dial, digital, drifting, isothermal};
 
 fn main() {
     let runs = std::env::args()
@@ -19,6 +19,12 @@ fn main() {
         println!(
             "{}",
             isothermal(dial(), direction, runs, 2).row(&format!("{direction}, dial gauge"))
+        );
+        let drift = 0.3 / 60.0;
+        println!(
+            "{}",
+            drifting(digital(), direction, drift, runs, 3)
+                .row(&format!("{direction}, digital gauge, drift of 0.3 K/min"))
         );
     }
 }

@@ -10,7 +10,7 @@ use crate::caution;
 use crate::fit::{
     Course, Fit, FitError, FitNote, Interval, Method, Part, PartKind, expected_rate, fit,
 };
-use crate::leak::{EffectiveArea, LeakError};
+use crate::leak::{EffectiveArea, LeakError, check_coefficient};
 use crate::limit::{Basis, Decision, Limit, LimitError, Verdict, decide, flow_per_area, verdict};
 use crate::pump::{PumpError, Stall};
 use crate::quantity::{QuantityError, ReferenceConditions, Time};
@@ -310,8 +310,7 @@ pub fn assess(
         .filter(|d| d.verdict == Verdict::Undecided && fit.method != Method::Fallen)
         .map(|decision| go_on(&fit, bench, decision, readings))
         .transpose()?;
-    let cd = assumptions.discharge_coefficient;
-    EffectiveArea::from_square_meters(fit.area.value)?.diameter(cd)?;
+    let cd = check_coefficient(assumptions.discharge_coefficient)?;
     let diameter_m = fit
         .area
         .map(|area| (4.0 * area / (std::f64::consts::PI * cd)).sqrt());

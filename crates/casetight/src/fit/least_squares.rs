@@ -71,18 +71,15 @@ pub(super) fn points(readings: &Readings, gauge: &Gauge) -> (Vec<Point>, usize) 
     } else {
         1
     };
-    let weight = 1.0 / gauge.reading_uncertainty().get::<pascal>();
+    let sigma = gauge.reading_uncertainty().get::<pascal>();
     let points = readings
         .times_s()
         .chunks(block)
         .zip(readings.gauges_pa().chunks(block))
         .map(|(times, gauges)| {
             let n = times.len() as f64;
-            Point {
-                time: times.iter().map(|t| t - first).sum::<f64>() / n,
-                reading: gauges.iter().sum::<f64>() / n,
-                weight: weight * n.sqrt(),
-            }
+            let time = times.iter().map(|t| t - first).sum::<f64>() / n;
+            Point::new(time, gauges.iter().sum::<f64>() / n, n, sigma)
         })
         .collect();
     (points, block)
@@ -178,7 +175,7 @@ fn weigh_by_speed(
     for (point, sigma) in points.iter_mut().zip(sigmas) {
         let speed = coordinate.partials(rate, &start, point.time).by_time;
         *sigma = noise.hypot(stopwatch * speed);
-        point.weight = 1.0 / sigma.hypot(step / 12.0_f64.sqrt());
+        point.weigh(sigma.hypot(step / 12.0_f64.sqrt()));
     }
 }
 
@@ -195,13 +192,12 @@ pub(crate) fn expected_rate(
     let known = Known::of(bench);
     let shared = known.shared();
     // Each place stands for several readings, or for a part of one.
-    let weight = (readings / EXPECTED_PLACES as f64).sqrt()
-        / bench.gauge.reading_uncertainty().get::<pascal>();
+    let count = readings / EXPECTED_PLACES as f64;
+    let sigma = bench.gauge.reading_uncertainty().get::<pascal>();
     let mut points: Vec<Point> = (0..EXPECTED_PLACES)
-        .map(|i| Point {
-            time: duration * i as f64 / (EXPECTED_PLACES - 1) as f64,
-            reading: 0.0,
-            weight,
+        .map(|i| {
+            let time = duration * i as f64 / (EXPECTED_PLACES - 1) as f64;
+            Point::new(time, 0.0, count, sigma)
         })
         .collect();
     let mut theta = vec![rate, start.pascals()];
@@ -209,7 +205,6 @@ pub(crate) fn expected_rate(
     let stopwatch = bench.gauge.stopwatch().get::<second>();
     if stopwatch > 0.0 {
         let mut sigmas = vec![0.0; points.len()];
-        let share = (readings / EXPECTED_PLACES as f64).sqrt();
         let noise = bench.gauge.noise().get::<pascal>();
         let step = bench.gauge.step().get::<pascal>();
         weigh_by_speed(
@@ -219,9 +214,6 @@ pub(crate) fn expected_rate(
             (&theta, known.ambient),
             (noise, step, stopwatch),
         );
-        for point in &mut points {
-            point.weight *= share;
-        }
     }
     let mut problem = Problem {
         coordinate,
@@ -480,8 +472,7 @@ impl Solved {
             return Vec::new();
         };
         let first = readings.times_s().first().copied().unwrap_or(0.0);
-        let weight_of_many = self.points.first().map_or(1.0, |p| p.weight);
-        let single = self.points.len() == readings.len();
+        let block = readings.len().div_ceil(self.points.len().max(1));
         readings
             .times_s()
             .iter()
@@ -490,11 +481,8 @@ impl Solved {
             .map(|(i, (&time_s, &reading_pa))| {
                 let gauge = self.coordinate.partials(rate, &from, time_s - first).gauge;
                 let fitted_pa = self.shared.felt(gauge);
-                let weight = if single {
-                    self.points.get(i).map_or(weight_of_many, |p| p.weight)
-                } else {
-                    weight_of_many
-                };
+                let point = self.points.get(i / block).or(self.points.last());
+                let weight = point.map_or(f64::NAN, |p| p.weight / p.count.sqrt());
                 Residual {
                     time_s,
                     reading_pa,

@@ -4,7 +4,7 @@ use uom::si::pressure::pascal;
 
 use crate::numerics::least_squares::Residuals;
 use crate::record::Bench;
-use crate::vessel::OrificeCoordinate;
+use crate::vessel::{Direction, OrificeCoordinate};
 
 /// Something all readings of a run share, known beforehand to within a standard uncertainty. It is fitted as the number
 /// of standard uncertainties that it lies off its known value.
@@ -25,8 +25,29 @@ pub(super) struct Point {
     pub(super) time: f64,
     /// Gauge pressure as read \[Pa\].
     pub(super) reading: f64,
-    /// 1/sigma of the reading \[1/Pa\].
+    /// How many readings it stands for, a block's mean or a part of one.
+    pub(super) count: f64,
+    /// 1/sigma of the point \[1/Pa\].
     pub(super) weight: f64,
+}
+
+impl Point {
+    /// A point whose readings have each this standard uncertainty \[Pa\].
+    pub(super) fn new(time: f64, reading: f64, count: f64, sigma: f64) -> Self {
+        let mut point = Self {
+            time,
+            reading,
+            count,
+            weight: 0.0,
+        };
+        point.weigh(sigma);
+        point
+    }
+
+    /// Sets the weight from the standard uncertainty of one reading \[Pa\].
+    pub(super) fn weigh(&mut self, sigma: f64) {
+        self.weight = self.count.sqrt() / sigma;
+    }
 }
 
 /// What is known of the shared terms.
@@ -131,6 +152,7 @@ impl Problem<'_> {
 ///
 /// A drift r makes dp/dt = p r beside the leak; what it has moved by then decays with the leak. In the straightening
 /// coordinate, dp(t) = y'(t) Int p(v) r/y'(v) dv, with y' = dy/ds.
+/// The leak itself speeds up with the temperature, by r t or half of it.
 pub(super) fn drift_response(
     drift: f64,
     coordinate: &OrificeCoordinate,
@@ -141,6 +163,11 @@ pub(super) fn drift_response(
     if drift == 0.0 {
         return 0.0;
     }
+    // Outflow m goes as p/sqrt(T) and lowers p by m R T/V; air from outside keeps its temperature until it is in.
+    let leak_follows = match coordinate.direction() {
+        Direction::Pressure => 0.5,
+        Direction::Vacuum => 1.0,
+    };
     let s0 = coordinate.of(start / ambient);
     let at = |time: f64| coordinate.ratio(s0 - rate * coordinate.slope() * time);
     // p/p_a over y'; zero where the decay has ended and nothing moves any more.
@@ -152,7 +179,8 @@ pub(super) fn drift_response(
         let now = integrand(here);
         integral += step / 6.0 * (before.1 + 4.0 * integrand(at(before.0 + step / 2.0)) + now);
         before = (point.time, now);
-        response += g * point.weight * ambient * here.1 * integral;
+        let faster = leak_follows * rate * coordinate.slope() * point.time * point.time / 2.0;
+        response += g * point.weight * ambient * here.1 * (integral - faster);
     }
     (drift * response).abs()
 }

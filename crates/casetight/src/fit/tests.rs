@@ -140,3 +140,18 @@ fn a_drift_counts_as_the_leak_that_it_looks_like() {
     let want = area * p * (0.005 / 293.15) / fall;
     assert!((got / want - 1.0).abs() < 0.01, "{got} {want}");
 }
+
+/// A residual is that of one reading even where the fit used means of several: rounding's standard uncertainty is a step
+/// over the root of twelve, and readings that are rounded without noise scatter by just that.
+#[test]
+fn residuals_of_averaged_readings_are_those_of_single_ones() {
+    let gauge = Gauge::digital(pa(100.0)).unwrap();
+    let bench = bench(gauge);
+    let times: Vec<f64> = (0..30_000).map(|i| f64::from(i) * 0.002).collect();
+    let found = fit(&run(&bench, &times), &bench, 0.95).unwrap();
+    assert!(found.notes.contains(&FitNote::Averaged { block: 6 }));
+    let squares: f64 = found.residuals.iter().map(|r| r.standardized.powi(2)).sum();
+    // Noise of half a step is stated and absent: (1/12)/(1/12 + 1/4) = 1/4.
+    let mean = squares / found.residuals.len() as f64;
+    assert!((mean - 0.25).abs() < 0.02, "{mean}");
+}

@@ -125,6 +125,11 @@ impl OrificeCoordinate {
         new
     }
 
+    /// Pressure or vacuum.
+    pub(crate) fn direction(&self) -> Direction {
+        self.direction
+    }
+
     /// sqrt(beta/2): s falls by this much for each unit of k t.
     pub(crate) fn slope(&self) -> f64 {
         self.slope
