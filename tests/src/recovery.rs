@@ -137,6 +137,7 @@ fn answer(truth: &Truth, read: &[(f64, f64)], gauge: &Gauge, allowance: f64) -> 
         )
         .unwrap(),
         drift_allowance: TemperatureDrift::from_kelvins_per_second(allowance).unwrap(),
+        heat: casetight::vessel::Heat::default(),
         temperature: Measured::exact(
             ThermodynamicTemperature::from_value_in(truth.wall_temperature_k, "K").unwrap(),
         )

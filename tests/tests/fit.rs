@@ -31,6 +31,7 @@ const Z: f64 = 1.959_963_984_540_054;
 fn bench(gauge: Gauge) -> Bench {
     Bench {
         drift_allowance: casetight::quantity::TemperatureDrift::ZERO,
+        heat: casetight::vessel::Heat::default(),
         volume: Measured::exact(cubic_meters(VOLUME)).unwrap(),
         ambient_pressure: Measured::exact(absolute(AMBIENT)).unwrap(),
         temperature: Measured::exact(kelvins(293.15)).unwrap(),

@@ -116,6 +116,7 @@ fn classed(reader: Reader, class: f64, runs: u64) -> Coverage {
 fn bench(gauge: Gauge) -> Bench {
     Bench {
         drift_allowance: casetight::quantity::TemperatureDrift::ZERO,
+        heat: casetight::vessel::Heat::default(),
         volume: Measured::exact(cubic_meters(250e-6)).unwrap(),
         ambient_pressure: Measured::exact(absolute(101_325.0)).unwrap(),
         temperature: Measured::exact(kelvins(293.15)).unwrap(),

@@ -219,6 +219,7 @@ pub enum FitError {
 ///     volume: Measured::new(cm3(250.0), cm3(5.0), Evaluation::TypeB(Distribution::Normal))?,
 ///     ambient_pressure: Measured::exact(AbsolutePressure::from_pascals(101_325.0)?)?,
 ///     drift_allowance: TemperatureDrift::ZERO,
+///     heat: casetight::vessel::Heat::default(),
 ///     temperature: Measured::exact(ThermodynamicTemperature::new::<kelvin>(293.15))?,
 ///     gauge: Gauge::digital(Pressure::new::<pascal>(100.0))?,
 ///     gas: Gas::dry_air(),

@@ -29,6 +29,7 @@ fn bench(gauge: Gauge) -> Bench {
         ambient_pressure: Measured::exact(AbsolutePressure::from_pascals(101_325.0).unwrap())
             .unwrap(),
         drift_allowance: TemperatureDrift::ZERO,
+        heat: crate::vessel::Heat::default(),
         temperature: Measured::exact(ThermodynamicTemperature::new::<kelvin>(293.15)).unwrap(),
         gauge,
         gas: Gas::dry_air(),

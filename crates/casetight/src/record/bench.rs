@@ -7,7 +7,7 @@ use crate::quantity::{
     AbsolutePressure, GaugePressure, QuantityError, TemperatureDrift, ThermodynamicTemperature,
     Volume,
 };
-use crate::vessel::Direction;
+use crate::vessel::{Direction, Heat};
 
 /// What all runs of a session share: volume under test, ambient, gauge, gas.
 #[derive(Debug, Clone, PartialEq)]
@@ -20,6 +20,8 @@ pub struct Bench {
     pub temperature: Measured<ThermodynamicTemperature>,
     /// Standard uncertainty of an unknown steady drift of the wall's, and so the gas's, temperature during a run.
     pub drift_allowance: TemperatureDrift,
+    /// What is known of the heat that gas and wall exchange.
+    pub heat: Heat,
     /// The gauge.
     pub gauge: Gauge,
     /// The gas.

@@ -397,6 +397,7 @@ impl Sheet {
             ambient_pressure: self.ambient.pressure.clone(),
             temperature: self.ambient.temperature.clone(),
             drift_allowance: self.ambient.drift_allowance,
+            heat: crate::vessel::Heat::default(),
             gauge: self.gauge,
             gas: Gas::dry_air(),
         })

@@ -6,6 +6,7 @@
 //! the other laws that have such a coordinate. Any law at all, gas that exchanges heat with its wall, a wall that drifts and
 //! a boot that gives are [`ThermalVessel`].
 
+mod heat;
 mod laminar;
 mod law;
 #[cfg_attr(
@@ -30,6 +31,8 @@ use crate::gas::{Gas, GasState};
 use crate::leak::{EffectiveArea, LeakError};
 use crate::quantity::{GaugePressure, QuantityError, Time, Volume};
 
+pub(crate) use heat::HeatPrior;
+pub use heat::{Conductance, Heat};
 pub use law::{DecayLaw, LawDecay};
 pub(crate) use straight::{OrificeCoordinate, Straight};
 pub use thermal::{ThermalVessel, VesselState};
@@ -103,6 +106,12 @@ pub enum VesselError {
     )]
     Conductance {
         /// What was given, in watts per kelvin.
+        got: f64,
+    },
+    /// A settling time before the first reading must be finite and not below zero.
+    #[error("the gas was left to settle for {got} s; it must be a finite time of at least zero")]
+    SettledFor {
+        /// What was given, in seconds.
         got: f64,
     },
     /// Gas that settles at once has the wall's temperature.

@@ -1,0 +1,158 @@
+//! What is known beforehand of the heat that gas and wall exchange.
+//!
+//! Pressure alone tells little of it (a vacuum rise looks the same isothermal and adiabatic, with areas that differ by
+//! gamma), so the fit carries it as a nuisance with the priors given here.
+
+use uom::si::thermal_conductance::watt_per_kelvin;
+use uom::si::time::second;
+use uom::si::volume::cubic_meter;
+
+use super::VesselError;
+use crate::gas::{Gas, GasState};
+use crate::quantity::{ThermalConductance, Time, Volume};
+
+/// Thermal conductance hA between gas and wall of a case of 250 cm3 \[W/K\]: engineering estimate, no source; 0.03 to
+/// 0.06 m2 of wall times 5 to 15 W/(m2 K) of free convection.
+const USUAL_CONDUCTANCE: f64 = 0.35;
+/// The volume that it belongs to \[m3\].
+const USUAL_VOLUME: f64 = 250e-6;
+/// Standard deviation of its logarithm: 95 % of cases lie between 0.15 and 0.9 W/K (engineering estimate, no source).
+const USUAL_LN_UNCERTAINTY: f64 = 0.45;
+/// Standard deviation of the gas temperature when pumping stops, as a part of what pumping without any loss of heat
+/// would do to it (engineering estimate, no source).
+const PART_OF_ADIABATIC: f64 = 0.5;
+/// Settling time that stands for "at once" \[s\].
+const AT_ONCE: f64 = 1e-3;
+
+/// What is known of the thermal conductance hA between the gas and the wall of the case.
+#[derive(Debug, Clone, Copy, PartialEq)]
+#[non_exhaustive]
+pub enum Conductance {
+    /// What a crankcase of this volume usually has: hA = 0.35 W/K (V/250 cm3)^(2/3), lognormal, ln hA known to 0.45
+    /// (engineering estimate, no source).
+    Usual,
+    /// Infinite: the gas has the wall's temperature at all times.
+    Infinite,
+    /// Known, with the standard uncertainty of its logarithm.
+    Known {
+        /// hA.
+        value: ThermalConductance,
+        /// Standard uncertainty of ln hA.
+        ln_uncertainty: f64,
+    },
+}
+
+/// Heat between gas and wall in one run: the conductance, and how long the gas had to settle before the first reading.
+///
+/// ```
+/// use casetight::quantity::Time;
+/// use casetight::vessel::Heat;
+/// use uom::si::time::second;
+///
+/// // The needle was read from ten seconds after the last stroke of the pump.
+/// let heat = Heat { settled_for: Time::new::<second>(10.0), ..Heat::default() };
+/// assert_ne!(heat, Heat::ISOTHERMAL);
+/// ```
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Heat {
+    /// Thermal conductance.
+    pub conductance: Conductance,
+    /// Time from the last stroke of the pump to the first reading; zero where it isn't known.
+    pub settled_for: Time,
+}
+
+impl Heat {
+    /// Gas that always has the wall's temperature.
+    pub const ISOTHERMAL: Self = Self {
+        conductance: Conductance::Infinite,
+        settled_for: Time {
+            dimension: std::marker::PhantomData,
+            units: std::marker::PhantomData,
+            value: 0.0,
+        },
+    };
+
+    /// Checks what was stated.
+    ///
+    /// # Errors
+    /// [`VesselError::Conductance`] for a conductance that is not above zero or an uncertainty that is not at least zero,
+    /// [`VesselError::SettledFor`] for a time that is not at least zero.
+    pub fn check(&self) -> Result<(), VesselError> {
+        if let Conductance::Known {
+            value,
+            ln_uncertainty,
+        } = self.conductance
+        {
+            let got = value.get::<watt_per_kelvin>();
+            if !(got.is_finite() && got > 0.0) {
+                return Err(VesselError::Conductance { got });
+            }
+            if !(ln_uncertainty.is_finite() && ln_uncertainty >= 0.0) {
+                return Err(VesselError::Conductance {
+                    got: ln_uncertainty,
+                });
+            }
+        }
+        let got = self.settled_for.get::<second>();
+        if got.is_finite() && got >= 0.0 {
+            Ok(())
+        } else {
+            Err(VesselError::SettledFor { got })
+        }
+    }
+
+    /// The priors of a run that starts at this ratio y of gauge to ambient pressure.
+    pub(crate) fn prior(&self, volume: Volume, ambient: GasState, gas: &Gas, y: f64) -> HeatPrior {
+        let v = volume.get::<cubic_meter>();
+        let (conductance, ln_uncertainty) = match self.conductance {
+            Conductance::Usual => (
+                USUAL_CONDUCTANCE * (v / USUAL_VOLUME).powf(2.0 / 3.0),
+                USUAL_LN_UNCERTAINTY,
+            ),
+            Conductance::Known {
+                value,
+                ln_uncertainty,
+            } => (value.get::<watt_per_kelvin>(), ln_uncertainty),
+            Conductance::Infinite => {
+                return HeatPrior {
+                    ln_settling_time: AT_ONCE.ln(),
+                    ln_settling_time_uncertainty: 0.0,
+                    excess_uncertainty: 0.0,
+                };
+            }
+        };
+        // tau = m cv/(hA), m cv = p_a V/(T (gamma - 1)).
+        let gamma = gas.heat_capacity_ratio();
+        let capacity = ambient.pressure.pascals() * v / (ambient.kelvins() * (gamma - 1.0));
+        let settling_time = capacity / conductance;
+        let adiabatic = (1.0 + y).powf((gamma - 1.0) / gamma) - 1.0;
+        // What is left after settling, a spread of settling times as long as their uncertainty says: the longer counts.
+        let longer = settling_time * ln_uncertainty.exp();
+        let left = (-self.settled_for.get::<second>() / longer).exp();
+        HeatPrior {
+            ln_settling_time: settling_time.max(AT_ONCE).ln(),
+            ln_settling_time_uncertainty: ln_uncertainty,
+            excess_uncertainty: PART_OF_ADIABATIC * adiabatic.abs() * left,
+        }
+    }
+}
+
+impl Default for Heat {
+    /// A usual crankcase, read from the moment that pumping stops.
+    fn default() -> Self {
+        Self {
+            conductance: Conductance::Usual,
+            ..Self::ISOTHERMAL
+        }
+    }
+}
+
+/// Priors of the nuisance terms, all normal with these standard deviations; the excess about zero.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct HeatPrior {
+    /// ln(tau/s).
+    pub(crate) ln_settling_time: f64,
+    pub(crate) ln_settling_time_uncertainty: f64,
+    /// Of `T0/T_w` - 1 at the first reading.
+    pub(crate) excess_uncertainty: f64,
+}
