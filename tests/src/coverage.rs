@@ -151,7 +151,7 @@ pub fn wilson(hits: usize, trials: usize) -> (f64, f64) {
 }
 
 /// Median of the numbers, NaN if there are none.
-fn median(numbers: impl Iterator<Item = f64>) -> f64 {
+pub(crate) fn median(numbers: impl Iterator<Item = f64>) -> f64 {
     let mut sorted: Vec<f64> = numbers.collect();
     sorted.sort_by(f64::total_cmp);
     let middle = sorted.len() / 2;

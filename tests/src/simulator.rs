@@ -371,6 +371,35 @@ impl Truth {
 }
 
 impl Law {
+    /// The same law with this many times the flow.
+    #[must_use]
+    pub fn scaled(&self, by: f64) -> Self {
+        match self {
+            Self::Orifice { cd_area_m2 } => Self::Orifice {
+                cd_area_m2: by * cd_area_m2,
+            },
+            Self::Laminar { c } => Self::Laminar { c: by * c },
+            Self::Sum(laws) => Self::Sum(laws.iter().map(|law| law.scaled(by)).collect()),
+        }
+    }
+
+    /// Effective area \[m2\] of the orifice with the same flow at the start of a test, of gas at the wall's temperature.
+    #[must_use]
+    pub fn orifice_area_at(&self, truth: &Truth) -> f64 {
+        let start = GasState {
+            gauge_pa: truth.start_gauge_pa,
+            temperature_k: truth.wall_temperature_k,
+        };
+        let flow = |law: Self| {
+            let truth = Truth {
+                law,
+                ..truth.clone()
+            };
+            truth.mass_flow_out(start)
+        };
+        flow(self.clone()) / flow(Self::Orifice { cd_area_m2: 1.0 })
+    }
+
     /// Sum over the law's parts of each coefficient times its flow.
     fn total(&self, per_orifice_area: f64, per_laminar_c: f64) -> f64 {
         match self {

@@ -136,7 +136,7 @@ fn panels(name: &str, fit: &Fit) -> [Panel; 3] {
     .line(
         "fitted leak",
         Tone::First,
-        places().map(|x| (x, fit.straight_line(x).unwrap_or(f64::NAN))),
+        places().map(|x| (x, fit.straightened_at(x).unwrap_or(f64::NAN))),
     );
     [readings, residuals, straight]
 }

@@ -7,7 +7,7 @@ use uom::si::time::second;
 use super::{AssessError, GoOn, Outcome, RunAssessment};
 use crate::fit::{Interval, PartKind};
 use crate::limit::{Basis, Verdict};
-use crate::vessel::Direction;
+use crate::vessel::{DecayLaw, Direction};
 
 /// Version of the document; a field's meaning never changes within one.
 pub const FORMAT: u32 = 1;
@@ -102,6 +102,15 @@ pub struct PartDocument {
     pub standard_uncertainty_m2: f64,
 }
 
+/// A leak law and how well it explains the readings.
+#[derive(Debug, Clone, Serialize)]
+pub struct LawDocument {
+    /// The law's name.
+    pub law: &'static str,
+    /// Its probability given the readings, among the laws tried.
+    pub weight: f64,
+}
+
 /// An assessed run. Fields that a run doesn't have are null.
 #[derive(Debug, Clone, Serialize)]
 pub struct RunDocument {
@@ -121,8 +130,10 @@ pub struct RunDocument {
     pub rate_per_s: OpenInterval,
     /// Fitted gauge pressure at the first reading; the highest pressure of a stalled run.
     pub start_gauge_pa: f64,
-    /// The leak law behind the numbers.
-    pub law: &'static str,
+    /// The leak law that the readings tell; null where they don't. A stall's bound is that of an orifice.
+    pub law: Option<&'static str>,
+    /// The laws tried that can't be dismissed, the likeliest first.
+    pub laws: Vec<LawDocument>,
     /// Root mean square of reading less fit.
     pub residual_rms_pa: Option<f64>,
     /// Probability that the strictest limit is met.
@@ -164,7 +175,8 @@ impl RunDocument {
             },
             rate_per_s: OpenInterval::above(0.0),
             start_gauge_pa: 0.0,
-            law: "orifice",
+            law: None,
+            laws: Vec::new(),
             residual_rms_pa: None,
             probability_within_limit: run.probability_within_limit(),
             go_on_s: None,
@@ -185,6 +197,16 @@ impl RunDocument {
                 },
                 rate_per_s: fitted.fit.rate.into(),
                 start_gauge_pa: fitted.fit.start.pascals(),
+                law: fitted.fit.law.map(DecayLaw::name),
+                laws: fitted
+                    .fit
+                    .laws
+                    .iter()
+                    .map(|l| LawDocument {
+                        law: l.law.name(),
+                        weight: l.weight,
+                    })
+                    .collect(),
                 residual_rms_pa: Some(fitted.fit.residual_rms_pa),
                 go_on_s: match fitted.go_on {
                     Some(GoOn::For(time)) => Some(time.get::<second>()),
@@ -227,6 +249,7 @@ impl RunDocument {
                 },
                 rate_per_s: OpenInterval::above(bound.rate),
                 start_gauge_pa: stall.reached().pascals(),
+                law: Some(DecayLaw::Orifice.name()),
                 ..base
             },
         })

@@ -8,7 +8,7 @@ use uom::si::time::second;
 
 use crate::caution;
 use crate::fit::{
-    Course, Fit, FitError, FitNote, Interval, Method, Part, PartKind, expected_rate, fit,
+    Course, Fit, FitError, FitNote, Interval, LawWeight, Method, Part, PartKind, expected_rate, fit,
 };
 use crate::leak::{EffectiveArea, LeakError, check_coefficient};
 use crate::limit::{Basis, Decision, Limit, LimitError, Verdict, decide, flow_per_area, verdict};
@@ -105,6 +105,13 @@ pub enum Note {
     },
     /// The flow lies outside the range of the law.
     Law(crate::leak::RangeNote),
+    /// Which law the readings tell, or that they can't tell.
+    Laws {
+        /// The laws that can't be dismissed, the likeliest first.
+        laws: Vec<LawWeight>,
+        /// Whether the first is told from the others.
+        told: bool,
+    },
     /// The largest part of the interval, and what to do about it.
     LargestPart {
         /// Which.
@@ -158,7 +165,25 @@ impl std::fmt::Display for Note {
                 start / 1e3,
                 caution::pressure_limit().get::<pascal>() / 1e3
             ),
+            Self::Fit(FitNote::Outliers { count, of }) => write!(
+                f,
+                "{count} of {of} readings lie far off the curve and were given little weight; look for a bumped hose or a \
+                 spike of the logger"
+            ),
             Self::Law(note) => note.fmt(f),
+            Self::Laws { laws, told } => {
+                f.write_str(if *told { "The readings tell the kind of leak: " } else { "The readings can't tell the kind of leak; the interval covers " })?;
+                for (i, law) in laws.iter().filter(|l| l.weight >= 0.005).enumerate() {
+                    if i > 0 {
+                        f.write_str(", ")?;
+                    }
+                    write!(f, "{} ({:.0} %)", law.law.words(), 100.0 * law.weight)?;
+                    if *told {
+                        break;
+                    }
+                }
+                Ok(())
+            }
             Self::LargestPart { kind, share } => {
                 write!(f, "{:.0} % of the interval comes from {}: {}", 100.0 * share, kind.words(), kind.remedy())
             }
@@ -195,6 +220,9 @@ impl PartKind {
             Self::Temperature => "the gas temperature",
             Self::Ambient => "the ambient pressure",
             Self::Drift => "a possible drift of the temperature",
+            Self::Heat => "the heat between gas and wall",
+            Self::Law => "the kind of leak, which the readings don't tell",
+            Self::Rig => "the rig's own leak",
         }
     }
 
@@ -207,6 +235,11 @@ impl PartKind {
             Self::Volume => "measure the volume, or the dimensions it comes from, better",
             Self::Temperature => "measure the temperature at the case",
             Self::Ambient => "read a barometer at the bench",
+            Self::Heat => {
+                "wait some ten seconds after the last stroke before the first reading, and say so in settled_for"
+            }
+            Self::Rig => "mend the rig, or test it alone for longer",
+            Self::Law => "hold until the needle has fallen further, reading on the way",
             Self::Drift => {
                 "let engine and rig come to room temperature, and state a smaller drift_allowance only if you measured it"
             }
@@ -453,6 +486,12 @@ fn notes(fit: &Fit, limits: &[Limit], go_on: Option<GoOn>) -> Vec<Note> {
         notes.push(Note::AboveCaution { start });
     }
     notes.extend(fit.regime.out_of_range.iter().cloned().map(Note::Law));
+    if fit.course == Course::Falls && !fit.laws.is_empty() {
+        notes.push(Note::Laws {
+            laws: fit.laws.clone(),
+            told: fit.law.is_some(),
+        });
+    }
     notes.extend(go_on.map(Note::GoOn));
     let variance: f64 = fit
         .parts

@@ -6,9 +6,9 @@
 //! a grid that closes in on where the probability is. Flat priors in rate and start pressure make the central interval
 //! of the rate cover as often as it says (shown by simulation in the workspace's tests).
 
-use super::problem::{Point, SharedValues};
+use super::least_squares::Solved;
 use crate::gauge::ln_interval_likelihood;
-use crate::vessel::OrificeCoordinate;
+use crate::vessel::Straight;
 
 /// Points on a side of the grid while it closes in, and of the last one.
 const SEARCH_SIDE: usize = 24;
@@ -30,12 +30,21 @@ struct Window {
 /// Rate k = k0 + x, start pressure g0 = g00 + y + skew x: along x the start pressure follows the rate as it does in the
 /// least-squares fit, so that the posterior lies square in the window.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Frame {
-    pub(super) rate: f64,
-    pub(super) start: f64,
-    pub(super) skew: f64,
-    pub(super) rate_scale: f64,
-    pub(super) start_scale: f64,
+struct Frame {
+    rate: f64,
+    start: f64,
+    skew: f64,
+    rate_scale: f64,
+    start_scale: f64,
+}
+
+/// A reading and what the grid needs with it.
+#[derive(Debug, Clone, Copy)]
+struct Seen {
+    time: f64,
+    reading: f64,
+    sigma: f64,
+    by_heat: f64,
 }
 
 /// Quantiles of the rate's posterior.
@@ -48,35 +57,49 @@ pub(super) struct Posterior {
     pub(super) start: f64,
 }
 
-/// The posterior of the rate with the shared terms at given values; none if no place of the grid can explain the
-/// readings. `sigmas` are the readings' noises before rounding, `tail` the probability left out at either end.
-pub(super) fn posterior(
-    coordinate: &OrificeCoordinate,
-    points: &[Point],
-    sigmas: &[f64],
-    step: f64,
-    shared: SharedValues,
-    frame: Frame,
-    tail: f64,
-) -> Option<Posterior> {
-    let every = points.len().div_ceil(MOST_POINTS);
-    let data: Vec<(Point, f64)> = points
+/// The posterior of a law's rate with the shared terms held at their fitted values; none if no place of the grid can
+/// explain the readings. `tail` is the probability left out at either end.
+pub(super) fn posterior(solved: &Solved<'_>, step: f64, tail: f64) -> Option<Posterior> {
+    let frame = Frame {
+        rate: solved.rate,
+        start: solved.start,
+        skew: solved.held_valley,
+        rate_scale: solved.held_uncertainty,
+        start_scale: step,
+    };
+    let data = solved.data;
+    let every = data.points.len().div_ceil(MOST_POINTS);
+    let coordinate = solved.model.coordinate();
+    let shared = solved.shared;
+    // What heat does to the readings, as it is at the optimum: the grid moves by the closed form alone.
+    let closed = |rate: f64, start: f64| {
+        let (over, _) = solved.model.orifice_over_own(start / shared.ambient);
+        coordinate
+            .start(start, shared.ambient)
+            .map(|from| (rate / over, from))
+    };
+    let (own, from) = closed(solved.rate, solved.start)?;
+    let seen: Vec<Seen> = data
+        .points
         .iter()
-        .copied()
-        .zip(sigmas.iter().copied())
+        .zip(&data.sigmas)
+        .zip(&solved.at)
         .step_by(every)
+        .map(|((point, sigma), at)| Seen {
+            time: point.time,
+            reading: point.reading,
+            sigma: *sigma,
+            by_heat: at.gauge - coordinate.partials(own, &from, point.time).gauge,
+        })
         .collect();
     let ln_likelihood = |x: f64, y: f64| -> f64 {
-        let Some(start) = coordinate.start(frame.start + y + frame.skew * x, shared.ambient) else {
+        let Some((own, from)) = closed(frame.rate + x, frame.start + y + frame.skew * x) else {
             return f64::NEG_INFINITY;
         };
-        data.iter()
-            .map(|(point, sigma)| {
-                let gauge = coordinate
-                    .partials(frame.rate + x, &start, point.time)
-                    .gauge;
-                let felt = (1.0 + shared.scale) * gauge + shared.offset;
-                ln_interval_likelihood(point.reading - felt, step, *sigma)
+        seen.iter()
+            .map(|seen| {
+                let gauge = coordinate.partials(own, &from, seen.time).gauge + seen.by_heat;
+                ln_interval_likelihood(seen.reading - shared.felt(gauge), step, seen.sigma)
             })
             .sum()
     };

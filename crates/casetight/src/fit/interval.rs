@@ -77,6 +77,20 @@ impl Interval {
         }
     }
 
+    /// The interval of the difference to a part that is known independently: half-widths add in quadrature.
+    #[must_use]
+    pub(crate) fn less(self, part: Self) -> Self {
+        let value = self.value - part.value;
+        let low = (self.value - self.uncut_low).hypot(part.high - part.value);
+        let high = (self.high - self.value).hypot(part.value - part.uncut_low);
+        Self::of_size(value, value - low, value + high, self.level)
+    }
+
+    /// Lower end before it was cut off at zero.
+    pub(crate) fn uncut_low(&self) -> f64 {
+        self.uncut_low
+    }
+
     /// The interval of a rising function of the quantity that leaves zero at zero.
     #[must_use]
     pub fn map(self, rising: impl Fn(f64) -> f64) -> Self {
@@ -131,6 +145,16 @@ mod tests {
         let z = probability::normal_quantile(0.975);
         let i = Interval::of_size(1.0, (-0.03 * z).exp(), (0.03 * z).exp(), 0.95).widened(0.04);
         assert!((i.high.ln() / z - 0.05).abs() < 1e-12 && (i.low.ln() / z + 0.05).abs() < 1e-12);
+    }
+
+    #[test]
+    fn a_part_taken_off_adds_its_half_widths_in_quadrature() {
+        let whole = Interval::of_size(10.0, 7.0, 13.0, 0.95);
+        let left = whole.less(Interval::of_size(4.0, 0.0, 8.0, 0.95));
+        assert_eq!((left.value, left.low, left.high), (6.0, 1.0, 11.0));
+        // More than there is leaves nothing, with the upper end of nothing.
+        let left = whole.less(Interval::of_size(11.0, 7.0, 15.0, 0.95));
+        assert_eq!((left.value, left.low, left.high), (0.0, 0.0, 5.0));
     }
 
     #[test]

@@ -1,14 +1,14 @@
-//! The least-squares fit: start values from the straightening coordinate, weights, the solver, and what its optimum says
-//! of the rate.
+//! The least-squares fit of one law: start values from the straightening coordinate, weights, the solver, and what its
+//! optimum says of the rate.
 
-use super::problem::{Known, Point, Problem, Shared, SharedValues, drift_response};
+use super::problem::{Known, Point, Problem, SharedValues, Term};
 use super::{Interval, MOST_POINTS, Residual};
 use crate::gauge::Gauge;
-use crate::numerics::least_squares::{LinearizedFit, Options, Residuals, Solution, minimize};
+use crate::numerics::least_squares::{LinearizedFit, Options, Residuals, minimize};
 use crate::numerics::probability;
 use crate::quantity::GaugePressure;
 use crate::record::{Bench, Readings};
-use crate::vessel::{Direction, OrificeCoordinate, Straight};
+use crate::vessel::{DecayLaw, DecayModel, Direction, ModelPartials, Straight};
 
 use uom::si::pressure::pascal;
 use uom::si::time::second;
@@ -23,6 +23,27 @@ const PROFILE_STEPS: usize = 12;
 /// An expected run is reckoned with this many places.
 const EXPECTED_PLACES: usize = 60;
 
+/// Beyond this many standard uncertainties of the bulk a reading's weight falls with its distance: it pulls no harder than
+/// one that lies there (Huber's weights, `[Huber1964]`).
+const OUTLYING: f64 = 3.0;
+/// A reading this far off is called an outlier; of a thousand good ones none is.
+pub(super) const OUTLIER: f64 = 5.0;
+/// Fewer readings don't tell an outlier from a curve.
+const ROBUST_FROM: usize = 30;
+/// Rounds of weights and fit.
+const ROBUST_ROUNDS: usize = 4;
+/// Standard deviation of a normal distribution over its median absolute deviation.
+const OVER_MEDIAN: f64 = 1.482_602;
+
+/// Less than this part of the rate's uncertainty by heat does not bend it.
+const PLAINLY_NOT_HEAT: f64 = 0.3;
+
+/// Other starts of settling time and start excess, in their standard uncertainties.
+const OTHER_STARTS: [(f64, f64); 4] = [(1.5, 1.5), (1.5, -1.5), (-1.0, 1.0), (-1.0, -1.0)];
+
+/// Optima whose rates lie closer than this part of their uncertainty are one.
+const SAME: f64 = 0.3;
+
 /// A fit is done when another step would change it by far less than its uncertainty.
 const OPTIONS: Options = Options {
     gradient_tolerance: 1e-7,
@@ -32,69 +53,159 @@ const OPTIONS: Options = Options {
     first_radius: 100.0,
 };
 
-/// An optimum of the readings of one run.
-#[derive(Debug)]
-pub(super) struct Solved {
-    pub(super) coordinate: OrificeCoordinate,
-    pub(super) known: Known,
-    pub(super) shared_terms: Vec<Shared>,
+/// The readings of a run as the solver sees them.
+#[derive(Debug, Clone)]
+pub(super) struct Data {
     pub(super) points: Vec<Point>,
+    /// The points' times, for the model.
+    pub(super) times: Vec<f64>,
     /// Noise of each point before rounding \[Pa\].
     pub(super) sigmas: Vec<f64>,
-    theta: Vec<f64>,
+    /// Readings that went into each point: one, or a block's mean where there are many.
+    pub(super) block: usize,
+    /// Readings that outlie.
+    pub(super) outliers: usize,
+}
+
+/// What is fitted beside rate and start pressure.
+#[derive(Debug, Clone)]
+pub(super) struct Circumstances {
+    pub(super) known: Known,
+    pub(super) terms: Vec<Term>,
+}
+
+impl Circumstances {
+    pub(super) fn new(known: Known) -> Self {
+        let terms = known.terms();
+        Self { known, terms }
+    }
+}
+
+impl Data {
+    pub(super) fn of(readings: &Readings, gauge: &Gauge) -> Self {
+        let first = readings.times_s().first().copied().unwrap_or(0.0);
+        let block = if readings.len() > 2 * MOST_POINTS && !gauge.is_coarse() {
+            readings.len().div_ceil(MOST_POINTS)
+        } else {
+            1
+        };
+        let sigma = gauge.reading_uncertainty().get::<pascal>();
+        let points: Vec<Point> = readings
+            .times_s()
+            .chunks(block)
+            .zip(readings.gauges_pa().chunks(block))
+            .map(|(times, gauges)| {
+                let n = times.len() as f64;
+                let time = times.iter().map(|t| t - first).sum::<f64>() / n;
+                Point::new(time, gauges.iter().sum::<f64>() / n, n, sigma)
+            })
+            .collect();
+        Self {
+            times: points.iter().map(|p| p.time).collect(),
+            sigmas: vec![gauge.noise().get::<pascal>(); points.len()],
+            points,
+            block,
+            outliers: 0,
+        }
+    }
+
+    /// Sets the weights that a first fit tells: a stopwatch's error counts by the speed of the needle, and readings that
+    /// outlie by their distance. None where no fit is found.
+    pub(super) fn weigh(
+        &mut self,
+        model: &DecayModel,
+        circumstances: &Circumstances,
+        gauge: &Gauge,
+    ) -> Option<()> {
+        let stopwatch = gauge.stopwatch().get::<second>();
+        let robust = self.points.len() >= ROBUST_FROM && !gauge.is_coarse();
+        if stopwatch <= 0.0 && !robust {
+            return Some(());
+        }
+        let step = gauge.step().get::<pascal>() / 12.0_f64.sqrt();
+        let noise = gauge.noise().get::<pascal>();
+        let mut guess = None;
+        for _ in 0..if robust { ROBUST_ROUNDS } else { 1 } {
+            let solved = Solved::find(model, self, circumstances, guess.as_deref())?;
+            let off: Vec<f64> = (self.points.iter().zip(&solved.weighted))
+                .map(|(point, weighted)| weighted / point.weight)
+                .collect();
+            let Solved { at, theta, .. } = solved;
+            guess = Some(theta);
+            for ((point, sigma), at) in self.points.iter_mut().zip(&mut self.sigmas).zip(&at) {
+                *sigma = noise.hypot(stopwatch * at.by_time);
+                point.weigh(sigma.hypot(step));
+            }
+            if !(robust && self.set_outlying_aside(&off)) {
+                break;
+            }
+        }
+        Some(())
+    }
+
+    /// Lowers the weights of points that lie this far \[Pa\] off a fit, where they outlie; false where none does.
+    fn set_outlying_aside(&mut self, off: &[f64]) -> bool {
+        let sizes = || {
+            self.points
+                .iter()
+                .zip(off)
+                .map(|(p, off)| (off * p.weight).abs())
+        };
+        let mut sorted: Vec<f64> = sizes().collect();
+        let middle = sorted.len() / 2;
+        let (_, median, _) = sorted.select_nth_unstable_by(middle, f64::total_cmp);
+        // Readings that scatter less than they should are not held to it.
+        let bulk = (OVER_MEDIAN * *median).max(1.0);
+        let sizes: Vec<f64> = sizes().map(|size| size / bulk).collect();
+        self.outliers = sizes.iter().filter(|size| **size > OUTLIER).count();
+        for (point, size) in self.points.iter_mut().zip(&sizes) {
+            if *size > OUTLYING {
+                point.weight *= (OUTLYING / size).sqrt();
+            }
+        }
+        sizes.iter().any(|size| *size > OUTLYING)
+    }
+}
+
+/// An optimum of one law.
+#[derive(Debug)]
+pub(super) struct Solved<'a> {
+    pub(super) model: DecayModel,
+    pub(super) data: &'a Data,
+    pub(super) circumstances: &'a Circumstances,
+    pub(super) theta: Vec<f64>,
     /// Weighted residuals at the optimum, model less reading, the points' first.
     weighted: Vec<f64>,
-    cost: f64,
+    /// The model at the points.
+    pub(super) at: Vec<ModelPartials>,
+    /// Sum of squares at the optimum, shared terms included.
+    pub(super) chi_squared: f64,
     pub(super) rate: f64,
     pub(super) start: f64,
     pub(super) shared: SharedValues,
     /// Variances of the rate: from the readings, and from each shared term.
     pub(super) noise_variance: f64,
-    shared_variances: Vec<(Shared, f64)>,
-    /// Standard uncertainty of the rate by a drift of the gas temperature.
-    pub(super) drift_part: f64,
-    /// Variance of the rate from the readings with all shared terms held, and how the start pressure then follows the rate.
-    held_variance: f64,
-    held_valley: f64,
+    term_variances: Vec<(Term, f64)>,
+    /// Standard uncertainty of the rate from the readings with all shared terms held, and how the start pressure then
+    /// follows the rate.
+    pub(super) held_uncertainty: f64,
+    pub(super) held_valley: f64,
     /// Shift of each parameter but the rate for a unit of the rate, along the valley of the likelihood.
     valley: Vec<f64>,
     pub(super) correlation: f64,
+    /// ln det of the information about all parameters.
+    pub(super) ln_information: f64,
     pub(super) iterations: u64,
     pub(super) converged: bool,
 }
 
-/// The readings as the solver sees them, and how many went into each: one, or a block's mean where there are many.
-pub(super) fn points(readings: &Readings, gauge: &Gauge) -> (Vec<Point>, usize) {
-    let first = readings.times_s().first().copied().unwrap_or(0.0);
-    let block = if readings.len() > 2 * MOST_POINTS && !gauge.is_coarse() {
-        readings.len().div_ceil(MOST_POINTS)
-    } else {
-        1
-    };
-    let sigma = gauge.reading_uncertainty().get::<pascal>();
-    let points = readings
-        .times_s()
-        .chunks(block)
-        .zip(readings.gauges_pa().chunks(block))
-        .map(|(times, gauges)| {
-            let n = times.len() as f64;
-            let time = times.iter().map(|t| t - first).sum::<f64>() / n;
-            Point::new(time, gauges.iter().sum::<f64>() / n, n, sigma)
-        })
-        .collect();
-    (points, block)
-}
-
-/// Rate and start pressure from a straight line through the readings in the straightening coordinate.
-fn straight_line(
-    coordinate: &OrificeCoordinate,
-    points: &[Point],
-    ambient: f64,
-) -> Option<(f64, f64)> {
+/// Rate and start pressure from a straight line through the readings in the law's straightening coordinate.
+fn straight_line(model: &DecayModel, points: &[Point], ambient: f64) -> Option<(f64, f64)> {
+    let coordinate = model.coordinate();
     let (mut w, mut wt, mut ws, mut wtt, mut wts, mut used) = (0.0, 0.0, 0.0, 0.0, 0.0, 0);
     for point in points {
         let (s, dy) = coordinate.place(point.reading / ambient);
-        if s <= 0.0 || point.reading.abs() * point.weight < AT_REST && used >= 2 {
+        if s <= coordinate.end() || point.reading.abs() * point.weight < AT_REST && used >= 2 {
             continue;
         }
         // A reading's uncertainty in the coordinate: 1/(weight p_a dy/ds).
@@ -114,182 +225,98 @@ fn straight_line(
     };
     let s0 = (ws + falls * wt) / w;
     let (y0, _) = coordinate.ratio(s0);
-    (y0 != 0.0 && y0 > -1.0 && y0.is_finite()).then(|| (falls / coordinate.slope(), ambient * y0))
+    let (over, _) = model.orifice_over_own(y0);
+    (y0 != 0.0 && y0 > -1.0 && y0.is_finite() && over.is_finite())
+        .then(|| (falls * over / coordinate.speed(), ambient * y0))
 }
 
-/// Solves for rate, start pressure and shared terms; none where no start can be found.
-pub(super) fn solve(
-    coordinate: OrificeCoordinate,
-    mut points: Vec<Point>,
-    known: Known,
-    gauge: &Gauge,
-) -> Option<Solved> {
-    let shared_terms = known.shared();
-    let (rate, start) = straight_line(&coordinate, &points, known.ambient)?;
-    let mut theta = vec![rate, start];
-    theta.resize(2 + shared_terms.len(), 0.0);
-
-    let noise = gauge.noise().get::<pascal>();
-    let stopwatch = gauge.stopwatch().get::<second>();
-    let mut sigmas = vec![noise; points.len()];
-    let mut solution = None;
-    // A stopwatch's error counts by the speed of the needle, which the first fit tells.
-    for _ in 0..if stopwatch > 0.0 { 2 } else { 1 } {
-        if stopwatch > 0.0 {
-            weigh_by_speed(
-                &coordinate,
-                &mut points,
-                &mut sigmas,
-                (&theta, known.ambient),
-                (noise, gauge.step().get::<pascal>(), stopwatch),
-            );
+impl<'a> Solved<'a> {
+    /// All optima that other starts than the usual lead to: gas that settles slowly from far off the wall's temperature may
+    /// look like a faster or a slower leak. The usual one first; more are looked for only where heat counts.
+    pub(super) fn optima(
+        model: &DecayModel,
+        data: &'a Data,
+        circumstances: &'a Circumstances,
+    ) -> Vec<Self> {
+        let Some(usual) = Self::find(model, data, circumstances, None) else {
+            return Vec::new();
+        };
+        let place = |term: Term| circumstances.terms.iter().position(|t| *t == term);
+        let (Some(time), Some(excess), true) = (
+            place(Term::SettlingTime),
+            place(Term::StartExcess),
+            usual.heat_counts(),
+        ) else {
+            return vec![usual];
+        };
+        let Some((rate, start)) = straight_line(model, &data.points, circumstances.known.ambient)
+        else {
+            return vec![usual];
+        };
+        let mut found = vec![usual];
+        for (of_time, of_excess) in OTHER_STARTS {
+            let mut guess = vec![rate, start];
+            guess.resize(2 + circumstances.terms.len(), 0.0);
+            for (place, value) in [(time, of_time), (excess, of_excess)] {
+                if let Some(z) = guess.get_mut(2 + place) {
+                    *z = value;
+                }
+            }
+            let Some(other) = Self::find(model, data, circumstances, Some(&guess)) else {
+                continue;
+            };
+            let known = found.iter_mut().find(|s| {
+                (s.rate - other.rate).abs() < SAME * s.uncertainty().min(other.uncertainty())
+            });
+            match known {
+                Some(known) if known.chi_squared <= other.chi_squared => {}
+                Some(known) => *known = other,
+                None => found.push(other),
+            }
         }
-        let mut problem = Problem {
-            coordinate,
-            points: &points,
-            known: &known,
-            shared: &shared_terms,
-            held_rate: None,
-        };
-        let found = minimize(&mut problem, &theta, &OPTIONS).ok()?;
-        theta.clone_from(&found.theta);
-        solution = Some(found);
+        found
     }
-    Solved::new(coordinate, known, shared_terms, points, sigmas, &solution?)
-}
 
-/// Sets each point's weight by noise, rounding and the stopwatch's error times the needle's speed.
-fn weigh_by_speed(
-    coordinate: &OrificeCoordinate,
-    points: &mut [Point],
-    sigmas: &mut [f64],
-    at: (&[f64], f64),
-    (noise, step, stopwatch): (f64, f64, f64),
-) {
-    let (&[rate, start, ..], ambient) = at else {
-        return;
-    };
-    let Some(start) = coordinate.start(start, ambient) else {
-        return;
-    };
-    for (point, sigma) in points.iter_mut().zip(sigmas) {
-        let speed = coordinate.partials(rate, &start, point.time).by_time;
-        *sigma = noise.hypot(stopwatch * speed);
-        point.weigh(sigma.hypot(step / 12.0_f64.sqrt()));
+    /// Whether heat makes up enough of the rate's variance that its bend with the settling time counts.
+    pub(super) fn heat_counts(&self) -> bool {
+        self.part(Term::is_heat) > PLAINLY_NOT_HEAT * self.uncertainty()
     }
-}
 
-/// The interval of the rate that a run is expected to give whose readings come evenly over a duration, `rate` and `start`
-/// being its truth: readings' noise and rounding taken as independent. None where the run would tell nothing.
-pub(crate) fn expected_rate(
-    bench: &Bench,
-    (rate, start): (f64, GaugePressure),
-    duration: f64,
-    readings: f64,
-    level: f64,
-) -> Option<Interval> {
-    let coordinate = OrificeCoordinate::new(&bench.gas, Direction::of(start)?);
-    let known = Known::of(bench);
-    let shared = known.shared();
-    // Each place stands for several readings, or for a part of one.
-    let count = readings / EXPECTED_PLACES as f64;
-    let sigma = bench.gauge.reading_uncertainty().get::<pascal>();
-    let mut points: Vec<Point> = (0..EXPECTED_PLACES)
-        .map(|i| {
-            let time = duration * i as f64 / (EXPECTED_PLACES - 1) as f64;
-            Point::new(time, 0.0, count, sigma)
-        })
-        .collect();
-    let mut theta = vec![rate, start.pascals()];
-    theta.resize(2 + shared.len(), 0.0);
-    let stopwatch = bench.gauge.stopwatch().get::<second>();
-    if stopwatch > 0.0 {
-        let mut sigmas = vec![0.0; points.len()];
-        let noise = bench.gauge.noise().get::<pascal>();
-        let step = bench.gauge.step().get::<pascal>();
-        weigh_by_speed(
-            &coordinate,
-            &mut points,
-            &mut sigmas,
-            (&theta, known.ambient),
-            (noise, step, stopwatch),
-        );
-    }
-    let mut problem = Problem {
-        coordinate,
-        points: &points,
-        known: &known,
-        shared: &shared,
-        held_rate: None,
-    };
-    let (rows, columns) = (problem.residuals(), problem.parameters());
-    let mut residuals = vec![0.0; rows];
-    let mut jacobian = vec![0.0; rows * columns];
-    if !problem.evaluate(&theta, &mut residuals, &mut jacobian) {
-        return None;
-    }
-    let row = LinearizedFit::new(&jacobian, columns)
-        .ok()?
-        .pseudo_inverse_row(0)?;
-    let by_points = row.get(..points.len())?;
-    let drift = drift_response(
-        known.relative_drift,
-        &coordinate,
-        &points,
-        by_points,
-        (rate, start.pascals(), known.ambient),
-    );
-    let sigma = row.iter().map(|g| g * g).sum::<f64>().sqrt().hypot(drift);
-    let half = probability::normal_quantile(0.5 + level / 2.0) * sigma;
-    half.is_finite()
-        .then(|| Interval::of_size(rate, rate - half, rate + half, level))
-}
-
-impl Solved {
-    fn new(
-        coordinate: OrificeCoordinate,
-        known: Known,
-        shared_terms: Vec<Shared>,
-        points: Vec<Point>,
-        sigmas: Vec<f64>,
-        solution: &Solution,
+    /// Solves for rate, start pressure and shared terms, from a guess or from the straight line; none where no start can
+    /// be found.
+    pub(super) fn find(
+        model: &DecayModel,
+        data: &'a Data,
+        circumstances: &'a Circumstances,
+        guess: Option<&[f64]>,
     ) -> Option<Self> {
-        let problem = Problem {
-            coordinate,
-            points: &points,
-            known: &known,
-            shared: &shared_terms,
-            held_rate: None,
+        let Circumstances { known, terms } = circumstances;
+        let start = if let Some(guess) = guess {
+            guess.to_vec()
+        } else {
+            let (rate, start) = straight_line(model, &data.points, known.ambient)?;
+            let mut theta = vec![rate, start];
+            theta.resize(2 + terms.len(), 0.0);
+            theta
         };
-        let theta = solution.theta.clone();
-        let (rate, start, shared) = problem.meaning(&theta);
+        let mut problem = Problem::new(model, (&data.points, &data.times), (known, terms));
+        let solution = minimize(&mut problem, &start, &OPTIONS).ok()?;
         let linear = solution.linearized().ok()?;
+        let theta = solution.theta;
+        let (rate, start, shared) = problem.meaning(&theta);
+        let mut at = problem.into_partials();
+        model.follow(&shared.with(rate, start), &data.times, &mut at)?;
         let row = linear.pseudo_inverse_row(0)?;
-        let (by_points, by_shared) = row.split_at(points.len());
+        let (by_points, by_terms) = row.split_at(data.points.len());
         let square = |g: &f64| g * g;
-        let noise_variance = by_points.iter().map(square).sum();
-        let drift_part = drift_response(
-            known.relative_drift,
-            &coordinate,
-            &points,
-            by_points,
-            (rate, start, shared.ambient),
-        );
-        let shared_variances = shared_terms
-            .iter()
-            .copied()
-            .zip(by_shared.iter().map(square))
-            .collect();
         let covariance = linear.covariance();
         let of_rate = covariance.column(0);
         let variance = *of_rate.get(0)?;
-        let valley: Vec<f64> = of_rate.iter().skip(1).map(|c| c / variance).collect();
-        let correlation = of_rate.get(1)? / (variance * covariance.get((1, 1))?).sqrt();
         let (mut kk, mut kg, mut gg) = (0.0, 0.0, 0.0);
         for row in solution
             .jacobian
             .chunks_exact(theta.len())
-            .take(points.len())
+            .take(data.points.len())
         {
             if let [by_rate, by_start, ..] = row {
                 kk += by_rate * by_rate;
@@ -297,126 +324,58 @@ impl Solved {
                 gg += by_start * by_start;
             }
         }
-        let (held_variance, held_valley) = (gg / (kk * gg - kg * kg), -kg / gg);
         Some(Self {
-            coordinate,
-            shared_terms,
-            points,
-            sigmas,
-            cost: solution.sum_of_squares,
-            weighted: solution.residuals.clone(),
-            theta,
+            model: *model,
+            data,
+            circumstances,
+            chi_squared: solution.sum_of_squares,
+            weighted: solution.residuals,
+            at,
             rate,
             start,
             shared,
-            noise_variance,
-            shared_variances,
-            drift_part,
-            held_variance,
-            held_valley,
-            valley,
-            correlation,
+            noise_variance: by_points.iter().map(square).sum(),
+            term_variances: terms
+                .iter()
+                .copied()
+                .zip(by_terms.iter().map(square))
+                .collect(),
+            held_uncertainty: (gg / (kk * gg - kg * kg)).sqrt(),
+            held_valley: -kg / gg,
+            valley: of_rate.iter().skip(1).map(|c| c / variance).collect(),
+            correlation: of_rate.get(1)? / (variance * covariance.get((1, 1))?).sqrt(),
+            ln_information: linear.ln_information(),
             iterations: solution.iterations,
             converged: solution.termination.converged(),
-            known,
+            theta,
         })
     }
 
-    /// A needle that stood at rest from the second reading on: no fit, since the rate then has no slope. The leak is at
-    /// least so large that the needle fell in that time. With it, the least rate, and the least that leaves the second
-    /// reading as far from rest as its uncertainty allows. None for any other run.
-    pub(super) fn fallen(
-        coordinate: OrificeCoordinate,
-        points: &[Point],
-        known: &Known,
-    ) -> Option<(Self, f64, f64)> {
-        let (first, rest) = points.split_first()?;
-        let next = rest.first()?;
-        let reach = |p: &Point| AT_REST * (1.0 / p.weight).hypot(known.offset_uncertainty);
-        let sign = first.reading.signum();
-        if first.reading.abs() <= 2.0 * reach(first)
-            || rest.iter().any(|p| p.reading.abs() > reach(p))
-        {
-            return None;
-        }
-        let s = |gauge: f64| coordinate.of(gauge / known.ambient);
-        let over = coordinate.slope() * (next.time - first.time);
-        let least = s(first.reading) / over;
-        let low = (s(first.reading) - s(sign * reach(next))) / over;
-        let sigma = (least - low) / AT_REST;
-        let solved = Self {
-            coordinate,
-            shared_terms: Vec::new(),
-            points: points.to_vec(),
-            sigmas: vec![0.0; points.len()],
-            cost: 0.0,
-            theta: vec![least, first.reading],
-            weighted: Vec::new(),
-            rate: least,
-            start: first.reading,
-            shared: SharedValues {
-                offset: 0.0,
-                scale: 0.0,
-                ambient: known.ambient,
-            },
-            noise_variance: sigma * sigma,
-            shared_variances: Vec::new(),
-            drift_part: 0.0,
-            held_variance: sigma * sigma,
-            held_valley: 0.0,
-            valley: Vec::new(),
-            correlation: 0.0,
-            iterations: 0,
-            converged: true,
-            known: known.clone(),
-        };
-        Some((solved, least, low))
-    }
-
-    /// With the shared terms held: standard uncertainty of the rate, and change of the start pressure for a unit of it.
-    pub(super) fn with_shared_held(&self) -> (f64, f64) {
-        (self.held_variance.sqrt(), self.held_valley)
-    }
-
-    /// Sum of squares at the optimum, shared terms included.
-    pub(super) fn chi_squared(&self) -> f64 {
-        self.cost
-    }
-
-    /// Standard uncertainty of the rate by what the readings share, gauge and ambient.
-    pub(super) fn shared_part(&self) -> f64 {
-        self.gauge_part().hypot(self.ambient_part())
-    }
-
-    /// Standard uncertainty of the rate by offset and scale of the gauge.
-    pub(super) fn gauge_part(&self) -> f64 {
-        self.part(|s| s != Shared::Ambient)
-    }
-
-    /// Standard uncertainty of the rate by the ambient pressure.
-    pub(super) fn ambient_part(&self) -> f64 {
-        self.part(|s| s == Shared::Ambient)
-    }
-
-    fn part(&self, counts: impl Fn(Shared) -> bool) -> f64 {
-        self.shared_variances
+    /// Standard uncertainty of the rate by the terms that count.
+    pub(super) fn part(&self, counts: impl Fn(Term) -> bool) -> f64 {
+        self.term_variances
             .iter()
-            .filter(|(s, _)| counts(*s))
+            .filter(|(term, _)| counts(*term))
             .map(|(_, v)| v)
             .sum::<f64>()
             .sqrt()
     }
 
+    /// Standard uncertainty of the rate, all told.
+    pub(super) fn uncertainty(&self) -> f64 {
+        self.noise_variance.sqrt().hypot(self.part(|_| true))
+    }
+
     /// How far the likelihood's own profile has dropped at a rate, as a signed number of standard uncertainties: the root
     /// of what the sum of squares has risen by with all else fitted again.
     fn drop_at(&self, rate: f64) -> Option<f64> {
-        let mut problem = Problem {
-            coordinate: self.coordinate,
-            points: &self.points,
-            known: &self.known,
-            shared: &self.shared_terms,
-            held_rate: Some(rate),
-        };
+        let Circumstances { known, terms } = self.circumstances;
+        let mut problem = Problem::new(
+            &self.model,
+            (&self.data.points, &self.data.times),
+            (known, terms),
+        )
+        .with_held_rate(rate);
         let off = rate - self.rate;
         let guess: Vec<f64> = self
             .theta
@@ -426,15 +385,14 @@ impl Solved {
             .map(|(value, per)| value + per * off)
             .collect();
         let found = minimize(&mut problem, &guess, &OPTIONS).ok()?;
-        Some(off.signum() * (found.sum_of_squares - self.cost).max(0.0).sqrt())
+        Some(off.signum() * (found.sum_of_squares - self.chi_squared).max(0.0).sqrt())
     }
 
     /// The rate at which the profile has dropped by a signed number of standard uncertainties, from the quadratic's
     /// answer: each step scales the distance by what is missing, which is exact on a quadratic. None where the profile
     /// levels off before.
     pub(super) fn rate_at_drop(&self, drop: f64, tolerance: f64) -> Option<f64> {
-        let sigma = self.noise_variance.sqrt().hypot(self.shared_part());
-        let mut off = drop * sigma;
+        let mut off = drop * self.uncertainty();
         for _ in 0..PROFILE_STEPS {
             let got = self.drop_at(self.rate + off)?;
             if (got - drop).abs() <= tolerance {
@@ -444,52 +402,126 @@ impl Solved {
         }
         None
     }
+}
 
-    /// Each reading beside the curve of a rate and a start pressure.
-    pub(super) fn residuals(&self, readings: &Readings, rate: f64, start: f64) -> Vec<Residual> {
-        // At the optimum of unaveraged readings the solver has them already.
-        let at_optimum =
-            self.rate.to_bits() == rate.to_bits() && self.start.to_bits() == start.to_bits();
-        if at_optimum
-            && self.points.len() == readings.len()
-            && self.weighted.len() >= readings.len()
-        {
-            let known = self
-                .points
-                .iter()
-                .zip(&self.weighted)
-                .zip(readings.times_s());
-            return known
-                .map(|((point, off), &time_s)| Residual {
-                    time_s,
-                    reading_pa: point.reading,
-                    fitted_pa: point.reading + off / point.weight,
-                    standardized: -off,
-                })
-                .collect();
-        }
-        let Some(from) = self.coordinate.start(start, self.shared.ambient) else {
-            return Vec::new();
-        };
-        let first = readings.times_s().first().copied().unwrap_or(0.0);
-        let block = readings.len().div_ceil(self.points.len().max(1));
-        readings
-            .times_s()
-            .iter()
-            .zip(readings.gauges_pa())
-            .enumerate()
-            .map(|(i, (&time_s, &reading_pa))| {
-                let gauge = self.coordinate.partials(rate, &from, time_s - first).gauge;
-                let fitted_pa = self.shared.felt(gauge);
-                let point = self.points.get(i / block).or(self.points.last());
-                let weight = point.map_or(f64::NAN, |p| p.weight / p.count.sqrt());
-                Residual {
-                    time_s,
-                    reading_pa,
-                    fitted_pa,
-                    standardized: (reading_pa - fitted_pa) * weight,
-                }
-            })
-            .collect()
+/// A needle that stood at rest from the second reading on: no fit, since the rate then has no slope. The leak is at least
+/// so large that the needle fell in that time. The least rate, and the least that leaves the second reading as far from
+/// rest as its uncertainty allows. None for any other run.
+pub(super) fn fallen(model: &DecayModel, data: &Data, known: &Known) -> Option<(f64, f64)> {
+    let coordinate = model.coordinate();
+    let (first, rest) = data.points.split_first()?;
+    let next = rest.first()?;
+    let reach = |p: &Point| AT_REST * (1.0 / p.weight).hypot(known.offset_uncertainty);
+    let sign = first.reading.signum();
+    if first.reading.abs() <= 2.0 * reach(first) || rest.iter().any(|p| p.reading.abs() > reach(p))
+    {
+        return None;
     }
+    let s = |gauge: f64| coordinate.of(gauge / known.ambient);
+    let over = coordinate.speed() * (next.time - first.time);
+    let least = s(first.reading) / over;
+    let low = (s(first.reading) - s(sign * reach(next))) / over;
+    Some((least, low))
+}
+
+/// Each reading beside the curve of a rate, a start pressure and shared terms.
+pub(super) fn residuals(
+    readings: &Readings,
+    data: &Data,
+    model: &DecayModel,
+    (rate, start, shared): (f64, f64, &SharedValues),
+) -> Vec<Residual> {
+    let first = readings.times_s().first().copied().unwrap_or(0.0);
+    let times: Vec<f64> = readings.times_s().iter().map(|t| t - first).collect();
+    let mut at = Vec::with_capacity(times.len());
+    if model
+        .follow(&shared.with(rate, start), &times, &mut at)
+        .is_none()
+    {
+        return Vec::new();
+    }
+    (readings
+        .times_s()
+        .iter()
+        .zip(readings.gauges_pa())
+        .zip(&at)
+        .enumerate())
+    .map(|(i, ((&time_s, &reading_pa), at))| {
+        let fitted_pa = shared.felt(at.gauge);
+        let place = (i / data.block).min(data.points.len().saturating_sub(1));
+        let point = data.points.get(place);
+        let weight = point.map_or(f64::NAN, |p| p.weight / p.count.sqrt());
+        Residual {
+            time_s,
+            reading_pa,
+            fitted_pa,
+            standardized: (reading_pa - fitted_pa) * weight,
+        }
+    })
+    .collect()
+}
+
+/// The interval of the rate that a run is expected to give whose readings come evenly over a duration, `rate` and `start`
+/// being its truth: readings' noise and rounding taken as independent, the law unknown. None where the run would tell
+/// nothing.
+pub(crate) fn expected_rate(
+    bench: &Bench,
+    (rate, start): (f64, GaugePressure),
+    duration: f64,
+    readings: f64,
+    level: f64,
+) -> Option<Interval> {
+    let direction = Direction::of(start)?;
+    let model = DecayModel::new(DecayLaw::Orifice, &bench.gas, direction).ok()?;
+    let laminar = DecayModel::new(DecayLaw::Laminar, &bench.gas, direction).ok()?;
+    let circumstances = Circumstances::new(Known::of(bench, start.pascals()));
+    let Circumstances { known, terms } = &circumstances;
+    let values = known.values();
+    // Each place stands for several readings, or for a part of one.
+    let count = readings / EXPECTED_PLACES as f64;
+    let sigma = bench.gauge.reading_uncertainty().get::<pascal>();
+    let mut points: Vec<Point> = (0..EXPECTED_PLACES)
+        .map(|i| {
+            let time = duration * i as f64 / (EXPECTED_PLACES - 1) as f64;
+            Point::new(time, 0.0, count, sigma)
+        })
+        .collect();
+    let times: Vec<f64> = points.iter().map(|p| p.time).collect();
+    let of = |model: &DecayModel| {
+        let mut at = Vec::with_capacity(times.len());
+        model.follow(&values.with(rate, start.pascals()), &times, &mut at)?;
+        Some(at)
+    };
+    let (by_orifice, by_laminar) = (of(&model)?, of(&laminar)?);
+    let stopwatch = bench.gauge.stopwatch().get::<second>();
+    for (point, at) in points.iter_mut().zip(&by_orifice) {
+        point.weigh(sigma.hypot(stopwatch * at.by_time));
+    }
+    let mut problem = Problem::new(&model, (&points, &times), (known, terms));
+    let mut theta = vec![rate, start.pascals()];
+    theta.resize(2 + terms.len(), 0.0);
+    let (rows, columns) = (problem.residuals(), problem.parameters());
+    let mut residuals = vec![0.0; rows];
+    let mut jacobian = vec![0.0; rows * columns];
+    if !problem.evaluate(&theta, &mut residuals, &mut jacobian) {
+        return None;
+    }
+    // The law as one more column: between orifice and laminar, each one standard uncertainty from the middle.
+    let mut wider = Vec::with_capacity((rows + 1) * (columns + 1));
+    for (i, row) in jacobian.chunks_exact(columns).enumerate() {
+        wider.extend_from_slice(row);
+        let law = points.get(i).zip(by_orifice.get(i).zip(by_laminar.get(i)));
+        wider.push(law.map_or(0.0, |(point, (orifice, laminar))| {
+            0.5 * (laminar.gauge - orifice.gauge) * point.weight
+        }));
+    }
+    wider.resize(rows * (columns + 1) + columns, 0.0);
+    wider.push(1.0);
+    let row = LinearizedFit::new(&wider, columns + 1)
+        .ok()?
+        .pseudo_inverse_row(0)?;
+    let sigma = row.iter().map(|g| g * g).sum::<f64>().sqrt();
+    let half = probability::normal_quantile(0.5 + level / 2.0) * sigma;
+    half.is_finite()
+        .then(|| Interval::of_size(rate, rate - half, rate + half, level))
 }

@@ -4,14 +4,20 @@
 //! What a decay identifies is the rate k = `CdA` sqrt(R T)/V. The effective area needs the volume, a hole's diameter an
 //! assumed discharge coefficient as well.
 //!
+//! A leak is one of several laws, and the gas may still be settling while the first readings are taken, so the fit tries
+//! each law on a vessel whose gas exchanges heat with its wall, and averages over the laws by how well they explain the
+//! readings (see [`CANDIDATES`]). The effective area is that of the ideal orifice with the same flow at the start pressure,
+//! so it means the same for each law.
+//!
 //! The interval of k comes from the readings' noise and rounding and from what they share: gauge offset and scale,
-//! ambient pressure (each a fitted term with its known value as one more observation, after `[JCGM100]`), and from a drift
-//! of the gas temperature, which looks so much like a leak that it is carried through the fit instead of fitted. It is quadratic
-//! where the likelihood is, from the likelihood's own profile where it is not, and from the probability of the rounded
-//! readings themselves where the gauge is coarse. Volume and temperature widen the area's interval only.
+//! ambient pressure, the time in which the gas settles, its temperature at the start, a drift of the wall's temperature;
+//! each is a fitted term with its known value as one more observation, after `[JCGM100]`. It is quadratic where the
+//! likelihood is, from the likelihood's own profile where it is not, and from the probability of the rounded readings
+//! themselves where the gauge is coarse. Volume and temperature widen the area's interval only.
 
 mod coarse;
 mod interval;
+mod laws;
 mod least_squares;
 mod problem;
 #[cfg(test)]
@@ -24,13 +30,17 @@ use crate::leak::{EffectiveArea, LeakLaw, Orifice, Regime};
 use crate::numerics::probability;
 use crate::quantity::{GaugePressure, QuantityError};
 use crate::record::{Bench, Readings, sides};
-use crate::vessel::{Direction, OrificeCoordinate, VesselError, rate_per_area};
+use crate::vessel::{
+    DecayLaw, DecayModel, Direction, ModelPartials, Straight, VesselError, rate_per_area,
+};
 
 pub use interval::Interval;
+pub use laws::{CANDIDATES, Candidate, LawWeight};
 pub(crate) use least_squares::expected_rate;
 
-use least_squares::Solved;
-use problem::{Known, SharedValues};
+use laws::Side;
+use least_squares::{Circumstances, Data, Solved};
+use problem::{Known, SharedValues, Term};
 
 /// More readings than this are averaged in blocks for the fit (not for the residuals).
 const MOST_POINTS: usize = 5000;
@@ -79,8 +89,14 @@ pub enum PartKind {
     Temperature,
     /// The ambient pressure.
     Ambient,
-    /// A drift of the gas temperature during the run.
+    /// A drift of the wall's temperature during the run.
     Drift,
+    /// Heat between gas and wall: gas that still settles, or that a fast leak cools.
+    Heat,
+    /// The law of the leak, where the readings can't tell it.
+    Law,
+    /// The rig's own leak, that was subtracted.
+    Rig,
 }
 
 /// One part of the effective area's uncertainty.
@@ -134,6 +150,13 @@ pub enum FitNote {
     },
     /// The needle stood at rest from the second reading on: the leak has a lower bound only.
     Fallen,
+    /// Readings that lie far off the curve and were given little weight.
+    Outliers {
+        /// How many.
+        count: usize,
+        /// Of how many.
+        of: usize,
+    },
     /// The readings were averaged in blocks of this many for the fit.
     Averaged {
         /// Readings a block.
@@ -148,11 +171,18 @@ pub struct Fit {
     pub direction: Direction,
     /// What the readings show.
     pub course: Course,
-    /// Rate k = `CdA` sqrt(R T)/V \[1/s\]; its interval holds noise, gauge and ambient.
+    /// The law, where the readings tell it from the others tried.
+    pub law: Option<DecayLaw>,
+    /// The laws tried that can't be dismissed, the likeliest first.
+    pub laws: Vec<LawWeight>,
+    /// Rate k = `CdA` sqrt(R T)/V \[1/s\] of the ideal orifice with the same flow at the start pressure; its interval holds
+    /// all but volume and temperature.
     pub rate: Interval,
     /// Effective area `CdA` \[m2\]; its interval holds volume and temperature as well.
     pub area: Interval,
-    /// Gauge pressure at the first reading, fitted.
+    /// The rig's own effective area \[m2\] at the start pressure, where it was subtracted ([`Fit::less`]).
+    pub rig: Option<Interval>,
+    /// Gauge pressure at the first reading, fitted by the likeliest law.
     pub start: GaugePressure,
     /// Where the area's interval comes from.
     pub parts: Vec<Part>,
@@ -177,7 +207,11 @@ pub struct Fit {
     /// What to know.
     pub notes: Vec<FitNote>,
     shared: SharedValues,
-    coordinate: OrificeCoordinate,
+    model: DecayModel,
+    /// The likeliest law's own rate.
+    own_rate: f64,
+    /// Rate over effective area \[1/(s m2)\].
+    per_area: f64,
 }
 
 /// What can go wrong in a fit.
@@ -203,7 +237,7 @@ pub enum FitError {
     NoFit,
 }
 
-/// Fits an orifice on an isothermal vessel to the readings of a run, with intervals at this level (0.95 is usual).
+/// Fits the laws of [`CANDIDATES`] to the readings of a run, with intervals at this level (0.95 is usual).
 ///
 /// ```
 /// use casetight::fit::fit;
@@ -237,101 +271,38 @@ pub enum FitError {
 /// # Errors
 /// [`FitError`] names what can't be.
 pub fn fit(readings: &Readings, bench: &Bench, level: f64) -> Result<Fit, FitError> {
+    fit_laws(readings, bench, level, &CANDIDATES)
+}
+
+/// As [`fit`], with laws of the caller's choice: one where the leak is known, others where [`CANDIDATES`] won't do.
+///
+/// # Errors
+/// [`FitError`] names what can't be.
+pub fn fit_laws(
+    readings: &Readings,
+    bench: &Bench,
+    level: f64,
+    candidates: &[Candidate],
+) -> Result<Fit, FitError> {
     if !(0.5..=0.9999).contains(&level) {
         return Err(FitError::Level { got: level });
     }
-    let z = probability::normal_quantile(0.5 + level / 2.0);
     let per_area = rate_per_area(bench.volume.value(), bench.ambient(), &bench.gas)?;
+    bench.heat.check()?;
     let direction = readings.direction();
-    let coordinate = OrificeCoordinate::new(&bench.gas, direction);
-    let known = Known::of(bench);
-    let mut notes = Vec::new();
-
-    let (points, block) = least_squares::points(readings, &bench.gauge);
-    if block > 1 {
-        notes.push(FitNote::Averaged { block });
-    }
-    let fallen = Solved::fallen(coordinate, &points, &known);
-    let (solved, fallen) = match fallen {
-        Some((solved, least, low)) => (solved, Some(Spread::fallen(least, low, readings))),
-        None => (
-            least_squares::solve(coordinate, points, known, &bench.gauge).ok_or(FitError::NoFit)?,
-            None,
-        ),
-    };
-    if fallen.is_some() {
-        notes.push(FitNote::Fallen);
-    }
-    let degrees_of_freedom = solved.points.len() - 2;
-    let chi_squared = solved.chi_squared();
-    // A chi-squared below its degrees of freedom is no misfit, whatever its probability.
-    let misfit = degrees_of_freedom > 0
-        && chi_squared > degrees_of_freedom as f64
-        && probability::chi_squared_sf(chi_squared, degrees_of_freedom as f64) < MISFIT_PROBABILITY;
-    let widening = if misfit {
-        (chi_squared / degrees_of_freedom as f64).sqrt()
+    let first = readings.gauges_pa().first().copied().unwrap_or(f64::NAN);
+    let circumstances = Circumstances::new(Known::of(bench, first).with_drift_of(readings, bench));
+    let mut data = Data::of(readings, &bench.gauge);
+    let orifice = DecayModel::new(DecayLaw::Orifice, &bench.gas, direction)?;
+    let fallen = least_squares::fallen(&orifice, &data, &circumstances.known);
+    let answer = if let Some((least, low)) = fallen {
+        Answer::fallen((least, low), first, orifice, &circumstances.known)
     } else {
-        1.0
+        data.weigh(&orifice, &circumstances, &bench.gauge)
+            .ok_or(FitError::NoFit)?;
+        Answer::averaged(&data, &circumstances, bench, (direction, level), candidates)?
     };
-    if misfit {
-        notes.push(FitNote::Misfit {
-            chi_squared,
-            degrees_of_freedom,
-            widened_by: widening,
-        });
-    }
-
-    let mut spread = fallen
-        .unwrap_or_else(|| rate_spread(&solved, &bench.gauge, z, 0.5 - level / 2.0, widening));
-    spread.add(z * solved.drift_part);
-    let course = spread.course(z);
-    let rate = Interval::of_size(spread.value, spread.low, spread.high, level);
-    let relative_volume = bench.volume.relative().unwrap_or(0.0);
-    let relative_temperature = 0.5 * bench.temperature.relative().unwrap_or(0.0);
-    let area = rate
-        .scaled(1.0 / per_area)
-        .widened(relative_volume.hypot(relative_temperature));
-
-    let size = area.value;
-    let parts = vec![
-        part(
-            PartKind::Noise,
-            (spread.noise_low + spread.noise_high) / (2.0 * z) / per_area,
-        ),
-        part(PartKind::Gauge, solved.gauge_part() / per_area),
-        part(PartKind::Ambient, solved.ambient_part() / per_area),
-        part(PartKind::Drift, solved.drift_part / per_area),
-        part(PartKind::Volume, relative_volume * size),
-        part(PartKind::Temperature, relative_temperature * size),
-    ];
-
-    let start = GaugePressure::from_pascals(spread.start)?;
-    let residuals = solved.residuals(readings, spread.value, spread.start);
-    let residual_rms_pa = root_mean_square(&residuals);
-    let (upstream, downstream) = sides(start, direction, bench.ambient())?;
-    let regime =
-        Orifice::new(EffectiveArea::from_square_meters(area.value).map_err(|_| FitError::NoFit)?)
-            .regime(&bench.gas, upstream, downstream);
-    Ok(Fit {
-        direction,
-        course,
-        rate,
-        area,
-        start,
-        parts,
-        residuals,
-        residual_rms_pa,
-        chi_squared,
-        degrees_of_freedom,
-        correlation: solved.correlation,
-        method: spread.method,
-        iterations: solved.iterations,
-        converged: solved.converged,
-        regime,
-        notes,
-        shared: solved.shared,
-        coordinate,
-    })
+    answer.finish(readings, &data, bench, (level, per_area))
 }
 
 fn root_mean_square(residuals: &[Residual]) -> f64 {
@@ -354,27 +325,249 @@ struct Spread {
     value: f64,
     low: f64,
     high: f64,
-    /// Lower and upper half-width by the readings alone.
-    noise_low: f64,
-    noise_high: f64,
+    /// Standard uncertainty by the readings alone.
+    noise: f64,
     start: f64,
     method: Method,
 }
 
-impl Spread {
+/// What the laws together say.
+struct Answer {
+    spread: Spread,
+    laws: Vec<LawWeight>,
+    model: DecayModel,
+    own_rate: f64,
+    shared: SharedValues,
+    parts: Vec<(PartKind, f64)>,
+    chi_squared: f64,
+    degrees_of_freedom: usize,
+    correlation: f64,
+    iterations: u64,
+    converged: bool,
+    notes: Vec<FitNote>,
+}
+
+impl Answer {
     /// Of a needle that had fallen to rest by the second reading: open upward.
-    fn fallen(least: f64, low: f64, readings: &Readings) -> Self {
+    fn fallen((least, low): (f64, f64), start: f64, model: DecayModel, known: &Known) -> Self {
         Self {
-            value: least,
-            low,
-            high: f64::INFINITY,
-            noise_low: least - low,
-            noise_high: least - low,
-            start: readings.gauges_pa().first().copied().unwrap_or(f64::NAN),
-            method: Method::Fallen,
+            spread: Spread {
+                value: least,
+                low,
+                high: f64::INFINITY,
+                noise: (least - low) / 2.0,
+                start,
+                method: Method::Fallen,
+            },
+            laws: Vec::new(),
+            own_rate: least,
+            shared: known.values(),
+            parts: vec![(PartKind::Noise, (least - low) / 2.0)],
+            chi_squared: 0.0,
+            degrees_of_freedom: 0,
+            correlation: 0.0,
+            iterations: 0,
+            converged: true,
+            notes: vec![FitNote::Fallen],
+            model,
         }
     }
 
+    /// Fits each law and averages.
+    fn averaged(
+        data: &Data,
+        circumstances: &Circumstances,
+        bench: &Bench,
+        (direction, level): (Direction, f64),
+        candidates: &[Candidate],
+    ) -> Result<Self, FitError> {
+        let mut solved = Vec::with_capacity(candidates.len());
+        for candidate in candidates {
+            let model = DecayModel::new(candidate.law, &bench.gas, direction)?;
+            // A law that can't be fitted to these readings does not explain them.
+            let optima = Solved::optima(&model, data, circumstances);
+            solved.extend(optima.into_iter().map(|s| (*candidate, s)));
+        }
+        let degrees_of_freedom = data.points.len() - 2;
+        let least = solved
+            .iter()
+            .map(|(_, s)| s.chi_squared)
+            .fold(f64::INFINITY, f64::min);
+        let misfit = misfit(least, degrees_of_freedom);
+        let weights = laws::weights(&solved, misfit.unwrap_or(1.0));
+        let best = solved
+            .iter()
+            .zip(&weights)
+            .max_by(|a, b| a.1.total_cmp(b.1))
+            .map(|((_, s), _)| s)
+            .ok_or(FitError::NoFit)?;
+
+        let z = probability::normal_quantile(0.5 + level / 2.0);
+        let widening = misfit.map_or(1.0, f64::sqrt);
+        let of_best = rate_spread(best, &bench.gauge, z, 0.5 - level / 2.0, widening);
+        // The other laws' distributions have the shape of the best one's, each in its own uncertainty.
+        let sides: Vec<Side> = solved
+            .iter()
+            .zip(&weights)
+            .filter(|(_, weight)| **weight > 0.0)
+            .map(|((_, s), weight)| {
+                let over = s.uncertainty() / best.uncertainty();
+                Side {
+                    weight: *weight,
+                    value: s.rate + over * (of_best.value - best.rate),
+                    sigma_low: over * (of_best.value - of_best.low) / z,
+                    sigma_high: over * (of_best.high - of_best.value) / z,
+                }
+            })
+            .collect();
+        let spread = match sides.as_slice() {
+            [_] => of_best,
+            _ => Spread {
+                value: laws::quantile(&sides, 0.5).ok_or(FitError::NoFit)?,
+                low: laws::quantile(&sides, 0.5 - level / 2.0).ok_or(FitError::NoFit)?,
+                high: laws::quantile(&sides, 0.5 + level / 2.0).ok_or(FitError::NoFit)?,
+                ..of_best
+            },
+        };
+        let mean: f64 = sides.iter().map(|s| s.weight * s.value).sum();
+        let between: f64 = sides
+            .iter()
+            .map(|s| s.weight * (s.value - mean).powi(2))
+            .sum();
+        let mut laws: Vec<LawWeight> = solved
+            .iter()
+            .zip(&weights)
+            .filter(|(_, weight)| **weight > 0.0)
+            .map(|((candidate, s), weight)| LawWeight {
+                law: candidate.law,
+                weight: *weight,
+                rate_per_s: s.rate,
+                chi_squared: s.chi_squared,
+            })
+            .collect();
+        laws.sort_by(|a, b| b.weight.total_cmp(&a.weight));
+        laws::merge_same(&mut laws);
+
+        let mut notes = Vec::new();
+        if data.block > 1 {
+            notes.push(FitNote::Averaged { block: data.block });
+        }
+        if data.outliers > 0 {
+            notes.push(FitNote::Outliers {
+                count: data.outliers,
+                of: data.points.len(),
+            });
+        }
+        if misfit.is_some() {
+            notes.push(FitNote::Misfit {
+                chi_squared: best.chi_squared,
+                degrees_of_freedom,
+                widened_by: widening,
+            });
+        }
+        Ok(Self {
+            laws,
+            model: best.model,
+            own_rate: best.rate,
+            shared: best.shared,
+            parts: vec![
+                (PartKind::Noise, spread.noise),
+                (PartKind::Gauge, best.part(Term::is_gauge)),
+                (PartKind::Ambient, best.part(|t| t == Term::Ambient)),
+                (PartKind::Drift, best.part(|t| t == Term::WallDrift)),
+                (PartKind::Heat, best.part(Term::is_heat)),
+                (PartKind::Law, between.sqrt()),
+            ],
+            chi_squared: best.chi_squared,
+            degrees_of_freedom,
+            correlation: best.correlation,
+            iterations: best.iterations,
+            converged: best.converged,
+            notes,
+            spread,
+        })
+    }
+
+    fn finish(
+        self,
+        readings: &Readings,
+        data: &Data,
+        bench: &Bench,
+        (level, per_area): (f64, f64),
+    ) -> Result<Fit, FitError> {
+        let z = probability::normal_quantile(0.5 + level / 2.0);
+        let spread = &self.spread;
+        let rate = Interval::of_size(spread.value, spread.low, spread.high, level);
+        let relative_volume = bench.volume.relative().unwrap_or(0.0);
+        let relative_temperature = 0.5 * bench.temperature.relative().unwrap_or(0.0);
+        let area = rate
+            .scaled(1.0 / per_area)
+            .widened(relative_volume.hypot(relative_temperature));
+        let mut parts: Vec<Part> = self
+            .parts
+            .iter()
+            .map(|(kind, of_rate)| part(*kind, of_rate / per_area))
+            .collect();
+        parts.push(part(PartKind::Volume, relative_volume * area.value));
+        parts.push(part(
+            PartKind::Temperature,
+            relative_temperature * area.value,
+        ));
+
+        let start = GaugePressure::from_pascals(spread.start)?;
+        let residuals = least_squares::residuals(
+            readings,
+            data,
+            &self.model,
+            (self.own_rate, spread.start, &self.shared),
+        );
+        let (upstream, downstream) = sides(start, self.model.direction(), bench.ambient())?;
+        let regime = Orifice::new(
+            EffectiveArea::from_square_meters(area.value).map_err(|_| FitError::NoFit)?,
+        )
+        .regime(&bench.gas, upstream, downstream);
+        Ok(Fit {
+            direction: self.model.direction(),
+            course: spread.course(z),
+            law: self
+                .laws
+                .first()
+                .and_then(|l| (l.weight >= laws::TOLD).then_some(l.law)),
+            rate,
+            area,
+            per_area,
+            rig: None,
+            start,
+            parts,
+            residual_rms_pa: root_mean_square(&residuals),
+            residuals,
+            chi_squared: self.chi_squared,
+            degrees_of_freedom: self.degrees_of_freedom,
+            correlation: self.correlation,
+            method: spread.method,
+            iterations: self.iterations,
+            converged: self.converged,
+            regime,
+            notes: self.notes,
+            shared: self.shared,
+            model: self.model,
+            own_rate: self.own_rate,
+            laws: self.laws,
+        })
+    }
+}
+
+/// Chi-squared over its degrees of freedom, where it is larger than chance makes it.
+fn misfit(chi_squared: f64, degrees_of_freedom: usize) -> Option<f64> {
+    let freedom = degrees_of_freedom as f64;
+    // A chi-squared below its degrees of freedom is no misfit, whatever its probability.
+    (degrees_of_freedom > 0
+        && chi_squared > freedom
+        && probability::chi_squared_sf(chi_squared, freedom) < MISFIT_PROBABILITY)
+        .then(|| chi_squared / freedom)
+}
+
+impl Spread {
     /// What the readings show, by where the interval lies.
     fn course(&self, z: f64) -> Course {
         if self.value < -RISING / z * (self.value - self.low) {
@@ -385,32 +578,25 @@ impl Spread {
             Course::Falls
         }
     }
-
-    /// Adds an independent half-width in quadrature.
-    fn add(&mut self, half_width: f64) {
-        self.low = self.value - (self.value - self.low).hypot(half_width);
-        self.high = self.value + (self.high - self.value).hypot(half_width);
-    }
 }
 
-/// Value and ends of the rate at z standard uncertainties (`tail` of probability beyond either end); `widening`
+/// Value and ends of a law's rate at z standard uncertainties (`tail` of probability beyond either end); `widening`
 /// multiplies what the readings' scatter contributes.
-fn rate_spread(solved: &Solved, gauge: &Gauge, z: f64, tail: f64, widening: f64) -> Spread {
-    let shared = z * solved.shared_part();
+fn rate_spread(solved: &Solved<'_>, gauge: &Gauge, z: f64, tail: f64, widening: f64) -> Spread {
+    let shared = z * solved.part(|_| true);
     let noise = z * solved.noise_variance.sqrt();
     let (rate, start) = (solved.rate, solved.start);
     let spread = |value: f64, (noise_low, noise_high): (f64, f64), start, method| Spread {
         value,
         low: value - noise_low.hypot(shared),
         high: value + noise_high.hypot(shared),
-        noise_low,
-        noise_high,
+        noise: (noise_low + noise_high) / (2.0 * z),
         start,
         method,
     };
 
-    if solved.is_coarse(gauge)
-        && let Some(p) = solved.posterior_of_rounded(gauge, tail)
+    if solved.data.is_coarse(gauge)
+        && let Some(p) = posterior_of_rounded(solved, gauge, tail)
     {
         return spread(
             p.median,
@@ -420,7 +606,7 @@ fn rate_spread(solved: &Solved, gauge: &Gauge, z: f64, tail: f64, widening: f64)
         );
     }
     let half = noise.hypot(shared);
-    if half < PLAINLY_QUADRATIC * rate {
+    if half < PLAINLY_QUADRATIC * rate && !solved.heat_counts() {
         return spread(
             rate,
             (widening * noise, widening * noise),
@@ -450,7 +636,7 @@ fn rate_spread(solved: &Solved, gauge: &Gauge, z: f64, tail: f64, widening: f64)
     spread
 }
 
-impl Solved {
+impl Data {
     /// Whether rounding rules the readings' errors.
     fn is_coarse(&self, gauge: &Gauge) -> bool {
         let step = gauge.step().get::<pascal>();
@@ -461,36 +647,24 @@ impl Solved {
             .count();
         2 * fine < self.sigmas.len()
     }
+}
 
-    /// The posterior with the shared terms held at their fitted values. What the readings leave open of those widens it
-    /// as it widens the least-squares fit; what they were known by beforehand is added with the shared part.
-    fn posterior_of_rounded(&self, gauge: &Gauge, tail: f64) -> Option<coarse::Posterior> {
-        let (held_uncertainty, held_valley) = self.with_shared_held();
-        let frame = coarse::Frame {
-            rate: self.rate,
-            start: self.start,
-            skew: held_valley,
-            rate_scale: held_uncertainty,
-            start_scale: gauge.step().get::<pascal>(),
-        };
-        let step = gauge.step().get::<pascal>();
-        let posterior = coarse::posterior(
-            &self.coordinate,
-            &self.points,
-            &self.sigmas,
-            step,
-            self.shared,
-            frame,
-            tail,
-        )?;
-        let widening = (self.noise_variance.sqrt() / held_uncertainty).max(1.0);
-        let wider = |end: f64| posterior.median + widening * (end - posterior.median);
-        Some(coarse::Posterior {
-            low: wider(posterior.low),
-            high: wider(posterior.high),
-            ..posterior
-        })
-    }
+/// The posterior with the shared terms held at their fitted values. What the readings leave open of those widens it as it
+/// widens the least-squares fit; what they were known by beforehand is added with the shared part.
+fn posterior_of_rounded(
+    solved: &Solved<'_>,
+    gauge: &Gauge,
+    tail: f64,
+) -> Option<coarse::Posterior> {
+    let step = gauge.step().get::<pascal>();
+    let posterior = coarse::posterior(solved, step, tail)?;
+    let widening = (solved.noise_variance.sqrt() / solved.held_uncertainty).max(1.0);
+    let wider = |end: f64| posterior.median + widening * (end - posterior.median);
+    Some(coarse::Posterior {
+        low: wider(posterior.low),
+        high: wider(posterior.high),
+        ..posterior
+    })
 }
 
 impl Fit {
@@ -509,40 +683,98 @@ impl Fit {
         }
     }
 
-    /// Gauge reading \[Pa\] that the fit has at a time, offset and scale of the gauge included; a rate \[1/s\] other than
-    /// the fitted one gives the edges of a band.
+    /// The same leak without the rig's, known from a run of the rig alone in the same direction: areas add, and so do
+    /// rates. The rig's area is that at its own start pressure.
+    ///
+    /// The half-widths of both add in quadrature, a part called [`PartKind::Rig`]. Readings, residuals and curve stay those
+    /// of the whole.
     #[must_use]
-    pub fn reading_at(&self, time_s: f64, rate: f64) -> Option<f64> {
-        let start = self
-            .coordinate
-            .start(self.start.pascals(), self.shared.ambient)?;
-        let gauge = self
-            .coordinate
-            .partials(rate, &start, time_s - self.first_time()?)
-            .gauge;
-        Some(self.shared.felt(gauge))
+    pub fn less(mut self, rig: &Self) -> Self {
+        let rigs = rig.area_from(self.start);
+        let z = probability::normal_quantile(0.5 + self.area.level / 2.0);
+        self.parts.push(part(
+            PartKind::Rig,
+            (rigs.high - rigs.uncut_low()) / (2.0 * z),
+        ));
+        self.rate = self.rate.less(rigs.scaled(self.per_area));
+        self.area = self.area.less(rigs);
+        self.rig = Some(rigs);
+        self
     }
 
-    /// A gauge reading \[Pa\] in the law's straightening coordinate: along it the readings of such a leak fall on a
-    /// straight line in time. None for a reading at or past zero.
+    /// The effective area that the same leak has at another start pressure: that of a hole is the same, that of a fine gap
+    /// smaller at a lower pressure. Where the readings don't tell the law, its interval is wider for it.
+    #[must_use]
+    pub fn area_from(&self, start: GaugePressure) -> Interval {
+        let ratio = |gauge: GaugePressure| gauge.pascals() / self.shared.ambient;
+        let (own, other) = (ratio(self.start), ratio(start));
+        let factor = |law: DecayLaw| {
+            let at = |y: f64| {
+                let coordinate = self.model.with_law(law)?;
+                Some(coordinate.orifice_over_own(y).0)
+            };
+            Some(at(other)? / at(own)?)
+        };
+        let factors: Vec<(f64, f64)> = self
+            .laws
+            .iter()
+            .filter_map(|l| Some((l.weight, factor(l.law)?)))
+            .filter(|(_, f)| f.is_finite() && *f > 0.0)
+            .collect();
+        let weight: f64 = factors.iter().map(|(w, _)| w).sum();
+        if weight <= 0.0 || own * other <= 0.0 {
+            return self.area;
+        }
+        let mean = factors.iter().map(|(w, f)| w * f).sum::<f64>() / weight;
+        let spread = factors
+            .iter()
+            .map(|(w, f)| w * (f - mean).powi(2))
+            .sum::<f64>()
+            / weight;
+        self.area.scaled(mean).widened(spread.sqrt() / mean)
+    }
+
+    /// Gauge reading \[Pa\] that the likeliest law has at a time, offset and scale of the gauge included; a rate \[1/s\] other
+    /// than the fitted one gives the edges of a band.
+    #[must_use]
+    pub fn reading_at(&self, time_s: f64, rate: f64) -> Option<f64> {
+        let rate = self.own_rate + rate - self.rate.value;
+        Some(self.shared.felt(self.model_at(time_s, rate)?.gauge))
+    }
+
+    /// A gauge reading \[Pa\] in the straightening coordinate of the likeliest law: along it the readings of such a leak fall
+    /// on a straight line in time, once the gas has settled. None for a reading at or past zero.
     #[must_use]
     pub fn straightened(&self, reading_pa: f64) -> Option<f64> {
         let gauge = (reading_pa - self.shared.offset) / (1.0 + self.shared.scale);
-        let s = self.coordinate.of(gauge / self.shared.ambient);
-        (s > 0.0).then_some(s)
+        let coordinate = self.model.coordinate();
+        let s = coordinate.of(gauge / self.shared.ambient);
+        (s > coordinate.end()).then_some(s)
     }
 
-    /// The fitted straight line at a time.
+    /// The fitted curve in that coordinate at a time: a straight line but for what heat does.
     #[must_use]
-    pub fn straight_line(&self, time_s: f64) -> Option<f64> {
-        let s = self
-            .coordinate
-            .of(self.start.pascals() / self.shared.ambient);
-        let fall = self.rate.value * self.coordinate.slope() * (time_s - self.first_time()?);
-        Some((s - fall).max(0.0))
+    pub fn straightened_at(&self, time_s: f64) -> Option<f64> {
+        let gauge = self.model_at(time_s, self.own_rate)?.gauge;
+        let coordinate = self.model.coordinate();
+        let s = coordinate.of(gauge / self.shared.ambient);
+        s.is_finite().then_some(s)
     }
 
-    fn first_time(&self) -> Option<f64> {
-        self.residuals.first().map(|r| r.time_s)
+    /// The law of the curve: the likeliest.
+    #[must_use]
+    pub fn likeliest(&self) -> DecayLaw {
+        self.model.law()
+    }
+
+    fn model_at(&self, time_s: f64, rate: f64) -> Option<ModelPartials> {
+        let first = self.residuals.first()?.time_s;
+        let mut at = Vec::with_capacity(1);
+        self.model.follow(
+            &self.shared.with(rate, self.start.pascals()),
+            &[time_s - first],
+            &mut at,
+        )?;
+        at.first().copied()
     }
 }

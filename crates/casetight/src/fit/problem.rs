@@ -1,21 +1,51 @@
-//! Readings against an isothermal orifice: residuals and their exact derivatives for the least-squares solver.
+//! Readings against a model of the decay: residuals and their derivatives for the least-squares solver.
 
 use uom::si::pressure::pascal;
 
 use crate::numerics::least_squares::Residuals;
-use crate::record::Bench;
-use crate::vessel::{Direction, OrificeCoordinate};
+use crate::record::{Bench, Readings};
+use crate::vessel::{DecayModel, HeatParameters, HeatPrior, ModelParameters, ModelPartials};
+
+/// A drift of the gas temperature without heat to and from the wall: gas that settles within this time \[s\].
+const AT_ONCE: f64 = 1e-3;
 
 /// Something all readings of a run share, known beforehand to within a standard uncertainty. It is fitted as the number
 /// of standard uncertainties that it lies off its known value.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Shared {
+pub(super) enum Term {
     /// Gauge offset b.
     Offset,
     /// Gauge scale error a.
     Scale,
     /// Ambient pressure.
     Ambient,
+    /// ln tau, the time in which the gas settles.
+    SettlingTime,
+    /// How far the gas is off the wall's temperature at the first reading.
+    StartExcess,
+    /// Drift of the wall's temperature.
+    WallDrift,
+}
+
+impl Term {
+    const ALL: [Self; 6] = [
+        Self::Offset,
+        Self::Scale,
+        Self::Ambient,
+        Self::SettlingTime,
+        Self::StartExcess,
+        Self::WallDrift,
+    ];
+
+    /// Whether it is the gauge's.
+    pub(super) fn is_gauge(self) -> bool {
+        matches!(self, Self::Offset | Self::Scale)
+    }
+
+    /// Whether it is of the heat between gas and wall.
+    pub(super) fn is_heat(self) -> bool {
+        matches!(self, Self::SettlingTime | Self::StartExcess)
+    }
 }
 
 /// One reading as the solver sees it.
@@ -54,37 +84,82 @@ impl Point {
 #[derive(Debug, Clone)]
 pub(super) struct Known {
     pub(super) ambient: f64,
-    pub(super) ambient_uncertainty: f64,
+    ambient_uncertainty: f64,
     pub(super) offset_uncertainty: f64,
-    pub(super) scale_uncertainty: f64,
-    /// Relative drift of the gas temperature \[1/s\], not fitted: the readings of one run hardly tell it from a leak.
-    pub(super) relative_drift: f64,
+    scale_uncertainty: f64,
+    heat: HeatPrior,
+    /// Relative drift of the wall's temperature \[1/s\], and its uncertainty.
+    drift: f64,
+    drift_uncertainty: f64,
 }
 
 impl Known {
-    pub(super) fn of(bench: &Bench) -> Self {
+    /// Of a run that starts near this gauge pressure \[Pa\].
+    pub(super) fn of(bench: &Bench, start: f64) -> Self {
+        let ambient = bench.ambient();
+        let p_a = ambient.pressure.pascals();
+        // A start beyond a perfect vacuum is a noisy reading of one.
+        let y = (start / p_a).max(-0.99);
         Self {
-            ambient: bench.ambient_pressure.value().pascals(),
+            ambient: p_a,
             ambient_uncertainty: bench
                 .ambient_pressure
                 .standard_uncertainty()
                 .get::<pascal>(),
             offset_uncertainty: bench.gauge.offset_uncertainty().get::<pascal>(),
             scale_uncertainty: bench.gauge.scale_uncertainty(),
-            relative_drift: bench.drift_allowance.kelvins_per_second() / bench.ambient().kelvins(),
+            heat: bench
+                .heat
+                .prior(bench.volume.value(), ambient, &bench.gas, y),
+            drift: 0.0,
+            drift_uncertainty: bench.drift_allowance.kelvins_per_second() / ambient.kelvins(),
         }
     }
 
-    /// The shared terms that are uncertain at all.
-    pub(super) fn shared(&self) -> Vec<Shared> {
-        [
-            (Shared::Offset, self.offset_uncertainty),
-            (Shared::Scale, self.scale_uncertainty),
-            (Shared::Ambient, self.ambient_uncertainty),
-        ]
-        .into_iter()
-        .filter_map(|(shared, u)| (u > 0.0).then_some(shared))
-        .collect()
+    /// With the drift that was measured beside the readings, where it was.
+    pub(super) fn with_drift_of(mut self, readings: &Readings, bench: &Bench) -> Self {
+        if let Some((drift, uncertainty)) = readings.drift() {
+            let kelvins = bench.ambient().kelvins();
+            self.drift = drift.kelvins_per_second() / kelvins;
+            self.drift_uncertainty = uncertainty.kelvins_per_second() / kelvins;
+        }
+        self
+    }
+
+    /// The terms that are uncertain at all.
+    pub(super) fn terms(&self) -> Vec<Term> {
+        Term::ALL
+            .into_iter()
+            .filter(|term| self.uncertainty(*term) > 0.0)
+            .collect()
+    }
+
+    fn uncertainty(&self, term: Term) -> f64 {
+        match term {
+            Term::Offset => self.offset_uncertainty,
+            Term::Scale => self.scale_uncertainty,
+            Term::Ambient => self.ambient_uncertainty,
+            Term::SettlingTime => self.heat.ln_settling_time_uncertainty,
+            Term::StartExcess => self.heat.excess_uncertainty,
+            Term::WallDrift => self.drift_uncertainty,
+        }
+    }
+
+    /// Their values before any reading.
+    pub(super) fn values(&self) -> SharedValues {
+        // Gas that always has the temperature of a wall that stays needs no heat in its model.
+        let settles_at_once = self.heat.ln_settling_time <= AT_ONCE.ln();
+        let still = self.drift == 0.0 && self.drift_uncertainty == 0.0;
+        SharedValues {
+            offset: 0.0,
+            scale: 0.0,
+            ambient: self.ambient,
+            heat: (!(settles_at_once && still)).then_some(HeatParameters {
+                ln_settling_time: self.heat.ln_settling_time,
+                start_excess: 0.0,
+                wall_drift: self.drift,
+            }),
+        }
     }
 }
 
@@ -94,12 +169,23 @@ pub(super) struct SharedValues {
     pub(super) offset: f64,
     pub(super) scale: f64,
     pub(super) ambient: f64,
+    pub(super) heat: Option<HeatParameters>,
 }
 
 impl SharedValues {
     /// What the gauge feels at a gauge pressure: its scale error and offset included.
     pub(super) fn felt(&self, gauge: f64) -> f64 {
         (1.0 + self.scale) * gauge + self.offset
+    }
+
+    /// The model's parameters at a rate and start pressure.
+    pub(super) fn with(&self, rate: f64, start: f64) -> ModelParameters {
+        ModelParameters {
+            rate,
+            start,
+            ambient: self.ambient,
+            heat: self.heat,
+        }
     }
 }
 
@@ -111,14 +197,43 @@ impl SharedValues {
 /// rate whose best value would lie below zero must still be an honest upper bound.
 #[derive(Debug)]
 pub(super) struct Problem<'a> {
-    pub(super) coordinate: OrificeCoordinate,
+    pub(super) model: &'a DecayModel,
     pub(super) points: &'a [Point],
+    pub(super) times: &'a [f64],
     pub(super) known: &'a Known,
-    pub(super) shared: &'a [Shared],
+    pub(super) terms: &'a [Term],
     pub(super) held_rate: Option<f64>,
+    /// The model at the points, kept to save its allocation.
+    at: Vec<ModelPartials>,
 }
 
-impl Problem<'_> {
+impl<'a> Problem<'a> {
+    pub(super) fn new(
+        model: &'a DecayModel,
+        (points, times): (&'a [Point], &'a [f64]),
+        (known, terms): (&'a Known, &'a [Term]),
+    ) -> Self {
+        Self {
+            model,
+            points,
+            times,
+            known,
+            terms,
+            held_rate: None,
+            at: Vec::with_capacity(points.len()),
+        }
+    }
+
+    pub(super) fn with_held_rate(mut self, rate: f64) -> Self {
+        self.held_rate = Some(rate);
+        self
+    }
+
+    /// The model at the points, as last evaluated.
+    pub(super) fn into_partials(self) -> Vec<ModelPartials> {
+        self.at
+    }
+
     /// How many parameters come before the shared terms.
     fn own(&self) -> usize {
         if self.held_rate.is_some() { 1 } else { 2 }
@@ -126,111 +241,80 @@ impl Problem<'_> {
 
     /// Rate, start pressure and shared terms behind the solver's parameters.
     pub(super) fn meaning(&self, theta: &[f64]) -> (f64, f64, SharedValues) {
-        let mut values = SharedValues {
-            offset: 0.0,
-            scale: 0.0,
-            ambient: self.known.ambient,
-        };
+        let mut values = self.known.values();
         let (own, shared) = theta.split_at(self.own().min(theta.len()));
         let (rate, start) = match (self.held_rate, own) {
             (Some(k), [g0, ..]) => (k, *g0),
             (None, [k, g0, ..]) => (*k, *g0),
             _ => (f64::NAN, f64::NAN),
         };
-        for (term, z) in self.shared.iter().zip(shared) {
-            match term {
-                Shared::Offset => values.offset = z * self.known.offset_uncertainty,
-                Shared::Scale => values.scale = z * self.known.scale_uncertainty,
-                Shared::Ambient => values.ambient += z * self.known.ambient_uncertainty,
+        for (term, z) in self.terms.iter().zip(shared) {
+            let off = z * self.known.uncertainty(*term);
+            match (term, &mut values.heat) {
+                (Term::Offset, _) => values.offset = off,
+                (Term::Scale, _) => values.scale = off,
+                (Term::Ambient, _) => values.ambient += off,
+                (Term::SettlingTime, Some(heat)) => heat.ln_settling_time += off,
+                (Term::StartExcess, Some(heat)) => heat.start_excess += off,
+                (Term::WallDrift, Some(heat)) => heat.wall_drift += off,
+                (_, None) => {}
             }
         }
         (rate, start, values)
     }
 }
 
-/// How far a gas temperature that drifts by this part of itself each second moves the rate of a least-squares fit \[1/s\]: the drift moves each reading, and `by_points`, the rate's row of the pseudo-inverse, tells what that does.
-///
-/// A drift r makes dp/dt = p r beside the leak; what it has moved by then decays with the leak. In the straightening
-/// coordinate, dp(t) = y'(t) Int p(v) r/y'(v) dv, with y' = dy/ds.
-/// The leak itself speeds up with the temperature, by r t or half of it.
-pub(super) fn drift_response(
-    drift: f64,
-    coordinate: &OrificeCoordinate,
-    points: &[Point],
-    by_points: &[f64],
-    (rate, start, ambient): (f64, f64, f64),
-) -> f64 {
-    if drift == 0.0 {
-        return 0.0;
-    }
-    // Outflow m goes as p/sqrt(T) and lowers p by m R T/V; air from outside keeps its temperature until it is in.
-    let leak_follows = match coordinate.direction() {
-        Direction::Pressure => 0.5,
-        Direction::Vacuum => 1.0,
-    };
-    let s0 = coordinate.of(start / ambient);
-    let at = |time: f64| coordinate.ratio(s0 - rate * coordinate.slope() * time);
-    // p/p_a over y'; zero where the decay has ended and nothing moves any more.
-    let integrand = |(y, dy): (f64, f64)| if dy == 0.0 { 0.0 } else { (1.0 + y) / dy };
-    let (mut integral, mut before, mut response) = (0.0, (0.0, integrand(at(0.0))), 0.0);
-    for (point, g) in points.iter().zip(by_points) {
-        let step = point.time - before.0;
-        let here = at(point.time);
-        let now = integrand(here);
-        integral += step / 6.0 * (before.1 + 4.0 * integrand(at(before.0 + step / 2.0)) + now);
-        before = (point.time, now);
-        let faster = leak_follows * rate * coordinate.slope() * point.time * point.time / 2.0;
-        response += g * point.weight * ambient * here.1 * (integral - faster);
-    }
-    (drift * response).abs()
-}
-
 impl Residuals for Problem<'_> {
     fn parameters(&self) -> usize {
-        self.own() + self.shared.len()
+        self.own() + self.terms.len()
     }
 
     fn residuals(&self) -> usize {
-        self.points.len() + self.shared.len()
+        self.points.len() + self.terms.len()
     }
 
     fn evaluate(&mut self, theta: &[f64], residuals: &mut [f64], jacobian: &mut [f64]) -> bool {
         let (rate, start, shared) = self.meaning(theta);
-        let Some(from) = self.coordinate.start(start, shared.ambient) else {
+        let model = shared.with(rate, start);
+        if self
+            .model
+            .follow(&model, self.times, &mut self.at)
+            .is_none()
+        {
             return false;
-        };
+        }
         let gain = 1.0 + shared.scale;
-        let mut rows = residuals
-            .iter_mut()
-            .zip(jacobian.chunks_exact_mut(self.parameters()));
-        for (point, (residual, row)) in self.points.iter().zip(&mut rows) {
-            let partials = self.coordinate.partials(rate, &from, point.time);
-            *residual = (shared.felt(partials.gauge) - point.reading) * point.weight;
+        let width = self.parameters();
+        let mut rows = residuals.iter_mut().zip(jacobian.chunks_exact_mut(width));
+        for ((point, at), (residual, row)) in self.points.iter().zip(&self.at).zip(&mut rows) {
+            *residual = (shared.felt(at.gauge) - point.reading) * point.weight;
             let weight = gain * point.weight;
             let own: &[f64] = if self.held_rate.is_some() {
-                &[partials.by_start]
+                &[at.by_start]
             } else {
-                &[partials.by_rate, partials.by_start]
+                &[at.by_rate, at.by_start]
             };
-            let (of_own, of_shared) = row.split_at_mut(own.len());
+            let (of_own, of_terms) = row.split_at_mut(own.len());
             for (entry, slope) in of_own.iter_mut().zip(own) {
                 *entry = weight * slope;
             }
-            for (entry, term) in of_shared.iter_mut().zip(self.shared) {
-                *entry = match term {
-                    Shared::Offset => self.known.offset_uncertainty * point.weight,
-                    Shared::Scale => self.known.scale_uncertainty * partials.gauge * point.weight,
-                    Shared::Ambient => {
-                        self.known.ambient_uncertainty * partials.by_ambient * weight
-                    }
+            for (entry, term) in of_terms.iter_mut().zip(self.terms) {
+                let slope = match term {
+                    Term::Offset => 1.0 / gain,
+                    Term::Scale => at.gauge / gain,
+                    Term::Ambient => at.by_ambient,
+                    Term::SettlingTime => at.by_ln_settling_time,
+                    Term::StartExcess => at.by_start_excess,
+                    Term::WallDrift => at.by_wall_drift,
                 };
+                *entry = self.known.uncertainty(*term) * slope * weight;
             }
         }
-        let shared_from = self.own();
-        for (j, (z, (residual, row))) in theta.iter().skip(shared_from).zip(rows).enumerate() {
+        let terms_from = self.own();
+        for (j, (z, (residual, row))) in theta.iter().skip(terms_from).zip(rows).enumerate() {
             *residual = *z;
             row.fill(0.0);
-            if let Some(entry) = row.get_mut(shared_from + j) {
+            if let Some(entry) = row.get_mut(terms_from + j) {
                 *entry = 1.0;
             }
         }

@@ -682,6 +682,17 @@ impl LinearizedFit {
         &self.inverse * self.inverse.transpose()
     }
 
+    /// ln det(J^T J), the logarithm of the information about the parameters.
+    pub(crate) fn ln_information(&self) -> f64 {
+        // The inverse is triangular, and so is its determinant's product.
+        -2.0 * self
+            .inverse
+            .diagonal()
+            .iter()
+            .map(|d| d.abs().ln())
+            .sum::<f64>()
+    }
+
     /// Standard deviations of the parameters for residuals of unit variance.
     pub(crate) fn standard_errors(&self) -> Vec<f64> {
         self.inverse.row_iter().map(|row| row.norm()).collect()

@@ -3,7 +3,7 @@
 use uom::si::pressure::pascal;
 use uom::si::time::second;
 
-use crate::quantity::{AbsolutePressure, GaugePressure, Pressure, Time};
+use crate::quantity::{AbsolutePressure, GaugePressure, Pressure, TemperatureDrift, Time};
 use crate::vessel::Direction;
 
 /// A needle near zero may show a little of the other sign by offset and noise; up to this much, or up to a tenth of the
@@ -27,6 +27,7 @@ pub struct Readings {
     times: Vec<f64>,
     gauges: Vec<f64>,
     direction: Direction,
+    drift: Option<(TemperatureDrift, TemperatureDrift)>,
 }
 
 /// What can be wrong with the readings of a run. Readings are counted from 1, as a person counts the rows.
@@ -204,7 +205,24 @@ impl Readings {
             times,
             gauges,
             direction,
+            drift: None,
         })
+    }
+
+    /// The same readings with a steady drift of the wall's temperature that was measured beside them, and its standard
+    /// uncertainty: it takes the place of the bench's allowance.
+    #[must_use]
+    pub fn with_drift(self, drift: TemperatureDrift, uncertainty: TemperatureDrift) -> Self {
+        Self {
+            drift: Some((drift, uncertainty)),
+            ..self
+        }
+    }
+
+    /// The measured drift and its standard uncertainty, where there is one.
+    #[must_use]
+    pub fn drift(&self) -> Option<(TemperatureDrift, TemperatureDrift)> {
+        self.drift
     }
 
     /// Whether the run is a pressure or a vacuum test.

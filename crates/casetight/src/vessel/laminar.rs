@@ -1,6 +1,7 @@
 //! The coordinate of a laminar leak: capillary or slot.
 
 use super::Direction;
+use super::lumped::{HeatedFlow, Root};
 use super::straight::Straight;
 
 /// The straightening coordinate for a laminar leak, `mdot = c (p_u^2 - p_d^2)/(R T)`: s = ln |z|,
@@ -43,6 +44,15 @@ impl Straight for LaminarCoordinate {
             Direction::Vacuum if z <= -1.0 => (-1.0, 0.0),
             _ => (2.0 * z / (1.0 - z), 2.0 * z / (1.0 - z).powi(2)),
         }
+    }
+}
+
+impl HeatedFlow for LaminarCoordinate {
+    // mdot = c (p_u^2 - p_d^2)/(R T_u); that the viscosity changes as well is left out.
+    const TEMPERATURE_EXPONENT: f64 = 1.0;
+
+    fn at(&self, root: &Root) -> (f64, f64) {
+        (0.5 * root.y * (2.0 + root.y), root.p * root.p_by_w)
     }
 }
 

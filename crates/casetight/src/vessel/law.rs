@@ -31,6 +31,30 @@ pub enum DecayLaw {
     },
 }
 
+impl DecayLaw {
+    /// The name of the leak law, as its own [`crate::leak::LeakLaw::name`].
+    #[must_use]
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Orifice => "orifice",
+            Self::Sonic { .. } => "sonic conductance",
+            Self::Laminar => "laminar",
+            Self::Power { .. } => "power law",
+        }
+    }
+
+    /// The kind of leak in the trade's words.
+    #[must_use]
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::Orifice => "a hole",
+            Self::Sonic { .. } => "a tube or fitting",
+            Self::Laminar => "a fine gap",
+            Self::Power { .. } => "between a hole and a fine gap",
+        }
+    }
+}
+
 /// The coordinate of one of the laws.
 #[derive(Debug, Clone, Copy)]
 pub(crate) enum Coordinate {
@@ -42,8 +66,14 @@ pub(crate) enum Coordinate {
 
 impl Coordinate {
     pub(crate) fn new(law: DecayLaw, gas: &Gas, direction: Direction) -> Result<Self, VesselError> {
+        Self::beside(law, OrificeCoordinate::new(gas, direction))
+    }
+
+    /// The coordinate of a law, in the gas and direction of an orifice's.
+    pub(crate) fn beside(law: DecayLaw, orifice: OrificeCoordinate) -> Result<Self, VesselError> {
+        let direction = orifice.direction();
         Ok(match law {
-            DecayLaw::Orifice => Self::Orifice(OrificeCoordinate::new(gas, direction)),
+            DecayLaw::Orifice => Self::Orifice(orifice),
             DecayLaw::Sonic { critical_ratio } => Self::Sonic(SonicCoordinate::new(
                 check_critical_ratio(critical_ratio)?,
                 direction,

@@ -1,10 +1,11 @@
-//! The lumped thermal vessel with an orifice, and its derivatives, at the speed that a fit needs.
+//! The lumped thermal vessel with a leak of any law that has a straightening coordinate, and its derivatives, at the speed
+//! that a fit needs.
 //!
 //! Plain numbers. Pressures are fractions of ambient (P = p/`p_a`), temperatures of the wall's at time zero
 //! (theta = T/`T_w`), the mass in the case of that which it holds at rest (mu = m R `T_w`/(`p_a` V)), times are seconds:
 //!
 //! ```text
-//! dmu/dt = -k F                                   F = P Psi(1/P)/sqrt(theta) outward, -Psi(P) inward
+//! dmu/dt = -k F                                   an orifice: F = P Psi(1/P)/sqrt(theta) outward, -Psi(P) inward
 //! dP/dt  = -k E + (theta_w - theta)/tau           E = gamma theta F outward,          gamma F inward
 //! P = mu theta,  theta_w = 1 + rho t              gas drawn in has the wall's temperature at time zero
 //! ```
@@ -21,6 +22,7 @@
 //! - The derivatives come from the same eliminated blocks: they are those of the numbers returned, not of an
 //!   approximation beside them.
 
+use super::law::Coordinate;
 use crate::gas::Gas;
 use crate::leak::Orifice;
 
@@ -51,6 +53,8 @@ const FAR: f64 = 3.0;
 const SMALLEST: f64 = 1e-2;
 /// Smallest |w| in dP/dw, so that no block is singular where there is next to no leak.
 const SMALLEST_ROOT: f64 = 1e-8;
+/// |w| below which y/w^2 is taken at ambient: the difference is of the order of w^2.
+const NEAR_AMBIENT: f64 = 1e-6;
 
 // Radau IIA, three stages: roots of the polynomial, collocation weights and the weights of the error estimate. Source:
 // from memory; the tests prove the order.
@@ -75,7 +79,7 @@ const E3: f64 = -EIGENVALUE / 3.0;
 /// What a decay of the lumped vessel depends on.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) struct LumpedParameters {
-    /// Rate k = `CdA` sqrt(R `T_w`)/V [1/s], above zero.
+    /// The law's own rate k [1/s], not below zero; of an orifice `CdA` sqrt(R `T_w`)/V.
     pub(crate) rate: f64,
     /// Start gauge pressure g0 [Pa], above a perfect vacuum.
     pub(crate) start_gauge: f64,
@@ -108,9 +112,34 @@ pub(crate) struct LumpedPartials {
     pub(crate) by_wall_drift: f64,
 }
 
-/// The lumped vessel for one gas.
+/// A pressure as a law's flow sees it.
 #[derive(Debug, Clone, Copy)]
-pub(crate) struct LumpedOrifice {
+pub(super) struct Root {
+    /// w, with w |w| = P^beta - 1.
+    pub(super) w: f64,
+    /// P, and y = P - 1.
+    pub(super) p: f64,
+    pub(super) y: f64,
+    /// |y|/w^2, smooth through ambient.
+    pub(super) ratio_by_square: f64,
+    /// dP/d(w |w|), and dP/dw.
+    pub(super) p_by_z: f64,
+    pub(super) p_by_w: f64,
+}
+
+/// A law's flow F of its straightening coordinate, at the wall's temperature: above zero outward, below it inward.
+pub(super) trait HeatedFlow {
+    /// The mass flow goes with the upstream temperature to minus this power.
+    const TEMPERATURE_EXPONENT: f64;
+
+    /// F for k = 1, and dF/dw.
+    fn at(&self, root: &Root) -> (f64, f64);
+}
+
+/// The lumped vessel for one gas and law.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Lumped {
+    law: Coordinate,
     gamma: f64,
     beta: f64,
     /// gamma = 1.4: z^(1/beta) is z^3 sqrt(z).
@@ -166,7 +195,7 @@ struct Node {
 /// The rates of a vessel for one set of parameters.
 #[derive(Debug, Clone, Copy)]
 struct Rates {
-    gas: LumpedOrifice,
+    gas: Lumped,
     k: f64,
     /// 1/tau.
     h: f64,
@@ -205,11 +234,12 @@ struct Past {
     from: Unknown,
 }
 
-impl LumpedOrifice {
-    pub(crate) fn new(gas: &Gas) -> Self {
+impl Lumped {
+    pub(crate) fn new(gas: &Gas, law: Coordinate) -> Self {
         let gamma = gas.heat_capacity_ratio();
         let beta = gas.isentropic_exponent();
         Self {
+            law,
             gamma,
             beta,
             diatomic: (gamma - 1.4).abs() < 1e-15,
@@ -237,11 +267,48 @@ impl LumpedOrifice {
             .collect()
     }
 
+    /// An orifice's flow F and dF/dw.
+    #[inline]
+    fn orifice(
+        &self,
+        w: f64,
+        z: f64,
+        root_z: f64,
+        p: f64,
+        (p_by_z, p_by_w): (f64, f64),
+    ) -> (f64, f64) {
+        if w >= 0.0 {
+            if z < self.choked_above {
+                (
+                    self.slope * root_z * w,
+                    self.slope * (root_z + w * w / root_z),
+                )
+            } else {
+                (self.choked_flow * p, self.choked_flow * p_by_w)
+            }
+        } else if z > self.choked_below {
+            let p_over_z = p / z;
+            let by_w = (p_by_z - p_over_z) / z * 2.0 * w.abs();
+            (
+                self.slope * p_over_z * w,
+                self.slope * (p_over_z + by_w * w),
+            )
+        } else {
+            (-self.choked_flow, 0.0)
+        }
+    }
+
     /// w of a pressure ratio P.
     fn root(&self, y: f64) -> f64 {
         let excess = (self.beta * y.ln_1p()).exp_m1();
         excess.abs().sqrt().copysign(excess)
     }
+}
+
+#[inline]
+fn with_exponent<F: HeatedFlow>(law: &F, root: &Root) -> (f64, f64, f64) {
+    let (flow, by_w) = law.at(root);
+    (flow, by_w, F::TEMPERATURE_EXPONENT)
 }
 
 impl Rates {
@@ -261,39 +328,50 @@ impl Rates {
         let p_by_z = p / (gas.beta * z);
         let p_by_w = p_by_z * 2.0 * size.max(SMALLEST_ROOT);
 
-        // F and E with their derivatives by w and theta.
+        let root = |gas: &Lumped| {
+            let y = p - 1.0;
+            Root {
+                w: x.w,
+                p,
+                y,
+                ratio_by_square: if size > NEAR_AMBIENT {
+                    y.abs() / (size * size)
+                } else {
+                    1.0 / gas.beta
+                },
+                p_by_z,
+                p_by_w,
+            }
+        };
+        // F at the wall's temperature, with its derivative by w, and its temperature exponent.
+        let (flow, flow_w, exponent) = match &gas.law {
+            Coordinate::Orifice(_) => {
+                let (f, f_w) = gas.orifice(x.w, z, root_z, p, (p_by_z, p_by_w));
+                (f, f_w, 0.5)
+            }
+            Coordinate::Sonic(law) => with_exponent(law, &root(gas)),
+            Coordinate::Power(law) => with_exponent(law, &root(gas)),
+            Coordinate::Laminar(law) => with_exponent(law, &root(gas)),
+        };
+        // F and E with their derivatives by w and theta: what goes out has the gas's temperature, what comes in the wall's.
         let (flow, flow_w, flow_theta, energy, energy_w, energy_theta) = if x.w >= 0.0 {
-            let root_theta = theta.sqrt();
-            let (f, f_w) = if z < gas.choked_above {
-                (
-                    gas.slope * root_z * x.w,
-                    gas.slope * (root_z + x.w * x.w / root_z),
-                )
+            let thinner = if exponent == 0.5 {
+                1.0 / theta.sqrt()
             } else {
-                (gas.choked_flow * p, gas.choked_flow * p_by_w)
+                theta.powf(-exponent)
             };
-            let (f, f_w) = (f / root_theta, f_w / root_theta);
+            let (f, f_w) = (flow * thinner, flow_w * thinner);
             let carried = gas.gamma * theta;
             (
                 f,
                 f_w,
-                -0.5 * f / theta,
+                -exponent * f / theta,
                 carried * f,
                 carried * f_w,
-                0.5 * gas.gamma * f,
+                (1.0 - exponent) * gas.gamma * f,
             )
         } else {
-            let (f, f_w) = if z > gas.choked_below {
-                let p_over_z = p / z;
-                let by_w = (p_by_z - p_over_z) / z * 2.0 * size;
-                (
-                    gas.slope * p_over_z * x.w,
-                    gas.slope * (p_over_z + by_w * x.w),
-                )
-            } else {
-                (-gas.choked_flow, 0.0)
-            };
-            (f, f_w, 0.0, gas.gamma * f, gas.gamma * f_w, 0.0)
+            (flow, flow_w, 0.0, gas.gamma * flow, gas.gamma * flow_w, 0.0)
         };
         Node {
             content: Pair { p, m: p / theta },
@@ -340,7 +418,7 @@ struct Run {
 }
 
 impl Run {
-    fn start(gas: LumpedOrifice, of: &LumpedParameters) -> Option<Self> {
+    fn start(gas: Lumped, of: &LumpedParameters) -> Option<Self> {
         let y = of.start_gauge / of.ambient;
         let theta = 1.0 + of.start_excess;
         let rates = Rates {
@@ -790,7 +868,8 @@ mod tests {
         AbsolutePressure, GaugePressure, TemperatureDrift, ThermalConductance,
         ThermodynamicTemperature, Time, Volume,
     };
-    use crate::vessel::{Direction, OrificeCoordinate, ThermalVessel};
+    use crate::vessel::straight::Straight;
+    use crate::vessel::{DecayLaw, Direction, OrificeCoordinate, ThermalVessel};
     use proptest::prelude::*;
     use uom::si::thermal_conductance::watt_per_kelvin;
     use uom::si::thermodynamic_temperature::kelvin;
@@ -850,8 +929,14 @@ mod tests {
             .collect()
     }
 
+    fn orifice(gas: &Gas) -> Lumped {
+        // The coordinate's direction does not matter to the flow.
+        let law = Coordinate::new(DecayLaw::Orifice, gas, Direction::Pressure).unwrap();
+        Lumped::new(gas, law)
+    }
+
     fn follow(of: &LumpedParameters, gas: &Gas, times: &[f64]) -> Vec<LumpedPartials> {
-        LumpedOrifice::new(gas).follow(of, times).unwrap()
+        orifice(gas).follow(of, times).unwrap()
     }
 
     fn readings(hold: f64) -> Vec<f64> {
@@ -1060,7 +1145,7 @@ mod tests {
             }
         }
         for of in worst {
-            let found = LumpedOrifice::new(&air()).follow(&of, &[0.0, 1e-3, 1.0, 600.0]);
+            let found = orifice(&air()).follow(&of, &[0.0, 1e-3, 1.0, 600.0]);
             let finite = found.as_ref().is_some_and(|found| {
                 found
                     .iter()
@@ -1080,7 +1165,7 @@ mod tests {
             start_excess: 0.01,
             wall_drift: 0.0,
         };
-        let model = LumpedOrifice::new(&air());
+        let model = orifice(&air());
         assert!(model.follow(&good, &[0.0, 0.0, 1.0]).is_some());
         assert_eq!(model.follow(&good, &[]), Some(Vec::new()));
         for times in [

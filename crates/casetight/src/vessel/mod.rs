@@ -9,14 +9,8 @@
 mod heat;
 mod laminar;
 mod law;
-#[cfg_attr(
-    not(test),
-    expect(
-        dead_code,
-        reason = "the fit's model with heat, which the fit takes up next"
-    )
-)]
 mod lumped;
+mod model;
 mod power;
 mod sonic;
 mod straight;
@@ -34,6 +28,7 @@ use crate::quantity::{GaugePressure, QuantityError, Time, Volume};
 pub(crate) use heat::HeatPrior;
 pub use heat::{Conductance, Heat};
 pub use law::{DecayLaw, LawDecay};
+pub(crate) use model::{DecayModel, HeatParameters, ModelParameters, ModelPartials};
 pub(crate) use straight::{OrificeCoordinate, Straight};
 pub use thermal::{ThermalVessel, VesselState};
 

@@ -1,6 +1,7 @@
 //! The coordinate of a power law.
 
 use super::Direction;
+use super::lumped::{HeatedFlow, Root};
 use super::straight::Straight;
 use crate::leak::PowerLaw;
 use crate::numerics::quadrature;
@@ -181,6 +182,30 @@ impl Straight for PowerCoordinate {
                 }
             }
         }
+    }
+}
+
+/// Smallest |y| whose power is taken, so that the slope at ambient stays a number.
+const SMALLEST_RATIO: f64 = 1e-12;
+
+impl HeatedFlow for PowerCoordinate {
+    // Q_v = c dp^n of gas at the mean pressure and the upstream temperature.
+    const TEMPERATURE_EXPONENT: f64 = 1.0;
+
+    fn at(&self, root: &Root) -> (f64, f64) {
+        let n = self.n;
+        let u = root.y.abs().max(SMALLEST_RATIO);
+        if u >= self.choked_u {
+            return if root.w >= 0.0 {
+                let choked = self.choked_flow * root.p.powf(n);
+                (choked * root.p, (n + 1.0) * choked * root.p_by_w)
+            } else {
+                (-self.choked_flow, 0.0)
+            };
+        }
+        let (power, mean) = (u.powf(n), 1.0 + 0.5 * root.y);
+        let slope = 0.5 * power * root.w.signum() + mean * n * power / u;
+        (mean * power * root.w.signum(), slope * root.p_by_w)
     }
 }
 

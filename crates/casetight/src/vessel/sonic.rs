@@ -1,6 +1,7 @@
 //! The coordinate of a sonic conductance with an elliptic subsonic branch.
 
 use super::Direction;
+use super::lumped::{HeatedFlow, Root};
 use super::straight::Straight;
 
 /// Below this the functions of z = (1 - 2b) tan^2(theta/2) are summed as series, good to rounding.
@@ -95,6 +96,36 @@ impl Straight for SonicCoordinate {
                 let theta = s / a;
                 (-2.0 * a * (0.5 * theta).sin().powi(2), -theta.sin())
             }
+        }
+    }
+}
+
+impl HeatedFlow for SonicCoordinate {
+    // mdot = C rho_0 p_u sqrt(T_0/T_u).
+    const TEMPERATURE_EXPONENT: f64 = 0.5;
+
+    fn at(&self, root: &Root) -> (f64, f64) {
+        let b = self.b;
+        let x = if root.w >= 0.0 { 1.0 / root.p } else { root.p };
+        if x <= b {
+            return if root.w >= 0.0 {
+                (root.p, root.p_by_w)
+            } else {
+                (-1.0, 0.0)
+            };
+        }
+        // sqrt(1 - r^2) = |w| q, with 1 - r = (1 - x)/(1 - b) and 1 - x as w^2 times something smooth.
+        let r = (x - b) / (1.0 - b);
+        let one_less_x = root.ratio_by_square * if root.w >= 0.0 { x } else { 1.0 };
+        let q = (one_less_x * (1.0 + r) / (1.0 - b)).sqrt();
+        let bend = 2.0 * root.p_by_z * r / (q * (1.0 - b));
+        if root.w >= 0.0 {
+            (
+                root.p * root.w * q,
+                root.p_by_w * root.w * q + bend / root.p,
+            )
+        } else {
+            (root.w * q, bend)
         }
     }
 }

@@ -186,16 +186,6 @@ impl OrificeCoordinate {
         }
     }
 
-    /// [`Straight::partials`].
-    pub(crate) fn partials(&self, k: f64, start: &Start, t: f64) -> Partials {
-        Straight::partials(self, k, start, t)
-    }
-
-    /// [`Straight::start`].
-    pub(crate) fn start(&self, g0: f64, ambient: f64) -> Option<Start> {
-        Straight::start(self, g0, ambient)
-    }
-
     /// (1 + w)^(1/beta) - 1 without cancellation near w = 0.
     fn power_less_one(&self, w: f64) -> f64 {
         if self.diatomic {

@@ -1,0 +1,194 @@
+//! Which law? Each candidate is fitted, weighed by how well it explains the readings, and the answers are averaged with
+//! those weights, so that the interval covers the laws that the readings can't tell apart.
+//!
+//! The weight is the law's prior times its marginal likelihood by Laplace's approximation, exp(-chi^2/2) det(J^T J)^(-1/2),
+//! flat in rate and start pressure (`[Kass1995]`). The rate is that of the ideal orifice with the same flow at the start,
+//! so it means the same in each law, and the flat prior's height cancels.
+
+use crate::numerics::probability;
+use crate::numerics::root::newton_bracketed;
+use crate::vessel::DecayLaw;
+
+use super::least_squares::Solved;
+
+/// The laws that a fit tries, each with its prior probability: few enough that the two ends, orifice and laminar, keep a
+/// good share where the readings can't tell (then the interval of a wrong weight reaches still beyond the right law's
+/// value). A law whose decay differs from all of these adds a line here.
+pub const CANDIDATES: [Candidate; 4] = [
+    Candidate {
+        law: DecayLaw::Orifice,
+        prior: 0.35,
+    },
+    // Of a tube or fitting: b lies between 0.2 and 0.5.
+    Candidate {
+        law: DecayLaw::Sonic {
+            critical_ratio: 0.3,
+        },
+        prior: 0.10,
+    },
+    // Between orifice and laminar.
+    Candidate {
+        law: DecayLaw::Power { exponent: 0.75 },
+        prior: 0.20,
+    },
+    Candidate {
+        law: DecayLaw::Laminar,
+        prior: 0.35,
+    },
+];
+
+/// A law with this weight or more is told from the others.
+pub(super) const TOLD: f64 = 0.9;
+
+/// A law with less weight than this is left out of the average.
+const NEGLIGIBLE: f64 = 1e-4;
+
+/// Standard uncertainties beyond which no quantile lies.
+const FAR: f64 = 8.0;
+
+/// A law that a fit tries.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Candidate {
+    /// The law.
+    pub law: DecayLaw,
+    /// Its probability before any reading; only the ratios count.
+    pub prior: f64,
+}
+
+/// A fitted law.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct LawWeight {
+    /// The law.
+    pub law: DecayLaw,
+    /// Its probability given the readings, among the laws tried.
+    pub weight: f64,
+    /// The rate \[1/s\] of the orifice with the same flow at the start pressure, by this law.
+    pub rate_per_s: f64,
+    /// Sum of the squared residuals and of the shared terms.
+    pub chi_squared: f64,
+}
+
+/// Weights of fitted laws, in their order, largest sum one. `tempered` divides chi-squared where all laws misfit.
+pub(super) fn weights(solved: &[(Candidate, Solved<'_>)], tempered: f64) -> Vec<f64> {
+    let ln: Vec<f64> = solved
+        .iter()
+        .map(|(candidate, s)| {
+            candidate.prior.ln() - s.chi_squared / (2.0 * tempered) - s.ln_information / 2.0
+        })
+        .collect();
+    let best = ln.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    let relative: Vec<f64> = ln
+        .iter()
+        .map(|l| (l - best).exp())
+        .map(|w| if w < NEGLIGIBLE { 0.0 } else { w })
+        .collect();
+    let sum: f64 = relative.iter().sum();
+    relative.iter().map(|w| w / sum).collect()
+}
+
+/// Makes several optima of one law one, its weight their sum and its numbers those of the heaviest; the heaviest law first.
+pub(super) fn merge_same(laws: &mut Vec<LawWeight>) {
+    let mut merged: Vec<LawWeight> = Vec::with_capacity(laws.len());
+    for law in laws.drain(..) {
+        match merged.iter_mut().find(|l| l.law == law.law) {
+            Some(known) => known.weight += law.weight,
+            None => merged.push(law),
+        }
+    }
+    merged.sort_by(|a, b| b.weight.total_cmp(&a.weight));
+    *laws = merged;
+}
+
+/// The rate by one law: normal on either side of its value, with that side's standard uncertainty.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Side {
+    pub(super) weight: f64,
+    pub(super) value: f64,
+    pub(super) sigma_low: f64,
+    pub(super) sigma_high: f64,
+}
+
+impl Side {
+    fn cumulative(&self, x: f64) -> f64 {
+        let off = x - self.value;
+        let sigma = if off < 0.0 {
+            self.sigma_low
+        } else {
+            self.sigma_high
+        };
+        // A side without uncertainty is a step.
+        if off == 0.0 {
+            0.5
+        } else {
+            probability::normal_cdf(off / sigma)
+        }
+    }
+}
+
+/// Quantile of the average over laws.
+pub(super) fn quantile(sides: &[Side], probability: f64) -> Option<f64> {
+    let below = |x: f64| {
+        sides
+            .iter()
+            .map(|side| side.weight * side.cumulative(x))
+            .sum::<f64>()
+    };
+    let ends = sides
+        .iter()
+        .map(|side| {
+            (
+                side.value - FAR * side.sigma_low,
+                side.value + FAR * side.sigma_high,
+            )
+        })
+        .reduce(|a, b| (a.0.min(b.0), a.1.max(b.1)))?;
+    newton_bracketed(ends.0, ends.1, QUANTILE_ULPS, |x| {
+        (below(x) - probability, f64::NAN)
+    })
+    .ok()
+}
+
+/// Precision of a quantile: some 1e-9 of itself.
+const QUANTILE_ULPS: u32 = 1 << 22;
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn side(weight: f64, value: f64, sigma: f64) -> Side {
+        Side {
+            weight,
+            value,
+            sigma_low: sigma,
+            sigma_high: sigma,
+        }
+    }
+
+    #[test]
+    fn one_law_has_its_own_quantiles() {
+        let one = [side(1.0, 2.0, 0.5)];
+        let got = quantile(&one, 0.975).unwrap();
+        assert!(
+            (got - (2.0 + 0.5 * 1.959_963_984_540)).abs() < 1e-7,
+            "{got}"
+        );
+        assert!((quantile(&one, 0.5).unwrap() - 2.0).abs() < 1e-7);
+    }
+
+    /// Two sharp laws apart: the tails are each law's own, at the part of its weight that is left out.
+    #[test]
+    fn two_laws_share_the_tails() {
+        let two = [side(0.5, 1.0, 0.01), side(0.5, 2.0, 0.01)];
+        let low = quantile(&two, 0.025).unwrap();
+        let want = 1.0 + 0.01 * crate::numerics::probability::normal_quantile(0.05);
+        assert!((low - want).abs() < 1e-7, "{low} {want}");
+        let high = quantile(&two, 0.975).unwrap();
+        assert!((high - (3.0 - want)).abs() < 1e-7, "{high}");
+    }
+
+    #[test]
+    fn candidates_are_a_distribution() {
+        let sum: f64 = CANDIDATES.iter().map(|c| c.prior).sum();
+        assert!((sum - 1.0).abs() < 1e-12);
+    }
+}
