@@ -445,6 +445,76 @@ impl Study {
     }
 }
 
+/// The studies of the coverage table, by name.
+#[must_use]
+pub fn named(direction: Direction) -> Vec<(&'static str, Study)> {
+    let told = Study::isothermal(digital(), direction);
+    let usual = Study {
+        heat: Exchange::Drawn,
+        ..told
+    };
+    let dial = Study {
+        reader: dial(),
+        ..usual
+    };
+    let laminar = Study {
+        leak: Leak::Laminar,
+        ..usual
+    };
+    let with_heat = |heat| Study { heat, ..told };
+    let fast = |heat| Study {
+        holes: FAST,
+        heat,
+        ..told
+    };
+    let settled = Exchange::Fixed {
+        conductance: 0.35,
+        excess: 0.0,
+    };
+    let settling = Exchange::Settling {
+        time: 1.0,
+        excess: 14.0,
+    };
+    vec![
+        ("hole, isothermal and told so", told),
+        ("hole, usual case", usual),
+        ("hole, usual case, dial", dial),
+        ("fine gap, usual case", laminar),
+        (
+            "fine gap, usual case, dial",
+            Study {
+                leak: Leak::Laminar,
+                ..dial
+            },
+        ),
+        ("hole, settling from 14 K in 1 s", with_heat(settling)),
+        (
+            "hole, drift of 0.3 K/min",
+            Study {
+                drift: 0.3 / 60.0,
+                ..usual
+            },
+        ),
+        (
+            "hole, volume to 5 %",
+            Study {
+                volume_uncertainty: 0.05,
+                ..usual
+            },
+        ),
+        ("hole, rig subtracted", Study { rig: true, ..usual }),
+        ("fast hole, hA 0.35 W/K, settled", fast(settled)),
+        ("fast hole, heat as the priors", fast(Exchange::Drawn)),
+        (
+            "fast gap, heat as the priors",
+            Study {
+                leak: Leak::Laminar,
+                ..fast(Exchange::Drawn)
+            },
+        ),
+    ]
+}
+
 /// Standard deviation of the gas temperature when pumping stops \[K\]: half of what pumping without loss of heat does.
 fn excess_allowance(start: f64) -> f64 {
     0.5 * WALL * ((1.0 + start / AMBIENT).powf(0.4 / 1.4) - 1.0)

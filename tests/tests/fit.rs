@@ -11,13 +11,15 @@
 
 mod common;
 
-use casetight::fit::{Course, Fit, FitError, FitNote, Interval, Method, PartKind, fit};
+use casetight::fit::{
+    Candidate, Course, Fit, FitError, FitNote, Interval, Method, PartKind, fit, fit_laws,
+};
 use casetight::gas::Gas;
 use casetight::gauge::{AccuracyClass, Gauge};
 use casetight::measured::{Distribution, Evaluation, Measured};
 use casetight::quantity::{GaugePressure, TemperatureInterval, Time, TradeUnits, Volume};
 use casetight::record::{Bench, Readings};
-use casetight::vessel::{Direction, IsothermalDecay};
+use casetight::vessel::{DecayLaw, Direction, IsothermalDecay};
 use casetight_tests::simulator::{DRY_AIR_GAS_R, Instrument, Law, Thermal, Truth, run_rng};
 use proptest::prelude::*;
 
@@ -31,7 +33,7 @@ const Z: f64 = 1.959_963_984_540_054;
 fn bench(gauge: Gauge) -> Bench {
     Bench {
         drift_allowance: casetight::quantity::TemperatureDrift::ZERO,
-        heat: casetight::vessel::Heat::default(),
+        heat: casetight::vessel::Heat::ISOTHERMAL,
         volume: Measured::exact(cubic_meters(VOLUME)).unwrap(),
         ambient_pressure: Measured::exact(absolute(AMBIENT)).unwrap(),
         temperature: Measured::exact(kelvins(293.15)).unwrap(),
@@ -106,6 +108,12 @@ fn half_width(interval: Interval) -> f64 {
     (interval.high - interval.low) / 2.0
 }
 
+/// As [`fitted`], where the leak is known to be a hole.
+fn fitted_hole(times: &[f64], gauges: &[f64], bench: &Bench) -> Fit {
+    let hole = [Candidate::certain(DecayLaw::Orifice)];
+    fit_laws(&run(times, gauges), bench, 0.95, &hole).unwrap()
+}
+
 fn misfit(fit: &Fit) -> Option<f64> {
     fit.notes.iter().find_map(|note| match note {
         FitNote::Misfit { widened_by, .. } => Some(*widened_by),
@@ -118,7 +126,7 @@ fn misfit(fit: &Fit) -> Option<f64> {
 #[test]
 fn two_readings_are_solved_exactly() {
     for (first, second) in [(48_300.0, 41_200.0), (-48_300.0, -41_200.0)] {
-        let fit = fitted(&[5.0, 65.0], &[first, second], &bench(digital()));
+        let fit = fitted_hole(&[5.0, 65.0], &[first, second], &bench(digital()));
         let unit =
             IsothermalDecay::from_rate(1.0, gauge(first), state(AMBIENT, 293.15), &Gas::dry_air());
         let rate = unit.unwrap().time_to(gauge(second)).unwrap().value / 60.0;
@@ -130,7 +138,7 @@ fn two_readings_are_solved_exactly() {
         // First-order propagation of two independent readings, each of 50 Pa noise and 100/sqrt(12) Pa rounding.
         let u = 50.0_f64.hypot(100.0 / 12.0_f64.sqrt());
         let by = |first: f64, second: f64| {
-            fitted(&[5.0, 65.0], &[first, second], &bench(digital()))
+            fitted_hole(&[5.0, 65.0], &[first, second], &bench(digital()))
                 .rate
                 .value
         };
@@ -244,10 +252,10 @@ fn an_outlier_is_a_misfit() {
     let times = hold(60.0, 13);
     let bench = bench(digital().with_noise(pascals(60.0)).unwrap());
     let mut gauges = read(&truth, &times, 60.0, 2);
-    let good = fitted(&times, &gauges, &bench);
+    let good = fitted_hole(&times, &gauges, &bench);
     assert_eq!(misfit(&good), None);
     gauges[6] += 2000.0;
-    let bad = fitted(&times, &gauges, &bench);
+    let bad = fitted_hole(&times, &gauges, &bench);
     let widened = misfit(&bad).unwrap();
     let birge = (bad.chi_squared / bad.degrees_of_freedom as f64).sqrt();
     assert_close("Birge ratio", widened, birge, 1e-12);
@@ -565,12 +573,12 @@ fn parts_add_in_quadrature() {
     let type_b = Evaluation::TypeB(Distribution::Normal);
     let pressure = Measured::new(absolute(AMBIENT), pascals(500.0), type_b);
     bench.ambient_pressure = pressure.unwrap();
-    let by_rate = fitted(&times, &gauges, &bench);
+    let by_rate = fitted_hole(&times, &gauges, &bench);
     let volume: Volume = cubic_meters(0.01 * VOLUME);
     bench.volume = Measured::new(cubic_meters(VOLUME), volume, type_b).unwrap();
     let warm: TemperatureInterval = of(3.0, "K");
     bench.temperature = Measured::new(kelvins(293.15), warm, type_b).unwrap();
-    let fit = fitted(&times, &gauges, &bench);
+    let fit = fitted_hole(&times, &gauges, &bench);
     assert_eq!(fit.method, Method::Quadratic);
     let parts = |fit: &Fit| {
         fit.parts

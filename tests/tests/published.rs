@@ -465,7 +465,7 @@ fn case_volumes_from_primary_compression_ratios() {
 fn interval(value: f64, standard_uncertainty: f64) -> Interval {
     let bench = Bench {
         drift_allowance: casetight::quantity::TemperatureDrift::ZERO,
-        heat: casetight::vessel::Heat::default(),
+        heat: casetight::vessel::Heat::ISOTHERMAL,
         volume: Measured::exact(cubic_meters(250e-6)).unwrap(),
         ambient_pressure: Measured::exact(absolute(101_325.0)).unwrap(),
         temperature: Measured::exact(kelvins(293.15)).unwrap(),

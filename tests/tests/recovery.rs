@@ -11,7 +11,7 @@ use casetight::measured::Measured;
 use casetight::record::{Bench, Readings};
 use casetight::vessel::{Direction, IsothermalDecay};
 use casetight_tests::coverage::{Coverage, Run};
-use casetight_tests::recovery::{Reader, dial, digital, isothermal};
+use casetight_tests::recovery::{Reader, Study, dial, digital, named};
 use casetight_tests::simulator::{Instrument, study};
 use rand::RngExt;
 use rand_distr::{Distribution, StandardNormal};
@@ -20,16 +20,26 @@ use common::{absolute, cubic_meters, gauge, kelvins, of, pascals, seconds, state
 
 const RUNS: u64 = 300;
 const SEED: u64 = 20;
+/// Runs of each study of the table.
+const TABLE_RUNS: u64 = 100;
 
 /// Most that the median estimate may be off, as a part of the truth.
 const BIAS: f64 = 0.005;
+/// The same on a dial, whose readings seldom tell the law: the estimate then lies between that of a hole, the truth, and
+/// that of a fine gap.
+const DIAL_BIAS: f64 = 0.02;
 
 /// `widest` is the largest median half-width, as a part of the truth: coverage by intervals that can't miss is none.
 fn recovered(reader: Reader, direction: Direction, widest: f64) {
-    let coverage = isothermal(reader, direction, RUNS, SEED);
+    let coverage = Study::isothermal(reader, direction).run(RUNS, SEED);
     assert!(coverage.unusable == 0, "a run was refused: {coverage}");
     assert!(coverage.may_reach(0.95), "{coverage}");
-    assert!(coverage.median_bias.abs() < BIAS, "{coverage}");
+    let bias = if reader.gauge.is_coarse() {
+        DIAL_BIAS
+    } else {
+        BIAS
+    };
+    assert!(coverage.median_bias.abs() < bias, "{coverage}");
     assert!(coverage.median_half_width < widest, "{coverage}");
 }
 
@@ -53,13 +63,36 @@ fn vacuum_tests_on_a_dial() {
     recovered(dial(), Direction::Vacuum, 0.1);
 }
 
+/// The coverage table in small: each of its studies, both directions. The last two, fast leaks under heat as uncertain as
+/// it can be, are in the table only.
+#[test]
+fn each_study_of_the_table() {
+    for direction in [Direction::Pressure, Direction::Vacuum] {
+        let studies = named(direction);
+        for (name, study) in studies.iter().take(studies.len() - 2) {
+            let coverage = study.run(TABLE_RUNS, SEED);
+            assert!(coverage.unusable == 0, "{direction} {name}: {coverage}");
+            assert!(coverage.may_reach(0.95), "{direction} {name}: {coverage}");
+            let bias = if study.reader.gauge.is_coarse() {
+                0.04
+            } else {
+                0.015
+            };
+            assert!(
+                coverage.median_bias.abs() < bias,
+                "{direction} {name}: {coverage}"
+            );
+        }
+    }
+}
+
 /// The study can fail: a gauge noisier than the fit is told has too narrow intervals.
 #[test]
 fn an_instrument_worse_than_stated_is_found_out() {
     let mut reader = digital();
-    reader.instrument.noise_pa *= 2.0;
-    let coverage = isothermal(reader, Direction::Pressure, RUNS, SEED);
-    let widened_less = isothermal(digital(), Direction::Pressure, RUNS, SEED);
+    reader.instrument.noise_pa *= 1.5;
+    let coverage = Study::isothermal(reader, Direction::Pressure).run(RUNS, SEED);
+    let widened_less = Study::isothermal(digital(), Direction::Pressure).run(RUNS, SEED);
     assert!(coverage.fraction < widened_less.fraction, "{coverage}");
     assert!(!coverage.may_reach(0.95), "{coverage}");
 }
@@ -116,7 +149,7 @@ fn classed(reader: Reader, class: f64, runs: u64) -> Coverage {
 fn bench(gauge: Gauge) -> Bench {
     Bench {
         drift_allowance: casetight::quantity::TemperatureDrift::ZERO,
-        heat: casetight::vessel::Heat::default(),
+        heat: casetight::vessel::Heat::ISOTHERMAL,
         volume: Measured::exact(cubic_meters(250e-6)).unwrap(),
         ambient_pressure: Measured::exact(absolute(101_325.0)).unwrap(),
         temperature: Measured::exact(kelvins(293.15)).unwrap(),
@@ -136,7 +169,7 @@ fn a_classed_gauges_own_errors_are_in_the_interval() {
         let coverage = classed(reader, class, RUNS);
         assert!(coverage.may_reach(0.95), "class {class}: {coverage}");
         assert!(
-            coverage.median_bias.abs() < BIAS,
+            coverage.median_bias.abs() < DIAL_BIAS,
             "class {class}: {coverage}"
         );
     }

@@ -3,28 +3,20 @@
 
 use casetight::vessel::Direction;
 use casetight_tests::coverage::Coverage;
-use casetight_tests::recovery::{dial, digital, drifting, isothermal};
+use casetight_tests::recovery::named;
 
 fn main() {
     let runs = std::env::args()
         .nth(1)
         .and_then(|n| n.parse().ok())
         .unwrap_or(2000);
-    println!("{}", Coverage::HEAD);
+    let (head, line) = Coverage::HEAD.split_once('\n').unwrap_or_default();
+    println!("{head} of the bound, law unknown | of the bound, law known |\n{line}---:|---:|");
     for direction in [Direction::Pressure, Direction::Vacuum] {
-        println!(
-            "{}",
-            isothermal(digital(), direction, runs, 1).row(&format!("{direction}, digital gauge"))
-        );
-        println!(
-            "{}",
-            isothermal(dial(), direction, runs, 2).row(&format!("{direction}, dial gauge"))
-        );
-        let drift = 0.3 / 60.0;
-        println!(
-            "{}",
-            drifting(digital(), direction, drift, runs, 3)
-                .row(&format!("{direction}, digital gauge, drift of 0.3 K/min"))
-        );
+        for (name, study) in named(direction) {
+            let (coverage, ratios) = study.run_beside_least(runs, 1);
+            let row = coverage.row(&format!("{direction}: {name}"));
+            println!("{row} {:.2} | {:.2} |", ratios[0], ratios[1]);
+        }
     }
 }

@@ -55,6 +55,14 @@ pub struct Candidate {
     pub prior: f64,
 }
 
+impl Candidate {
+    /// The only law, where the kind of leak is known.
+    #[must_use]
+    pub fn certain(law: DecayLaw) -> Self {
+        Self { law, prior: 1.0 }
+    }
+}
+
 /// A fitted law.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct LawWeight {

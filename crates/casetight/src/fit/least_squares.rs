@@ -517,10 +517,16 @@ pub(crate) fn expected_rate(
     }
     wider.resize(rows * (columns + 1) + columns, 0.0);
     wider.push(1.0);
-    let row = LinearizedFit::new(&wider, columns + 1)
-        .ok()?
-        .pseudo_inverse_row(0)?;
-    let sigma = row.iter().map(|g| g * g).sum::<f64>().sqrt();
+    let covariance = LinearizedFit::new(&wider, columns + 1).ok()?.covariance();
+    let of = |i: usize, j: usize| covariance.get((i, j)).copied();
+    let (law, shared) = (of(columns, columns)?, of(0, columns)?);
+    // What a law known takes off; then the two laws, as far apart as the whole column, each as likely as its distance in
+    // noise leaves it.
+    let known = of(0, 0)? - shared * shared / law;
+    let distance_squared = 4.0 * (1.0 / law - 1.0);
+    let other = 1.0 / (1.0 + (distance_squared / 2.0).exp());
+    let apart = 2.0 * shared / law;
+    let sigma = (known + apart * apart * other * (1.0 - other)).sqrt();
     let half = probability::normal_quantile(0.5 + level / 2.0) * sigma;
     half.is_finite()
         .then(|| Interval::of_size(rate, rate - half, rate + half, level))
