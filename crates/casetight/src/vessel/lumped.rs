@@ -104,6 +104,8 @@ pub(crate) struct LumpedPartials {
     pub(crate) by_start: f64,
     /// `dg/dp_a`.
     pub(crate) by_ambient: f64,
+    /// dg/dt [Pa/s].
+    pub(crate) by_time: f64,
     /// dg/d ln tau [Pa].
     pub(crate) by_ln_settling_time: f64,
     /// Derivative by the start temperature's excess [Pa].
@@ -690,6 +692,7 @@ impl Run {
             by_rate: of.ambient * s.rate.p,
             by_start: s.start.p,
             by_ambient: y - of.start_gauge / of.ambient * s.start.p,
+            by_time: of.ambient * self.pace.p,
             by_ln_settling_time: of.ambient * s.ln_settling_time.p,
             by_start_excess: of.ambient * s.start_excess.p,
             by_wall_drift: of.ambient * s.wall_drift.p,
