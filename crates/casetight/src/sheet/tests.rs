@@ -10,7 +10,7 @@ use uom::si::volume::cubic_centimeter;
 use super::*;
 use crate::measured::{Distribution, Evaluation};
 use crate::quantity::ReferenceConditions;
-use crate::quantity::{Area, Pressure, TradeUnits, VolumeRate};
+use crate::quantity::{Area, Mass, MassDensity, Pressure, TradeUnits, VolumeRate};
 use crate::vessel::Direction;
 use crate::volume::Method;
 
@@ -694,6 +694,10 @@ fn no_unit_starts_like_a_number() {
     check::<Length>();
     check::<Ratio>();
     check::<Volume>();
+    check::<Area>();
+    check::<Mass>();
+    check::<MassDensity>();
+    check::<Time>();
 }
 
 proptest! {
