@@ -130,6 +130,7 @@
 
 mod document;
 mod error;
+pub mod methods;
 mod parse;
 #[cfg(test)]
 mod tests;
@@ -151,6 +152,7 @@ use crate::record::{Bench, Readings, Site};
 use crate::volume::{Engine, Piston, TestedVolume, VolumeError};
 
 pub use error::{Position, Problem, SheetError};
+pub use methods::{Methods, Volumes};
 
 /// The format of the sheets that are read and written.
 pub const FORMAT: u32 = 1;
@@ -195,6 +197,8 @@ pub struct Sheet {
     pub limits: Vec<StatedLimit>,
     /// What is assumed beyond what was measured.
     pub assumptions: Assumptions,
+    /// Where to look for leaks.
+    pub search: Search,
     /// The runs in the order of the sheet; there may be none yet.
     pub runs: Vec<Run>,
 }
@@ -211,6 +215,8 @@ pub enum Space {
     },
     /// A volume that was measured directly, rig included.
     Measured(Measured<Volume>),
+    /// The volume in several ways, or in one of the bench's own.
+    Methods(Box<Methods>),
 }
 
 /// The dimensions of an engine as the sheet states them.
@@ -248,15 +254,26 @@ impl Dimensions {
 }
 
 impl Space {
-    fn tested_volume(&self, piston: Option<Piston>) -> Result<TestedVolume, Problem> {
-        Ok(match self {
-            Self::Engine { dimensions, rig } => {
-                let piston = piston.ok_or(Problem::NoPiston)?;
-                TestedVolume::from_engine(&dimensions.engine()?, piston, rig)?
-            }
-            Self::Measured(volume) => TestedVolume::measured_directly(volume.clone())?,
-        })
+    /// The engine's dimensions, where the sheet has them.
+    #[must_use]
+    pub fn dimensions(&self) -> Option<&Dimensions> {
+        match self {
+            Self::Engine { dimensions, .. } => Some(dimensions),
+            Self::Measured(_) => None,
+            Self::Methods(methods) => methods.engine.as_ref().map(|(engine, _)| engine.as_ref()),
+        }
     }
+}
+
+/// Where to look for leaks, and with what.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Search {
+    /// Where the engine can leak, beyond the sites that its runs name.
+    pub sites: Vec<Site>,
+    /// Which of them can be blanked; any but gaskets and seams where it is not stated.
+    pub can_blank: Option<Vec<Site>>,
+    /// Which of them can be sprayed; all where it is not stated.
+    pub can_spray: Option<Vec<Site>>,
 }
 
 /// The surroundings of a session.
@@ -288,12 +305,17 @@ pub struct Run {
     pub piston: Option<Piston>,
     /// What was shut off.
     pub blanked: Vec<Site>,
+    /// What was repaired before this run, after the one above it; it stays so in the runs below.
+    pub repaired: Vec<Site>,
     /// What was read.
     pub record: Record,
     /// Where soap solution bubbled.
     pub bubbles: Vec<Site>,
     /// Where soap solution was watched and stayed dry.
     pub dry: Vec<Site>,
+    /// Gauge pressure that soap was sprayed at; where it is not stated, the run's own pressures count, those that say the
+    /// least.
+    pub soaped_at: Option<GaugePressure>,
     /// Anything else.
     pub note: Option<String>,
 }
@@ -373,15 +395,53 @@ impl Traces for BTreeMap<String, Vec<u8>> {
 }
 
 impl Sheet {
-    /// The tested volume with the piston in this position; a volume that was measured directly does not ask for it.
+    /// The tested volume with the piston in this position; a volume that was measured directly does not ask for it. Of
+    /// several methods it is their weighted mean ([`Sheet::volumes_for`]).
     ///
     /// # Errors
-    /// [`Problem::NoPiston`] for a position that is needed and not given, [`Problem::Volume`] as
-    /// [`TestedVolume::from_engine`] and [`TestedVolume::measured_directly`].
+    /// As [`Sheet::volumes_for`].
     pub fn volume_for(&self, piston: Option<Piston>) -> Result<TestedVolume, SheetError> {
-        self.space
-            .tested_volume(piston)
-            .map_err(|problem| SheetError::new("", "volume", None, problem))
+        let nothing = || SheetError::new("", "volume", None, VolumeError::NothingToCombine);
+        self.volumes_for(piston)?.tested().ok_or_else(nothing)
+    }
+
+    /// The tested volume with the piston in this position by every method of the sheet, and their weighted mean. Inputs
+    /// that the sheet states once (ambient, gauge zero, temperature, dimensions) and those in `shared` are one quantity in
+    /// all methods.
+    ///
+    /// # Errors
+    /// [`Problem::NoPiston`] for a position that is needed and not given, [`Problem::Volume`] as the methods of
+    /// [`TestedVolume`] and [`crate::volume::combine_sharing`]; none for the positions of the runs of a sheet that was
+    /// parsed.
+    pub fn volumes_for(&self, piston: Option<Piston>) -> Result<Volumes, SheetError> {
+        self.volumes(piston).map_err(|(key, problem)| {
+            let key = match key {
+                "" => "volume".to_owned(),
+                "engine" => key.to_owned(),
+                key => format!("volume.{key}"),
+            };
+            SheetError::new("", key, None, problem)
+        })
+    }
+
+    fn volumes(&self, piston: Option<Piston>) -> Result<Volumes, methods::Wrong> {
+        let one = |tested: Result<TestedVolume, VolumeError>| -> Result<Volumes, methods::Wrong> {
+            Ok(Volumes {
+                each: vec![tested.map_err(|error| ("", error.into()))?],
+                combined: None,
+                left_out: Vec::new(),
+            })
+        };
+        match &self.space {
+            Space::Engine { dimensions, rig } => {
+                let piston = piston.ok_or(("", Problem::NoPiston))?;
+                one(dimensions
+                    .engine()
+                    .and_then(|engine| TestedVolume::from_engine(&engine, piston, rig)))
+            }
+            Space::Measured(volume) => one(TestedVolume::measured_directly(volume.clone())),
+            Space::Methods(methods) => methods.volumes(self, piston),
+        }
     }
 
     /// The circumstances of a run: its tested volume, the surroundings, the gauge; the gas is air.
@@ -389,17 +449,23 @@ impl Sheet {
     /// # Errors
     /// As [`Sheet::volume_for`]; none for a run of a sheet that was parsed.
     pub fn bench_for(&self, run: &Run) -> Result<Bench, SheetError> {
-        let tested = self.space.tested_volume(run.piston).map_err(|problem| {
-            SheetError::new("", format!("run \"{}\"", run.name), None, problem)
+        let tested = self.volume_for(run.piston).map_err(|error| {
+            let key = format!("run \"{}\"", run.name);
+            SheetError::new("", key, None, error.problem().clone())
         })?;
-        Ok(Bench {
-            volume: tested.volume().clone(),
+        Ok(self.bench_with(tested.volume().clone()))
+    }
+
+    /// The circumstances of a run on a volume.
+    fn bench_with(&self, volume: Measured<Volume>) -> Bench {
+        Bench {
+            volume,
             ambient_pressure: self.ambient.pressure.clone(),
             temperature: self.ambient.temperature.clone(),
             drift_allowance: self.ambient.drift_allowance,
             heat: crate::vessel::Heat::default(),
             gauge: self.gauge,
             gas: Gas::dry_air(),
-        })
+        }
     }
 }
