@@ -6,9 +6,10 @@
 
 use uom::si::{
     angle::radian, area::square_meter, frequency::hertz, length::meter, mass::kilogram,
-    mass_density::kilogram_per_cubic_meter, mass_rate::kilogram_per_second, pressure::pascal, ratio::ratio, temperature_interval,
-    thermal_conductance::watt_per_kelvin, thermodynamic_temperature, time::second,
-    volume::cubic_meter, volume_rate::cubic_meter_per_second,
+    mass_density::kilogram_per_cubic_meter, mass_rate::kilogram_per_second, pressure::pascal,
+    ratio::ratio, temperature_interval, thermal_conductance::watt_per_kelvin,
+    thermodynamic_temperature, time::second, volume::cubic_meter,
+    volume_rate::cubic_meter_per_second,
 };
 
 use super::{

@@ -254,7 +254,10 @@ pub enum Problem {
         error: FitError,
     },
     /// A shared input that no method has.
-    #[error("no method has an input \"{input}\"; their inputs are {}", listed(known))]
+    #[error(
+        "no method has an input \"{input}\"; their inputs are {}",
+        listed(known)
+    )]
     UnknownInput {
         /// What is written.
         input: String,

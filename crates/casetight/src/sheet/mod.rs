@@ -7,7 +7,7 @@
 //! |---|---|---|
 //! | `format` | `1` | needed |
 //! | `title` | what was tested | none |
-//! | **`[engine]`** | the engine's dimensions; this or `[volume]` | |
+//! | **`[engine]`** | the engine's dimensions; this, `[volume]` or both | |
 //! | `bore`, `stroke`, `rod` | lengths, the rod from center to center | needed |
 //! | `primary_compression_ratio` | of the crankcase | needed |
 //! | `compression_ratio` | of the cylinder, geometric; needed by runs with open transfers | none |
@@ -15,8 +15,37 @@
 //! | **`[rig]`** | hose and gauge up to the case; with `[engine]` only | |
 //! | `volume` | `"0 cm3"`, taken as exact, where the dimensions already hold it | needed |
 //! | `uncertainty` | see below | half the last digit written |
-//! | **`[volume]`** | the tested volume measured directly, rig included | |
-//! | `value`, `uncertainty` | | needed |
+//! | **`[volume]`** | the tested volume by measurement; ways that stand beside each other (and `[engine]`) are combined by weight | |
+//! | `value`, `uncertainty` | a number, rig included | none |
+//! | `shared` | names of inputs that are one thing in several ways, beyond those that the sheet states once | `[]` |
+//! | `gauge_zero` | what the gauge shows open to the air | 0 |
+//! | `temperature` | of the gas | that in `[ambient]` |
+//! | `settled_within` | of its first temperature the gas surely was at the later reading | [`methods::SETTLED_WITHIN`] |
+//! | **`[volume.expansion]`** | gas let in from a known volume ([`TestedVolume::from_expansion`]) | |
+//! | `reference`, `before`, `after` | known volume; reading before and after the valve was opened | needed |
+//! | **`[volume.rotation]`** | crank turned with the transfers shut ([`TestedVolume::from_rotation`]) | |
+//! | `from`, `to`, `before`, `after` | angles after top dead center, reading at each | needed |
+//! | `loss` | `{ fall, watched, between }`: how fast the needle moved with the crank held, time between the readings | none |
+//! | `bore`, `stroke`, `rod` | without `[engine]` only | needed |
+//! | **`[volume.strokes]`** | counted pump strokes ([`TestedVolume::from_strokes`]) | |
+//! | `stroke_volume` | | needed |
+//! | `readings`, `reading_uncertainty` | `[[strokes, gauge], ...]` in the gauge's unit | needed; the gauge's |
+//! | `delivery`, `dead_space` | share of a stroke that arrives; what stays in the pump | 1 within a tenth, none |
+//! | **`[volume.added_leak]`** | a known leak beside the unknown one ([`TestedVolume::from_added_leak`]) | |
+//! | `known_area` | effective area of the known leak | needed |
+//! | `alone`, `together` | rates in 1/s; or | |
+//! | `alone_run`, `together_run` | names of the runs that they follow from | |
+//! | `rate_correlation` | of the two rates | 0; of runs by gauge and barometer |
+//! | **`[volume.fill]`** | filled with a liquid and weighed ([`TestedVolume::from_fill`]) | |
+//! | `empty`, `full`, `trapped` | masses; volume of the air that stayed in | needed |
+//! | `liquid` | `"water"`, with its `temperature`; or | |
+//! | `density` | of another liquid | |
+//! | `balance_scale_uncertainty`, `air_density` | | [`methods::BALANCE_SCALE_UNCERTAINTY`], that of any workshop |
+//! | **`[volume.parts]`** | added up from its parts ([`TestedVolume::from_parts_list`]) | |
+//! | `caliper_scale_uncertainty` | | [`methods::CALIPER_SCALE_UNCERTAINTY`] |
+//! | `[[volume.parts.piece]]` | `name`, `shape`, `solid` (false), `count` (1) and the shape's own lengths: a `cylinder`'s `diameter`, `length`; an `annulus`' `outer`, `inner`, `length`; a `frustum`'s `first`, `second`, `length`; a `block`'s `length`, `width`, `height`; or the `volume` of a `known` one | needed |
+//! | each way's `add` | `[{ name, volume, uncertainty }, ...]`: spaces that are tested and were not measured; below zero the other way | `[]` |
+//! | each value's `_uncertainty` | see below; of a reading that of the gauge, of an angle [`methods::CRANK_ANGLE_UNCERTAINTY`] | half the last digit written |
 //! | **`[ambient]`** | | needed |
 //! | `pressure` | barometer, absolute, 30 to 120 kPa | needed |
 //! | `pressure_uncertainty` | see below | [`PRESSURE_UNCERTAINTY`] |
@@ -44,6 +73,9 @@
 //! | `discharge_coefficient` | for the diameter of a hole, above 0, up to 1 | [`DISCHARGE_COEFFICIENT`](crate::assess::DISCHARGE_COEFFICIENT) |
 //! | `level` | of the intervals, 0.5 to 0.9999 | [`LEVEL`](crate::assess::LEVEL) |
 //! | `flow_reference` | conditions that flows are counted at: `"normal"`, `"ANR"`, `"ISA"`, `"0 C, 101.325 kPa"` | `"normal"` |
+//! | **`[isolate]`** | where to look for leaks | |
+//! | `sites` | where it can leak, beyond the sites that the runs name | seals, base gasket and case seam |
+//! | `can_blank`, `can_spray` | which of them | all but gaskets and seams; all |
 //! | **`[[run]]`** | as many as there are, or none | |
 //! | `name` | each its own | needed |
 //! | `piston` | `"bottom"`, `"top"`, `"60 deg, transfers shut"` | needed with `[engine]` |
@@ -51,6 +83,8 @@
 //! | `file` | a trace ([`crate::record::trace`]); or | |
 //! | `stalled` | `{ strokes, stroke_volume, over, reached }`: the pump did not raise the needle further | |
 //! | `blanked`, `bubbles`, `dry` | lists of [`Site`]s: shut off; seen to bubble; watched and dry | `[]` |
+//! | `repaired` | [`Site`]s repaired before this run, after the one above; they stay so below | `[]` |
+//! | `soaped_at` | gauge pressure while soap was watched | those of the run that say the least |
 //! | `note` | anything | none |
 //!
 //! An uncertainty is written in one of two ways: `"0.03 mm"` is a standard uncertainty, `"+- 0.05 mm"` a tolerance,

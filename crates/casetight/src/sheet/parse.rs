@@ -4,9 +4,9 @@ use std::io;
 
 use super::document::{Item, Source, Table};
 use super::{
-    Ambient, Assumptions, DRIFT_ALLOWANCE, Dimensions, FORMAT, LAST_DIGIT, PRESSURE_UNCERTAINTY,
-    Methods, Problem, Record, Run, STATED, Search, Sheet, SheetError, Space, Stalled, StatedLimit,
-    TEMPERATURE_UNCERTAINTY, Traces, USUAL, methods,
+    Ambient, Assumptions, DRIFT_ALLOWANCE, Dimensions, FORMAT, LAST_DIGIT, Methods,
+    PRESSURE_UNCERTAINTY, Problem, Record, Run, STATED, Search, Sheet, SheetError, Space, Stalled,
+    StatedLimit, TEMPERATURE_UNCERTAINTY, Traces, USUAL, methods,
 };
 use crate::gauge::{AccuracyClass, Gauge};
 use crate::limit::{Limit, LimitError, Rule};
@@ -190,10 +190,7 @@ fn search(item: Option<&Item<'_>>) -> Result<Search, SheetError> {
     };
     let table = item.table("a table [isolate]", ISOLATE)?;
     let if_there = |key| -> Result<Option<Vec<Site>>, SheetError> {
-        table
-            .has(key)
-            .then(|| sites(&table, key, &[]))
-            .transpose()
+        table.has(key).then(|| sites(&table, key, &[])).transpose()
     };
     Ok(Search {
         sites: sites(&table, "sites", &[])?,

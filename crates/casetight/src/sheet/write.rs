@@ -3,7 +3,9 @@
 use std::fmt::Write as _;
 
 use super::parse::LAST_DIGIT_MARK;
-use super::{Ambient, Assumptions, Dimensions, FORMAT, LAST_DIGIT, Problem, Record, Run, Sheet, SheetError};
+use super::{
+    Ambient, Assumptions, Dimensions, FORMAT, LAST_DIGIT, Problem, Record, Run, Sheet, SheetError,
+};
 use super::{Search, Space, StatedLimit, USUAL};
 use crate::gauge::Gauge;
 use crate::limit::Limit;

@@ -237,7 +237,10 @@ impl Volumes {
     /// are one thing.
     #[must_use]
     pub fn maybe_shared(&self) -> Vec<&str> {
-        let names = self.combined.iter().flat_map(Combined::taken_as_independent);
+        let names = self
+            .combined
+            .iter()
+            .flat_map(Combined::taken_as_independent);
         names
             .map(AsRef::as_ref)
             .filter(|name| !OF_ONE_METHOD.contains(name))
@@ -332,22 +335,26 @@ impl Methods {
     }
 
     /// The volumes and their weighted mean.
-    fn together(
-        &self,
-        each: Vec<TestedVolume>,
-        left_out: Vec<Method>,
-    ) -> Result<Volumes, Wrong> {
+    fn together(&self, each: Vec<TestedVolume>, left_out: Vec<Method>) -> Result<Volumes, Wrong> {
         let known = || each.iter().flat_map(TestedVolume::contributions);
         if let Some(unknown) = (self.shared.iter()).find(|name| known().all(|c| c.name != **name)) {
             let mut names: Vec<String> = known().map(|c| c.name.to_string()).collect();
             names.sort();
             names.dedup();
             let input = unknown.clone();
-            return Err(("shared", Problem::UnknownInput { input, known: names }));
+            return Err((
+                "shared",
+                Problem::UnknownInput {
+                    input,
+                    known: names,
+                },
+            ));
         }
         let combined = if each.len() > 1 {
             let stated = STATED_ONCE.iter().copied();
-            let shared: Vec<&str> = stated.chain(self.shared.iter().map(String::as_str)).collect();
+            let shared: Vec<&str> = stated
+                .chain(self.shared.iter().map(String::as_str))
+                .collect();
             Some(combine_sharing(&each, &shared).map_err(at(""))?)
         } else {
             None
@@ -403,9 +410,11 @@ impl Methods {
     ) -> Result<TestedVolume, Problem> {
         let crank = match (&readings.crank, &self.engine) {
             (Some(crank), _) => Some(crank.clone()),
-            (None, Some((engine, _))) => {
-                Some([engine.bore.clone(), engine.stroke.clone(), engine.rod.clone()])
-            }
+            (None, Some((engine, _))) => Some([
+                engine.bore.clone(),
+                engine.stroke.clone(),
+                engine.rod.clone(),
+            ]),
             (None, None) => None,
         };
         let example = "bore = \"42 mm\"";
@@ -513,9 +522,19 @@ impl FittedRates {
             let readings = run.record.readings().ok_or_else(|| Problem::NoReadings {
                 run: run.name.clone(),
             })?;
-            let found = fit(readings, &sheet.bench_with(rough.clone()), crate::assess::LEVEL)
-                .map_err(|error| Problem::RunFit { run: run.name.clone(), error })?;
-            let (z, k) = (probability::normal_quantile(0.5 + found.rate.level / 2.0), found.rate);
+            let found = fit(
+                readings,
+                &sheet.bench_with(rough.clone()),
+                crate::assess::LEVEL,
+            )
+            .map_err(|error| Problem::RunFit {
+                run: run.name.clone(),
+                error,
+            })?;
+            let (z, k) = (
+                probability::normal_quantile(0.5 + found.rate.level / 2.0),
+                found.rate,
+            );
             let u = (k.high - k.low) / (2.0 * z);
             let per_second = Frequency::new::<hertz>;
             let measured = Measured::new(per_second(k.value), per_second(u), Evaluation::Combined)?;
@@ -552,7 +571,10 @@ fn by_fill(sheet: &Sheet, readings: &FillReadings) -> Result<TestedVolume, Probl
     Ok(TestedVolume::from_fill(&Fill {
         empty: readings.empty.clone(),
         full: readings.full.clone(),
-        balance_scale: scale(readings.balance_scale_uncertainty, BALANCE_SCALE_UNCERTAINTY)?,
+        balance_scale: scale(
+            readings.balance_scale_uncertainty,
+            BALANCE_SCALE_UNCERTAINTY,
+        )?,
         liquid,
         air: match &readings.air_density {
             Some(air) => air.clone(),
@@ -565,7 +587,10 @@ fn by_fill(sheet: &Sheet, readings: &FillReadings) -> Result<TestedVolume, Probl
 fn by_parts(readings: &PartsReadings) -> Result<TestedVolume, Problem> {
     Ok(TestedVolume::from_parts_list(&PartsList {
         pieces: readings.pieces.clone(),
-        caliper_scale: scale(readings.caliper_scale_uncertainty, CALIPER_SCALE_UNCERTAINTY)?,
+        caliper_scale: scale(
+            readings.caliper_scale_uncertainty,
+            CALIPER_SCALE_UNCERTAINTY,
+        )?,
     })?)
 }
 

@@ -180,7 +180,8 @@ macro_rules! reading {
             value!($table, $key, "50 kPa", &Unstated::LastDigit)
         } else {
             let item = $table.need($key, concat!($key, " = \"50 kPa\""))?;
-            item.quantity().and_then(|read| item.of(as_read(read, $unstated)))
+            item.quantity()
+                .and_then(|read| item.of(as_read(read, $unstated)))
         }
     };
 }
@@ -221,9 +222,18 @@ pub(in crate::sheet) fn methods(
     } else {
         None
     };
-    table.needs_partner("gauge_zero_uncertainty", "gauge_zero", "gauge_zero = \"0 kPa\"")?;
+    table.needs_partner(
+        "gauge_zero_uncertainty",
+        "gauge_zero",
+        "gauge_zero = \"0 kPa\"",
+    )?;
     let gauge_zero = if table.has("gauge_zero") {
-        Some(reading!(table, gauge.0, "gauge_zero", gauge.0.reading_uncertainty())?)
+        Some(reading!(
+            table,
+            gauge.0,
+            "gauge_zero",
+            gauge.0.reading_uncertainty()
+        )?)
     } else {
         None
     };
@@ -247,7 +257,9 @@ pub(in crate::sheet) fn methods(
         temperature,
         settled_within,
         expansion: method(table, "expansion", EXPANSION, |t| expansion(t, gauge.0))?,
-        rotation: method(table, "rotation", ROTATION, |t| rotation(t, gauge.0, has_engine))?,
+        rotation: method(table, "rotation", ROTATION, |t| {
+            rotation(t, gauge.0, has_engine)
+        })?,
         strokes: method(table, "strokes", STROKES, |t| strokes(t, gauge))?,
         added_leak: method(table, "added_leak", ADDED_LEAK, added_leak)?,
         fill: method(table, "fill", FILL, fill)?,
@@ -392,7 +404,9 @@ fn strokes(
         let reading = match stated {
             Some(u) => {
                 let normal = Evaluation::TypeB(Distribution::Normal);
-                shown.of(Measured::new(reading, u, normal))?.with_source(crate::sheet::STATED)
+                shown
+                    .of(Measured::new(reading, u, normal))?
+                    .with_source(crate::sheet::STATED)
             }
             None => shown.of(as_read(reading, gauge.reading_uncertainty()))?,
         };
@@ -421,7 +435,8 @@ fn whole(item: &Item<'_>, range: &'static str) -> Result<u32, SheetError> {
 
 fn added_leak(table: &Table<'_>) -> Result<AddedLeakReadings, SheetError> {
     const EITHER: &[&str] = &["alone", "alone_run"];
-    const ADVICE: &str = "state the two rates in 1/s, or name the two runs of this sheet that they follow from";
+    const ADVICE: &str =
+        "state the two rates in 1/s, or name the two runs of this sheet that they follow from";
     let last_digit = &Unstated::LastDigit;
     let rates = if table.one_of(EITHER, ADVICE)? == "alone" {
         Rates::Stated {
@@ -457,13 +472,15 @@ fn added_leak(table: &Table<'_>) -> Result<AddedLeakReadings, SheetError> {
 
 fn fill(table: &Table<'_>) -> Result<FillReadings, SheetError> {
     const LIQUID: &[&str] = &["liquid", "density"];
-    const ADVICE: &str = "write `liquid = \"water\"`, whose density is known, or another liquid's density";
+    const ADVICE: &str =
+        "write `liquid = \"water\"`, whose density is known, or another liquid's density";
     let last_digit = &Unstated::LastDigit;
     let liquid = if table.one_of(LIQUID, ADVICE)? == "liquid" {
         let item = table.need("liquid", "liquid = \"water\"")?;
         if !item.text("the liquid")?.eq_ignore_ascii_case("water") {
             let got = item.as_written().to_owned();
-            let range = "the liquids known by name, which is \"water\"; of another state its `density`";
+            let range =
+                "the liquids known by name, which is \"water\"; of another state its `density`";
             return Err(item.error(Problem::Range { got, range }));
         }
         let usual = Unstated::Usual(crate::sheet::TEMPERATURE_UNCERTAINTY);
@@ -486,7 +503,8 @@ fn fill(table: &Table<'_>) -> Result<FillReadings, SheetError> {
 
 fn parts(table: &Table<'_>) -> Result<PartsReadings, SheetError> {
     let list = table.need("piece", "[[volume.parts.piece]]")?;
-    let pieces = list.list("a list of pieces, each under [[volume.parts.piece]] with two brackets,")?;
+    let pieces =
+        list.list("a list of pieces, each under [[volume.parts.piece]] with two brackets,")?;
     Ok(PartsReadings {
         pieces: pieces.iter().map(piece).collect::<Result<_, _>>()?,
         caliper_scale_uncertainty: relative(table, "caliper_scale_uncertainty")?,
@@ -505,8 +523,17 @@ fn piece(item: &Item<'_>) -> Result<Piece, SheetError> {
     };
     // A dimension of another shape is a slip that would go unseen.
     let others = SHAPES.iter().flat_map(|(_, keys)| keys.iter());
-    if let Some(key) = others.filter(|key| !own.contains(key)).find(|key| table.has(key)) {
-        return Err(table.error_at(key, Problem::UnknownKey { nearest: None, known: own }));
+    if let Some(key) = others
+        .filter(|key| !own.contains(key))
+        .find(|key| table.has(key))
+    {
+        return Err(table.error_at(
+            key,
+            Problem::UnknownKey {
+                nearest: None,
+                known: own,
+            },
+        ));
     }
     let last_digit = &Unstated::LastDigit;
     let shape = match *shape_name {

@@ -78,12 +78,16 @@ impl Text {
             .iter()
             .map(|read| {
                 let pascals = read.reading.value().pascals();
-                let shown = exact_in(unit, pascals).map_or_else(|| unit.from_si(pascals), |(_, v)| v);
+                let shown =
+                    exact_in(unit, pascals).map_or_else(|| unit.from_si(pascals), |(_, v)| v);
                 format!("[{}, {}]", read.strokes, number(shown))
             })
             .collect();
         self.line("readings", format_args!("[{}]", rows.join(", ")));
-        if let Some(first) = readings.first().filter(|read| read.reading.source() != USUAL) {
+        if let Some(first) = readings
+            .first()
+            .filter(|read| read.reading.source() != USUAL)
+        {
             self.quantity("reading_uncertainty", first.reading.standard_uncertainty());
         }
     }
@@ -218,5 +222,8 @@ where
     if value.source() == USUAL {
         return written;
     }
-    format!("{written}, {key}_uncertainty = {}", quoted(&uncertainty(value)))
+    format!(
+        "{written}, {key}_uncertainty = {}",
+        quoted(&uncertainty(value))
+    )
 }
