@@ -36,6 +36,8 @@ pub struct DirectionDocument {
     pub allowed_area_m2: Option<f64>,
     /// Relative standard uncertainty that all areas share, by volume and temperature.
     pub shared_relative_uncertainty: f64,
+    /// What leaked in each run, all open places together.
+    pub runs: Vec<RunAreaDocument>,
     /// Each place, or several that were not told apart, at a stage.
     pub shares: Vec<ShareDocument>,
     /// Each site as it is now.
@@ -48,6 +50,19 @@ pub struct DirectionDocument {
     pub soap: Vec<SoapDocument>,
     /// What to do next.
     pub next: NextDocument,
+}
+
+/// What leaked in one run.
+#[derive(Debug, Clone, Serialize)]
+pub struct RunAreaDocument {
+    /// The run's name.
+    pub name: String,
+    /// Best estimate; null of a stalled pump.
+    pub value_m2: Option<f64>,
+    /// Lower end.
+    pub low_m2: f64,
+    /// Upper end; null where nothing bounds it.
+    pub high_m2: Option<f64>,
 }
 
 /// An effective area with its interval; an upper end that nothing bounds is null.
@@ -104,8 +119,8 @@ pub struct SiteDocument {
     pub high_m2: Option<f64>,
     /// The places that it was not told apart from.
     pub shares_with: Vec<String>,
-    /// Probability that it is the worst leak of this direction.
-    pub probability_worst: f64,
+    /// Probability that it is the worst leak of this direction; null where the runs contradict each other.
+    pub probability_worst: Option<f64>,
 }
 
 /// How the runs fit together.
@@ -189,8 +204,21 @@ fn direction(of: &InDirection) -> DirectionDocument {
         verdict: of.verdict(),
         allowed_area_m2: of.allowed_area_m2,
         shared_relative_uncertainty: of.evidence.shared_relative_uncertainty,
+        runs: of
+            .runs
+            .iter()
+            .map(|run| RunAreaDocument {
+                name: run.name.clone(),
+                value_m2: run.value,
+                low_m2: run.low,
+                high_m2: run.high,
+            })
+            .collect(),
         shares: of.found.shares.iter().map(|s| share(of, s)).collect(),
-        sites: of.sites().map(|(name, share)| site(of, name, share)).collect(),
+        sites: of
+            .sites()
+            .map(|(name, share)| site(of, name, share))
+            .collect(),
         rig: rig.map(|share| share.area.into()),
         consistency: Consistency {
             chi_squared: of.found.chi_squared,
@@ -213,7 +241,11 @@ fn share(of: &InDirection, share: &Share<Site>) -> ShareDocument {
     let area = share.area;
     ShareDocument {
         places: places(share),
-        stage: if is_now(share) { "now" } else { "before_repair" },
+        stage: if is_now(share) {
+            "now"
+        } else {
+            "before_repair"
+        },
         told_apart: share.told_apart,
         verdict: of.verdict_on(share),
         effective_area_m2: area.into(),
@@ -241,10 +273,17 @@ fn places(share: &Share<Site>) -> Vec<String> {
 
 fn site(of: &InDirection, name: &Site, share: &Share<Site>) -> SiteDocument {
     let place = crate::isolate::Place::Site(name.clone());
-    let others = share.spots.iter().filter(|spot| spot.place != place || spot.stage != Stage::Now);
+    let others = share
+        .spots
+        .iter()
+        .filter(|spot| spot.place != place || spot.stage != Stage::Now);
     SiteDocument {
         site: name.to_string(),
-        low_m2: if share.spots.len() == 1 { share.area.low } else { 0.0 },
+        low_m2: if share.spots.len() == 1 {
+            share.area.low
+        } else {
+            0.0
+        },
         high_m2: finite(share.area.high),
         shares_with: others.map(ToString::to_string).collect(),
         probability_worst: of.probability_worst(&place),

@@ -65,7 +65,7 @@ use uom::si::area::square_meter;
 use crate::assess::Outcome;
 use crate::fit::Fit;
 use crate::isolate::{
-    Choices, Evidence, Isolation, IsolateError, Measurement, Place, Proposal, Run, Share, Sight,
+    Choices, Evidence, IsolateError, Isolation, Measurement, Place, Proposal, Run, Share, Sight,
     Sprayed, Stage, Watcher, isolate, next_step, smallest_visible,
 };
 use crate::limit::{LimitError, Verdict};
@@ -74,8 +74,8 @@ use crate::pump::Stall;
 use crate::quantity::{Area, GaugePressure, QuantityError};
 use crate::record::{Bench, Site};
 use crate::session::{Session, SessionError, SessionRun};
-use crate::sheet::{self, Sheet};
 use crate::sheet::methods::Rates;
+use crate::sheet::{self, Sheet};
 use crate::vessel::Direction;
 
 /// Where every two-stroke crankcase can leak, taken where a sheet lists no sites.
@@ -113,6 +113,8 @@ pub struct Located {
 pub struct InDirection {
     /// Pressure or vacuum.
     pub direction: Direction,
+    /// The effective area of each run that went into it.
+    pub runs: Vec<RunArea>,
     /// What went into it.
     pub evidence: Evidence<Site>,
     /// Each place's area, alone or with others.
@@ -125,21 +127,54 @@ pub struct InDirection {
     pub discharge_coefficient: f64,
 }
 
+/// What leaked in one run, all open places together.
+#[derive(Debug, Clone, PartialEq)]
+pub struct RunArea {
+    /// The run's name.
+    pub name: String,
+    /// Best estimate \[m2\]; none of a stalled pump.
+    pub value: Option<f64>,
+    /// Lower end of the interval \[m2\].
+    pub low: f64,
+    /// Upper end \[m2\]; none where nothing bounds it.
+    pub high: Option<f64>,
+}
+
+impl RunArea {
+    fn new(run: &SessionRun) -> Self {
+        let name = run.name.clone();
+        match &run.assessment.outcome {
+            Outcome::Fitted(fitted) => Self {
+                name,
+                value: Some(fitted.fit.area.value),
+                low: fitted.fit.area.low,
+                high: Some(fitted.fit.area.high).filter(|high| high.is_finite()),
+            },
+            Outcome::Stalled { bound, .. } => Self {
+                name,
+                value: None,
+                low: bound.area.square_meters(),
+                high: None,
+            },
+        }
+    }
+}
+
 /// Something to know, in a sentence ([`fmt::Display`]).
 #[derive(Debug, Clone, PartialEq)]
 #[non_exhaustive]
 pub enum Note {
-    /// Sites that were blanked in every run of a direction.
+    /// Sites that were blanked in every run of these directions.
     NeverExposed {
-        /// The direction.
-        direction: Direction,
+        /// The directions.
+        directions: Vec<Direction>,
         /// The sites.
         sites: Vec<Site>,
     },
-    /// No run of a direction had all sites blanked.
+    /// No run of these directions had all sites blanked.
     RigNotTested {
-        /// The direction.
-        direction: Direction,
+        /// The directions.
+        directions: Vec<Direction>,
     },
     /// A run was made with a leak of known size beside the engine's own.
     KnownLeak {
@@ -211,19 +246,21 @@ pub enum LocateError {
 impl fmt::Display for Note {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
-            Self::NeverExposed { direction, sites } => {
+            Self::NeverExposed { directions, sites } => {
                 let words: Vec<&str> = sites.iter().map(Site::words).collect();
                 write!(
                     f,
-                    "Blanked in every {direction} run, so that nothing is known of it there: {}. A blank that itself leaks \
-                     counts to the rig",
+                    "Blanked in every {} run, so that nothing is known of it there: {}. A blank that itself leaks counts to the \
+                     rig",
+                    or(directions),
                     words.join("; ")
                 )
             }
-            Self::RigNotTested { direction } => write!(
+            Self::RigNotTested { directions } => write!(
                 f,
-                "No {direction} run had every site blanked, so the rig is not told apart from the sites that are open in all \
-                 runs. Test the rig alone: blank all sites, or shut the hose off at the engine"
+                "No {} run had every site blanked, so the rig is not told apart from the sites that were open in all runs. Test \
+                 the rig alone: blank all sites, or shut the hose off at the engine",
+                or(directions)
             ),
             Self::KnownLeak { run } => write!(
                 f,
@@ -258,6 +295,23 @@ impl fmt::Display for Note {
                 "The ways to the tested volume disagree ({how}); see `casetight volume`"
             ),
         }
+    }
+}
+
+/// "pressure", "pressure or vacuum".
+fn or(directions: &[Direction]) -> String {
+    let words: Vec<String> = directions.iter().map(ToString::to_string).collect();
+    words.join(" or ")
+}
+
+/// Adds a note; one that an earlier direction has too is said once for both.
+fn note_once(notes: &mut Vec<Note>, direction: Direction, of: impl Fn(Vec<Direction>) -> Note) {
+    let earlier = of(vec![Direction::Pressure]);
+    match notes.iter_mut().find(|note| **note == earlier) {
+        Some(note) if direction != Direction::Pressure => {
+            *note = of(vec![Direction::Pressure, direction]);
+        }
+        _ => notes.push(of(vec![direction])),
     }
 }
 
@@ -331,6 +385,7 @@ fn has_known_leak(sheet: &Sheet, run: &sheet::Run) -> bool {
 /// What the runs of one direction say, before it is reckoned with.
 struct Gathered<'s> {
     direction: Direction,
+    runs: Vec<RunArea>,
     evidence: Evidence<Site>,
     last: &'s SessionRun,
     /// Sites that some run blanked.
@@ -352,6 +407,7 @@ impl<'s> Gathered<'s> {
         };
         let mut fits: Vec<&Fit> = Vec::new();
         let mut last = None;
+        let mut runs = Vec::new();
         let mut blanked = BTreeSet::new();
         let mut repaired: BTreeSet<Site> = BTreeSet::new();
         for (run, assessed) in sheet.runs.iter().zip(&session.runs) {
@@ -389,11 +445,13 @@ impl<'s> Gathered<'s> {
             evidence
                 .runs
                 .push(Run::new(open, measurement).after_repair_of(repaired.iter().cloned()));
+            runs.push(RunArea::new(assessed));
             last = Some(assessed);
         }
         evidence.shared_relative_uncertainty = Evidence::<Site>::shared_uncertainty_of(fits);
         Ok(last.map(|last| Self {
             direction,
+            runs,
             evidence,
             last,
             blanked,
@@ -409,13 +467,21 @@ impl<'s> Gathered<'s> {
         let direction = self.direction;
         let wrong = |source| LocateError::Direction { direction, source };
         let ever: BTreeSet<&Site> = self.evidence.runs.iter().flat_map(|r| &r.exposed).collect();
-        let never: Vec<Site> = sites.iter().filter(|s| !ever.contains(s)).cloned().collect();
+        let never: Vec<Site> = sites
+            .iter()
+            .filter(|s| !ever.contains(s))
+            .cloned()
+            .collect();
         if !never.is_empty() {
-            let sites = never;
-            notes.push(Note::NeverExposed { direction, sites });
+            note_once(notes, direction, |directions| Note::NeverExposed {
+                directions,
+                sites: never.clone(),
+            });
         }
         if self.evidence.runs.iter().all(|run| !run.exposed.is_empty()) {
-            notes.push(Note::RigNotTested { direction });
+            note_once(notes, direction, |directions| Note::RigNotTested {
+                directions,
+            });
         }
         let found = isolate(&self.evidence, sheet.assumptions.level).map_err(wrong)?;
         if found.probability_of_misfit < MISFIT {
@@ -432,6 +498,7 @@ impl<'s> Gathered<'s> {
             allowed_area_m2: self.allowed(sheet)?,
             discharge_coefficient: sheet.assumptions.discharge_coefficient,
             found,
+            runs: self.runs,
             evidence: self.evidence,
         })
     }
@@ -450,7 +517,13 @@ impl<'s> Gathered<'s> {
         ever: &BTreeSet<&Site>,
     ) -> Result<Choices<Site>, IsolateError> {
         let or = |stated: &Option<Vec<Site>>, usual: &dyn Fn(&Site) -> bool| -> Vec<Site> {
-            let usual = || ever.iter().copied().filter(|site| usual(site)).cloned().collect();
+            let usual = || {
+                ever.iter()
+                    .copied()
+                    .filter(|site| usual(site))
+                    .cloned()
+                    .collect()
+            };
             stated.clone().unwrap_or_else(usual)
         };
         let fits_a_blank =
@@ -460,7 +533,11 @@ impl<'s> Gathered<'s> {
             blanks: or(&sheet.search.can_blank, &fits_a_blank),
             sprays: or(&sheet.search.can_spray, &|_| true),
             visible: if self.direction == Direction::Pressure && reached.pascals() > 0.0 {
-                Some(smallest_visible(&self.last.bench, reached, Watcher::Workshop)?)
+                Some(smallest_visible(
+                    &self.last.bench,
+                    reached,
+                    Watcher::Workshop,
+                )?)
             } else {
                 None
             },
@@ -629,23 +706,28 @@ impl InDirection {
         })
     }
 
-    /// Probability of a site to be the worst leak of this direction.
+    /// Probability of a place to be the worst leak of this direction; none where the runs contradict each other so much that
+    /// no engine fits them.
     #[must_use]
-    pub fn probability_worst(&self, place: &Place<Site>) -> f64 {
-        let worst = self.next.suspects.worst.iter();
-        worst
-            .filter(|(other, _)| other == place)
-            .map(|(_, p)| *p)
-            .sum()
+    pub fn probability_worst(&self, place: &Place<Site>) -> Option<f64> {
+        let suspects = &self.next.suspects;
+        if suspects.worst.is_empty() && suspects.tight <= 0.0 {
+            return None;
+        }
+        let worst = suspects.worst.iter().find(|(other, _)| other == place);
+        Some(worst.map_or(0.0, |(_, p)| *p))
     }
 
     /// The sites as they are now, each with its share.
     pub fn sites(&self) -> impl Iterator<Item = (&Site, &Share<Site>)> {
         self.found.shares.iter().flat_map(|share| {
-            share.spots.iter().filter_map(move |spot| match &spot.place {
-                Place::Site(site) if spot.stage == Stage::Now => Some((site, share)),
-                _ => None,
-            })
+            share
+                .spots
+                .iter()
+                .filter_map(move |spot| match &spot.place {
+                    Place::Site(site) if spot.stage == Stage::Now => Some((site, share)),
+                    _ => None,
+                })
         })
     }
 }
