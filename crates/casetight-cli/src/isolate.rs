@@ -109,7 +109,10 @@ fn say_direction(out: &mut String, of: &InDirection) {
         .shares
         .first()
         .map_or(0.0, |share| share.area.level);
-    let mut legend = format!("In brackets the {} % interval", 100.0 * level);
+    let mut legend = format!(
+        "In brackets the {} % interval; a run's area is that of all its open places",
+        100.0 * level
+    );
     if rows.iter().any(|row| row[0].starts_with("+ ")) {
         legend.push_str(
             "; places joined by + were never told apart, and the area is that of all together",
@@ -125,7 +128,7 @@ fn say_direction(out: &mut String, of: &InDirection) {
             (Some(value), Some(high)) => compact([value, run.low, high], |area| area * factor),
             _ => compact([run.low, run.low, f64::INFINITY], |area| area * factor),
         };
-        let text = format!("{}: {area} {unit}, all open places together", run.name);
+        let text = format!("{}: {area} {unit}", run.name);
         out.push_str(&wrapped("  Run     ", &text));
     }
     for sprayed in &of.evidence.soap {
