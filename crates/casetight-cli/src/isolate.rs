@@ -224,11 +224,12 @@ fn percent(p: f64) -> String {
 }
 
 fn table(out: &mut String, rows: &[Row]) {
-    let width = |column: usize| {
-        let cells = rows.iter().map(|row| row[column].chars().count());
-        cells.max().unwrap_or(0)
-    };
-    let widths = [width(0), width(1), width(2), width(3), width(4)];
+    let mut widths = [0; 5];
+    for row in rows {
+        for (width, cell) in widths.iter_mut().zip(row) {
+            *width = cell.chars().count().max(*width);
+        }
+    }
     for row in rows {
         let mut line = String::from("  ");
         for (cell, width) in row.iter().zip(widths) {

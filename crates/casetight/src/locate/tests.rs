@@ -3,6 +3,7 @@ use proptest::prelude::*;
 use super::*;
 use crate::isolate::Step;
 use crate::sheet::NoTraces;
+use crate::sheet::methods::tests::vacuum_readings;
 
 /// A sheet of 250 cm3 with these lines, and these runs.
 fn sheet(lines: &str, runs: &str) -> Sheet {
@@ -13,21 +14,9 @@ fn sheet(lines: &str, runs: &str) -> Sheet {
     Sheet::parse(&text, "sheet.toml", &NoTraces).unwrap()
 }
 
-/// A run whose readings are those of an isothermal vessel with an orifice of an area [um2] in vacuum, where
-/// u = sqrt(1 - x^beta) falls along a straight line in time: u = u0 - k sqrt(beta/2) t (closed form of the theory manual).
+/// A run in vacuum with a leak of an area [um2].
 fn vacuum(name: &str, area: f64, seconds: f64, lines: &str) -> String {
-    let (v, r, t, pa): (f64, f64, f64, f64) = (250e-6, 287.055, 293.15, 101_325.0);
-    let beta: f64 = 0.4 / 1.4;
-    let k = area * 1e-12 * (r * t).sqrt() / v;
-    let start = (1.0 - (1.0 - 40e3 / pa).powf(beta)).sqrt();
-    let rows: String = (0..=10)
-        .map(|i: i32| f64::from(i) * seconds / 10.0)
-        .map(|s| {
-            let u: f64 = (start - k * (beta / 2.0).sqrt() * s).max(0.0);
-            let gauge = pa * ((1.0 - u * u).powf(1.0 / beta) - 1.0);
-            format!("[{s}, {:.3}], ", gauge / 1e3)
-        })
-        .collect();
+    let rows = vacuum_readings(area * 1e-12, seconds);
     format!("[[run]]\nname = \"{name}\"\n{lines}\nreadings = [{rows}]\n")
 }
 

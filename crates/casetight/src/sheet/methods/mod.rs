@@ -2,7 +2,7 @@
 
 pub(super) mod read;
 #[cfg(test)]
-mod tests;
+pub(crate) mod tests;
 pub(super) mod write;
 
 use std::borrow::Cow;

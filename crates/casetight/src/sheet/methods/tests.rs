@@ -122,6 +122,22 @@ fn alone(table: &str) -> String {
     )
 }
 
+/// Readings, to 0.1 Pa, of an isothermal vessel of 250 cm3 at 20 C that an orifice of an area \[m2\] fills from -40 kPa:
+/// u = sqrt(1 - x^beta) falls along a straight line in time, u = u0 - k sqrt(beta/2) t (closed form of the theory manual).
+pub(crate) fn vacuum_readings(area: f64, seconds: f64) -> String {
+    let (v, r, t, pa): (f64, f64, f64, f64) = (250e-6, 287.055, 293.15, 101_325.0);
+    let beta: f64 = 0.4 / 1.4;
+    let k = area * (r * t).sqrt() / v;
+    let start = (1.0 - (1.0 - 40e3 / pa).powf(beta)).sqrt();
+    let reading = |step: i32| {
+        let s = f64::from(step) * seconds / 10.0;
+        let u = (start - k * (beta / 2.0).sqrt() * s).max(0.0);
+        let gauge = pa * ((1.0 - u * u).powf(1.0 / beta) - 1.0);
+        format!("[{s}, {:.4}]", gauge / 1e3)
+    };
+    (0..=10).map(reading).collect::<Vec<_>>().join(", ")
+}
+
 fn cm3(tested: &TestedVolume) -> (f64, f64) {
     let volume = tested.volume();
     (
@@ -208,29 +224,14 @@ fn the_crank_method_counts_where_the_transfers_are_shut() {
 
 #[test]
 fn a_volume_from_two_runs_with_a_known_leak() {
-    // Readings of an isothermal vessel of 250 cm3 with holes of 0.010 and 0.030 mm2, in vacuum, where u = sqrt(1 - x^beta)
-    // falls along a straight line in time: u = u0 - k sqrt(beta/2) t (closed form of the theory manual), to the last digit.
-    let (v, r, t, pa): (f64, f64, f64, f64) = (250e-6, 287.055, 293.15, 101_325.0);
-    let beta: f64 = 0.4 / 1.4;
-    let rows = |area: f64| -> String {
-        let k = area * 1e-6 * f64::sqrt(r * t) / v;
-        let start = (1.0 - (1.0 - 40e3 / pa).powf(beta)).sqrt();
-        (0..=8)
-            .map(|i: i32| f64::from(i) * 3.0)
-            .map(|s: f64| {
-                let u: f64 = start - k * (beta / 2.0).sqrt() * s;
-                let gauge = pa * ((1.0 - u * u).powf(1.0 / beta) - 1.0);
-                format!("[{s}, {:.4}], ", gauge / 1e3)
-            })
-            .collect()
-    };
+    let rows = |area| vacuum_readings(area, 24.0);
     let text = alone(
         "[volume.added_leak]\nknown_area = \"0.020 mm2\"\nknown_area_uncertainty = \"0.0002 mm2\"\nalone_run = \"a\"\n\
          together_run = \"b\"",
     ) + &format!(
         "[[run]]\nname = \"a\"\nreadings = [{}]\n[[run]]\nname = \"b\"\nreadings = [{}]\n",
-        rows(0.010),
-        rows(0.030)
+        rows(0.010e-6),
+        rows(0.030e-6)
     );
     let sheet = parse(&text).unwrap();
     let (value, u) = cm3(&sheet.volume_for(None).unwrap());
