@@ -16,6 +16,9 @@ use crate::{ALL_HOLD, Answer, CommandError, NOT_DECIDED, SOME_LEAK, files};
 /// From here on a table of areas reads better in mm2 [m2].
 const LARGE_AREA: f64 = 1e-7;
 
+/// Behind an area that the runs alone do not fix.
+const MARK: &str = " *";
+
 pub(crate) fn run(path: &Path, json: bool) -> Result<Answer, CommandError> {
     let sheet = files::read_sheet(path)?;
     let located = locate(&sheet).map_err(|source| CommandError::Locate {
@@ -72,7 +75,7 @@ fn say_direction(out: &mut String, of: &InDirection) {
     let verdict = of.verdict();
     let style = style(verdict);
     let words = verdict.map_or("no limit stated".to_owned(), |verdict| match verdict {
-        Verdict::Holds => "every site holds".to_owned(),
+        Verdict::Holds => "every site that was open holds".to_owned(),
         Verdict::Leaks => "a site leaks".to_owned(),
         other => other.to_string(),
     });
@@ -118,6 +121,9 @@ fn say_direction(out: &mut String, of: &InDirection) {
             "; places joined by + were never told apart, and the area is that of all together",
         );
     }
+    if rows.iter().any(|row| row[1].ends_with(MARK)) {
+        legend.push_str("; * the runs alone do not fix it: it rests on no area being below zero, and on bounds such as soap");
+    }
     out.push_str(&wrapped("  ", &format!("{legend}.")));
     if let Some(allowed) = of.allowed_area_m2 {
         let text = format!("at most {} {unit} in this volume", number(allowed * factor));
@@ -159,7 +165,7 @@ fn say_direction(out: &mut String, of: &InDirection) {
     out.push_str(&wrapped("  Check   ", &format!("{fit}{shared}.")));
     let next = if verdict == Some(Verdict::Holds) {
         format!(
-            "Every site is within the limit. To know the largest of what is left: {}.",
+            "Every site that was open is within the limit. To know the largest of what is left: {}.",
             of.next
         )
     } else {
@@ -187,7 +193,8 @@ fn rows_of(of: &InDirection, share: &Share<Site>, factor: f64) -> Vec<Row> {
                 .map_or("-".to_owned(), percent);
         }
         if at == 0 {
-            row[1] = compact(area, |area| area * factor);
+            let mark = if share.told_apart { "" } else { MARK };
+            row[1] = compact(area, |area| area * factor) + mark;
             row[2] = compact(area, diameter);
             row[4] = match of.verdict_on(share) {
                 Some(verdict) => verdict.to_string(),

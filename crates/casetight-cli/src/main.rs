@@ -72,7 +72,7 @@ enum Command {
     /// Puts a sheet's runs together site by site: which place leaks, by how much, and what to blank or spray next.
     #[command(
         after_help = "Example: casetight isolate docs/demo/clearing-saw-5.toml\n\
-                      Exit code: 0 every site holds the sheet's limit, and so do all together; 1 a site is beyond it; \
+                      Exit code: 0 every site that was open holds the sheet's limit, and so do all together; 1 a site is beyond it; \
                       3 undecided, or no limit stated; 2 bad input."
     )]
     Isolate {

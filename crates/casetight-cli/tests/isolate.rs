@@ -57,6 +57,16 @@ fn holds_truth(share: &Value, square_micrometers: f64) {
     assert!(low <= truth && truth <= high, "{truth} in {area}");
 }
 
+/// A demo sheet with other text in one place, in a folder that lasts as long as it is kept.
+fn changed(name: &str, from: &str, to: &str) -> (tempfile::TempDir, PathBuf) {
+    let text = std::fs::read_to_string(demo(name)).unwrap();
+    assert!(text.contains(from), "{from}");
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("sheet.toml");
+    std::fs::write(&path, text.replacen(from, to, 1)).unwrap();
+    (folder, path)
+}
+
 const SEAL: &str = "crank seal, flywheel side";
 
 /// The truth is that of `CLEARING_SAW_5` in `docs/demo/make_demo.py`.
@@ -124,13 +134,9 @@ fn a_leak_that_hides_others_is_said_with_its_number() {
 
 #[test]
 fn ways_that_disagree_are_said_wherever_the_volume_is_used() {
-    let text = std::fs::read_to_string(demo("clearing-saw-5.toml")).unwrap();
-    let folder = tempfile::tempdir().unwrap();
-    let path = folder.path().join("off.toml");
-    // The hose was forgotten, and much more.
-    let off = text.replace("empty = \"2314.0 g\"", "empty = \"2344.0 g\"");
-    assert_ne!(off, text);
-    std::fs::write(&path, off).unwrap();
+    // Thirty grams more: the case stood on the balance without its cover.
+    let (from, to) = ("empty = \"2314.0 g\"", "empty = \"2344.0 g\"");
+    let (_kept, path) = changed("clearing-saw-5.toml", from, to);
     let (_, out, _) = program("volume", &path, &[]);
     assert!(
         out.contains("3 methods disagree") && out.contains("Farthest off is the volume"),
@@ -146,53 +152,37 @@ fn ways_that_disagree_are_said_wherever_the_volume_is_used() {
     assert!(combination["birge_ratio"].as_f64().unwrap() > 2.0);
 }
 
+#[track_caller]
+fn refused((_kept, path): (tempfile::TempDir, PathBuf), said: &[&str]) {
+    let (code, out, err) = program("isolate", &path, &[]);
+    assert_eq!((code, out.as_str()), (2, ""), "{err}");
+    for part in said {
+        assert!(err.contains(part), "{part:?} is not in: {err}");
+    }
+}
+
 #[test]
 fn soap_under_vacuum_and_too_many_sites_are_refused() {
-    let text = std::fs::read_to_string(demo("clearing-saw-5.toml")).unwrap();
-    let folder = tempfile::tempdir().unwrap();
-    let path = folder.path().join("sheet.toml");
-    std::fs::write(
-        &path,
-        text.replace(
-            "name = \"vacuum\"\n",
-            "name = \"vacuum\"\ndry = [\"case seam\"]\n",
-        ),
-    )
-    .unwrap();
-    let (code, out, err) = program("isolate", &path, &[]);
-    assert_eq!((code, out.as_str()), (2, ""));
-    assert!(
-        err.contains("sheet.toml: run \"vacuum\": soap shows nothing"),
-        "{err}"
+    let vacuum = "name = \"vacuum\"\n";
+    let soaped = format!("{vacuum}dry = [\"case seam\"]\n");
+    refused(
+        changed("clearing-saw-5.toml", vacuum, &soaped),
+        &["sheet.toml: run \"vacuum\": soap shows nothing"],
     );
     let many: Vec<String> = (0..25).map(|i| format!("\"bolt {i}\"")).collect();
     let many = format!("[isolate]\nsites = [{}]\n\n[[run]]", many.join(", "));
-    std::fs::write(&path, text.replacen("[[run]]", &many, 1)).unwrap();
-    let (code, _, err) = program("isolate", &path, &[]);
-    assert_eq!(code, 2);
-    assert!(
-        err.contains("leave out the sites that are known to be tight"),
-        "{err}"
+    refused(
+        changed("clearing-saw-5.toml", "[[run]]", &many),
+        &["leave out the sites that are known to be tight"],
     );
 }
 
 #[test]
 fn a_repair_that_is_named_twice_is_refused() {
-    let text = std::fs::read_to_string(demo("clearing-saw-5-repaired.toml")).unwrap();
-    let folder = tempfile::tempdir().unwrap();
-    let path = folder.path().join("sheet.toml");
-    std::fs::write(
-        &path,
-        text.replace(
-            "name = \"vacuum\"\n",
-            "name = \"vacuum\"\nrepaired = [\"crank seal, flywheel side\"]\n",
-        ),
-    )
-    .unwrap();
-    let (code, _, err) = program("isolate", &path, &[]);
-    assert_eq!(code, 2);
-    assert!(
-        err.contains("run[7].repaired") && err.contains("a sheet of their own"),
-        "{err}"
+    let vacuum = "name = \"vacuum\"\n";
+    let repaired = format!("{vacuum}repaired = [\"{SEAL}\"]\n");
+    refused(
+        changed("clearing-saw-5-repaired.toml", vacuum, &repaired),
+        &["run[7].repaired", "a sheet of their own"],
     );
 }

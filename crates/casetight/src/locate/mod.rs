@@ -684,7 +684,8 @@ impl InDirection {
     /// The verdict on all sites together; none without a limit.
     ///
     /// Leaks: a site (or several that were not told apart, the rig not among them) is beyond the limit by itself, or the lower
-    /// ends of all add up to more. Holds: each is within it, and so is the sum of their best values. Else undecided.
+    /// ends of all add up to more. Holds: each that was ever open is within it, and so is the sum of their best values. Else
+    /// undecided.
     #[must_use]
     pub fn verdict(&self) -> Option<Verdict> {
         let allowed = self.allowed_area_m2?;
@@ -697,7 +698,8 @@ impl InDirection {
             || sum(&|share| if has_rig(share) { 0.0 } else { share.area.low }) > allowed;
         Some(if leaks {
             Verdict::Leaks
-        } else if judged().all(|(_, verdict)| verdict == Verdict::Holds)
+        } else if judged().count() > 0
+            && judged().all(|(_, verdict)| verdict == Verdict::Holds)
             && sum(&|share| share.area.value) <= allowed
         {
             Verdict::Holds

@@ -124,6 +124,13 @@ fn a_shared_leak_that_may_be_the_rigs_is_undecided() {
 }
 
 #[test]
+fn a_rig_alone_says_nothing_of_the_sites() {
+    let located = locate(&sheet(SITES, &vacuum("rig", 50.0, 60.0, ALL))).unwrap();
+    assert_eq!(located.worst(), Some(Verdict::Undecided));
+    assert_eq!(located.directions[0].sites().count(), 0);
+}
+
+#[test]
 fn small_leaks_can_be_too_many_together() {
     // 700 um2 each, told apart; the limit is 1000.
     let runs = vacuum("open", 1450.0, 60.0, "")

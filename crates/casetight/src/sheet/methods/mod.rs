@@ -183,6 +183,36 @@ pub struct PartsReadings {
 }
 
 /// The tested volume in more ways than one, or in a way of the bench's own.
+///
+/// ```
+/// use casetight::sheet::{NoTraces, Sheet};
+/// use uom::si::volume::cubic_centimeter;
+///
+/// let text = r#"
+/// format = 1
+/// [volume]
+/// value = "250 cm3"
+/// uncertainty = "6 cm3"
+/// [volume.strokes]
+/// stroke_volume = "25.0 cm3"
+/// delivery = 0.95
+/// delivery_uncertainty = 0.02
+/// readings = [[5, 48.1]]
+/// [ambient]
+/// pressure = "101325 Pa"
+/// temperature = "20 C"
+/// [gauge]
+/// unit = "kPa"
+/// resolution = "0.1 kPa"
+/// "#;
+/// let volumes = Sheet::parse(text, "sheet.toml", &NoTraces)?.volumes_for(None)?;
+/// let combined = volumes.combined.as_ref().unwrap();
+/// assert!(combined.agree());
+/// // Both are good to some 6 cm3, and the mean is better than either.
+/// let u = combined.volume().standard_uncertainty().get::<cubic_centimeter>();
+/// assert!(u < 5.0);
+/// # Ok::<(), casetight::sheet::SheetError>(())
+/// ```
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Methods {
     /// The engine's dimensions, and the rig.

@@ -1,3 +1,4 @@
+use proptest::prelude::*;
 use uom::si::pressure::kilopascal;
 
 use super::*;
@@ -338,4 +339,27 @@ fn a_method_that_cannot_be_is_refused_at_its_key() {
     let nothing = alone("settled_within = \"0.3 K\"");
     let error: SheetError = parse(&nothing).unwrap_err();
     assert!(error.to_string().contains("needs one of `value`, `expansion`"), "{error}");
+}
+
+proptest! {
+    /// A line left out or a word put in the place of another is answered, never a panic; what is read is written alike.
+    #[test]
+    fn any_damage_is_answered(line in 0_usize..90, word in "[a-z0-9 \\-+.\"=]{0,8}", at in 0_usize..30) {
+        let damaged: Vec<String> = EVERY
+            .lines()
+            .enumerate()
+            .filter(|(number, _)| *number != line || !word.is_empty())
+            .map(|(number, text)| {
+                let mut text = text.to_owned();
+                if number == line {
+                    let start = at.min(text.len());
+                    text.replace_range(start..(start + 3).min(text.len()), &word);
+                }
+                text
+            })
+            .collect();
+        if let Ok(sheet) = parse(&damaged.join("\n")) {
+            prop_assert_eq!(parse(&sheet.to_toml().unwrap()), Ok(sheet));
+        }
+    }
 }
