@@ -94,9 +94,9 @@ fn the_seal_that_leaks_is_named() {
     );
 }
 
-/// Before it was capped, it is what to cap.
+/// Before it was capped, it is where to look.
 #[test]
-fn three_runs_say_what_to_blank_next() {
+fn three_runs_say_where_to_look_next() {
     let text = std::fs::read_to_string(demo("clearing-saw-5.toml")).unwrap();
     let fourth = text.match_indices("[[run]]").nth(3).unwrap().0;
     let folder = tempfile::tempdir().unwrap();
@@ -105,7 +105,9 @@ fn three_runs_say_what_to_blank_next() {
     let (code, json) = json("isolate", &path);
     assert_eq!(code, 3);
     let pressure = &json["directions"][0];
-    assert_eq!(pressure["next"]["step"], "blank");
+    // Capping it and spraying it are worth about the same; either is at the seal.
+    let step = &pressure["next"]["step"];
+    assert!(step == "blank" || step == "spray", "{step}");
     assert_eq!(pressure["next"]["sites"], serde_json::json!([SEAL]));
     assert_eq!(pressure["rig"], Value::Null);
     assert!(!pressure["next"]["cautions"].as_array().unwrap().is_empty());
