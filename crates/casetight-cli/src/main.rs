@@ -8,6 +8,7 @@ mod assess;
 )]
 mod chart;
 mod files;
+mod isolate;
 mod plot;
 mod volume;
 mod words;
@@ -56,9 +57,25 @@ enum Command {
         #[arg(long, value_name = "FILE")]
         plot: Option<PathBuf>,
     },
-    /// Shows the volume under test for each run and over a turn of the crank, and what its uncertainty comes from.
-    #[command(after_help = "Example: casetight volume docs/demo/mist-blower-14.toml")]
+    /// Shows the volume under test by each way that the sheet has, what they give together, and over a turn of the crank.
+    #[command(
+        after_help = "Example: casetight volume docs/demo/clearing-saw-5.toml\nThe keys of [volume] are in the book: \
+                      docs/src/volume.md."
+    )]
     Volume {
+        /// Bench sheet (TOML, format 1).
+        sheet: PathBuf,
+        /// One JSON document on standard output instead of words.
+        #[arg(long)]
+        json: bool,
+    },
+    /// Puts a sheet's runs together site by site: which place leaks, by how much, and what to blank or spray next.
+    #[command(
+        after_help = "Example: casetight isolate docs/demo/clearing-saw-5.toml\n\
+                      Exit code: 0 every site that was open holds the sheet's limit, and so do all together; 1 a site is beyond it; \
+                      3 undecided, or no limit stated; 2 bad input."
+    )]
+    Isolate {
         /// Bench sheet (TOML, format 1).
         sheet: PathBuf,
         /// One JSON document on standard output instead of words.
@@ -85,6 +102,11 @@ enum CommandError {
         file: String,
         source: casetight::session::SessionError,
     },
+    #[error("{file}: {source}")]
+    Locate {
+        file: String,
+        source: casetight::locate::LocateError,
+    },
     #[error(transparent)]
     Volume(#[from] casetight::volume::VolumeError),
     #[error("the result can't be written as JSON: {0}")]
@@ -96,6 +118,7 @@ fn main() -> ExitCode {
     let answer = match &arguments.command {
         Command::Assess { sheet, json, plot } => assess::run(sheet, *json, plot.as_deref()),
         Command::Volume { sheet, json } => volume::run(sheet, *json),
+        Command::Isolate { sheet, json } => isolate::run(sheet, *json),
     };
     match answer {
         Ok(answer) => match anstream::stdout().write_all(answer.text.as_bytes()) {

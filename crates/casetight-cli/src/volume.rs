@@ -4,18 +4,21 @@ use std::fmt::Write;
 use std::path::Path;
 
 use casetight::quantity::{TradeUnits, Volume};
-use casetight::sheet::{Sheet, Space};
-use casetight::volume::{TestedVolume, TurnPoint};
+use casetight::sheet::{Sheet, Volumes};
+use casetight::volume::{Combined, Member, TestedVolume, TurnPoint};
 use serde::Serialize;
 use uom::si::angle::degree;
 use uom::si::length::meter;
 use uom::si::volume::cubic_meter;
 
-use crate::words::{HEADING, number};
+use crate::words::{HEADING, WARNING, number, title, wrapped};
 use crate::{ALL_HOLD, Answer, CommandError, files};
 
 /// Steps of the table over a turn: each 30 degrees.
 const ANGLES: u16 = 12;
+
+/// Parts of the uncertainty below this are not shown.
+const SHOWN_SHARE: f64 = 0.005;
 
 /// The volumes as one JSON document.
 #[derive(Debug, Serialize)]
@@ -28,11 +31,21 @@ struct VolumeDocument {
 #[derive(Debug, Serialize)]
 struct RunVolume {
     name: String,
+    #[serde(flatten)]
+    tested: Tested,
+    methods: Vec<Tested>,
+    left_out: Vec<&'static str>,
+    combination: Option<Combination>,
+}
+
+#[derive(Debug, Serialize)]
+struct Tested {
     volume_m3: f64,
     standard_uncertainty_m3: f64,
-    method: String,
+    method: &'static str,
     parts: Vec<PartVolume>,
     shares: Vec<Share>,
+    assumptions: &'static [&'static str],
 }
 
 #[derive(Debug, Serialize)]
@@ -48,6 +61,26 @@ struct Share {
     variance_share: f64,
 }
 
+/// How the methods were weighed, and how well they agree.
+#[derive(Debug, Serialize)]
+struct Combination {
+    members: Vec<Weighed>,
+    chi_squared: f64,
+    degrees_of_freedom: usize,
+    probability: Option<f64>,
+    birge_ratio: Option<f64>,
+    agree: bool,
+    taken_as_independent: Vec<String>,
+    text: String,
+}
+
+#[derive(Debug, Serialize)]
+struct Weighed {
+    method: &'static str,
+    weight: f64,
+    pull: Option<f64>,
+}
+
 #[derive(Debug, Serialize)]
 struct Turn {
     after_top_deg: f64,
@@ -56,31 +89,31 @@ struct Turn {
     cylinder_side_m3: Option<f64>,
 }
 
+/// Runs of one volume.
+struct Group<'s> {
+    names: Vec<&'s str>,
+    volumes: Volumes,
+    tested: TestedVolume,
+}
+
 pub(crate) fn run(path: &Path, json: bool) -> Result<Answer, CommandError> {
     let sheet = files::read_sheet(path)?;
-    let runs = sheet
-        .runs
-        .iter()
-        .map(|run| Ok((run.name.as_str(), sheet.volume_for(run.piston)?)))
-        .collect::<Result<Vec<_>, CommandError>>()?;
-    let turn = match &sheet.space {
-        Space::Engine { dimensions, .. } => dimensions.engine()?.over_a_turn(ANGLES)?,
-        Space::Measured(_) => Vec::new(),
+    let groups = groups(&sheet)?;
+    let turn = match sheet.space.dimensions() {
+        Some(dimensions) => dimensions.engine()?.over_a_turn(ANGLES)?,
+        None => Vec::new(),
     };
     let text = if json {
         let document = VolumeDocument {
             format: 1,
-            runs: runs
-                .iter()
-                .map(|(name, tested)| run_volume(name, tested))
-                .collect(),
+            runs: groups.iter().flat_map(run_volumes).collect(),
             turn: turn.iter().map(turn_row).collect(),
         };
         let mut text = serde_json::to_string_pretty(&document)?;
         text.push('\n');
         text
     } else {
-        say(&sheet, &runs, &turn)
+        say(&sheet, &groups, &turn)
     };
     Ok(Answer {
         text,
@@ -88,13 +121,55 @@ pub(crate) fn run(path: &Path, json: bool) -> Result<Answer, CommandError> {
     })
 }
 
-fn run_volume(name: &str, tested: &TestedVolume) -> RunVolume {
+/// The runs by piston position, in the sheet's order; without runs, what needs no position.
+fn groups(sheet: &Sheet) -> Result<Vec<Group<'_>>, CommandError> {
+    let mut pistons = Vec::new();
+    for run in &sheet.runs {
+        if !pistons.contains(&run.piston) {
+            pistons.push(run.piston);
+        }
+    }
+    let mut groups = Vec::new();
+    for piston in pistons {
+        let runs = sheet.runs.iter().filter(|run| run.piston == piston);
+        groups.push(Group {
+            names: runs.map(|run| run.name.as_str()).collect(),
+            volumes: sheet.volumes_for(piston)?,
+            tested: sheet.volume_for(piston)?,
+        });
+    }
+    if groups.is_empty()
+        && let Ok(volumes) = sheet.volumes_for(None)
+    {
+        groups.push(Group {
+            names: vec!["no run yet"],
+            volumes,
+            tested: sheet.volume_for(None)?,
+        });
+    }
+    Ok(groups)
+}
+
+fn run_volumes<'g>(group: &'g Group<'_>) -> impl Iterator<Item = RunVolume> + 'g {
+    group.names.iter().map(|name| RunVolume {
+        name: (*name).to_owned(),
+        tested: tested(&group.tested),
+        methods: group.volumes.each.iter().map(tested).collect(),
+        left_out: group.volumes.left_out.iter().map(|m| m.words()).collect(),
+        combination: group
+            .volumes
+            .combined
+            .as_ref()
+            .map(|combined| combination(combined, &group.volumes)),
+    })
+}
+
+fn tested(tested: &TestedVolume) -> Tested {
     let si = |v: Volume| v.get::<cubic_meter>();
-    RunVolume {
-        name: name.to_owned(),
+    Tested {
         volume_m3: si(tested.volume().value()),
         standard_uncertainty_m3: si(tested.volume().standard_uncertainty()),
-        method: tested.method().to_string(),
+        method: tested.method().words(),
         parts: tested
             .parts()
             .iter()
@@ -112,6 +187,32 @@ fn run_volume(name: &str, tested: &TestedVolume) -> RunVolume {
                 variance_share: c.variance_share,
             })
             .collect(),
+        assumptions: tested.assumptions(),
+    }
+}
+
+fn combination(combined: &Combined, volumes: &Volumes) -> Combination {
+    Combination {
+        members: combined
+            .members()
+            .iter()
+            .map(|member| Weighed {
+                method: member.method.words(),
+                weight: member.weight,
+                pull: member.pull,
+            })
+            .collect(),
+        chi_squared: combined.chi_squared(),
+        degrees_of_freedom: combined.degrees_of_freedom(),
+        probability: combined.probability(),
+        birge_ratio: combined.birge_ratio(),
+        agree: combined.agree(),
+        taken_as_independent: volumes
+            .maybe_shared()
+            .into_iter()
+            .map(str::to_owned)
+            .collect(),
+        text: plainly(combined),
     }
 }
 
@@ -131,60 +232,161 @@ fn cubic_centimeters(volume: Volume) -> f64 {
     volume.get::<cubic_meter>() * 1e6
 }
 
-fn say(sheet: &Sheet, runs: &[(&str, TestedVolume)], turn: &[TurnPoint]) -> String {
+/// What the methods say of each other, in plain sentences.
+fn plainly(combined: &Combined) -> String {
+    let mut text = format!("{combined}.");
+    if combined.agree() {
+        return text;
+    }
+    let pull = |member: &&Member| member.pull.map_or(0.0, f64::abs);
+    let members = combined.members().iter();
+    if let Some(off) = members.max_by(|a, b| pull(a).total_cmp(&pull(b))) {
+        let side = if off.pull.is_some_and(|pull| pull < 0.0) {
+            "below"
+        } else {
+            "above"
+        };
+        let _ = write!(
+            text,
+            " Farthest off is the volume {}, {} of its standard uncertainties {side} the rest. One of them is of another \
+             space (hose, piston position), or has an uncertainty stated too small: find out before you rely on the mean.",
+            off.method,
+            number(pull(&off)),
+        );
+    }
+    text
+}
+
+fn say(sheet: &Sheet, groups: &[Group<'_>], turn: &[TurnPoint]) -> String {
     let mut out = String::new();
     // Writing to a string can't fail.
-    let _ = writeln!(out, "{HEADING}{}{HEADING:#}", sheet.title);
-    for (name, tested) in runs {
+    let _ = writeln!(out, "{HEADING}{}{HEADING:#}", title(sheet));
+    for group in groups {
         let _ = writeln!(
             out,
-            "\n{HEADING}{name}{HEADING:#}: {} +- {} (standard uncertainty), {}",
-            tested.volume().value().trade(),
-            tested.volume().standard_uncertainty().trade().digits(2),
-            tested.method()
+            "\n{HEADING}{}{HEADING:#}: {} +- {} (standard uncertainty), {}",
+            named(&group.names),
+            group.tested.volume().value().trade(),
+            group
+                .tested
+                .volume()
+                .standard_uncertainty()
+                .trade()
+                .digits(2),
+            group.tested.method()
         );
-        for part in tested.parts() {
-            let _ = writeln!(
-                out,
-                "  {:<28} {:>8} cm3 +- {}",
-                part.name,
-                number(cubic_centimeters(part.volume.value())),
-                number(cubic_centimeters(part.volume.standard_uncertainty()))
-            );
-        }
-        for c in tested
-            .contributions()
-            .iter()
-            .filter(|c| c.variance_share >= 0.005)
-        {
-            let _ = writeln!(
-                out,
-                "  {:>3.0} % of the uncertainty comes from {}",
-                100.0 * c.variance_share,
-                c.name
-            );
+        match &group.volumes.combined {
+            Some(combined) => say_combined(&mut out, group, combined),
+            None => say_method(&mut out, &group.tested, "  "),
         }
     }
     if !turn.is_empty() {
-        let _ = writeln!(out, "\n{HEADING}Over a turn{HEADING:#} (rig not included)");
-        let _ = writeln!(
-            out,
-            "  {:>10} {:>10} {:>14} {:>14}",
-            "after top", "travel", "case side", "cylinder side"
-        );
-        for point in turn {
-            let cylinder = point.cylinder_side.as_ref().map_or("-".to_owned(), |v| {
-                format!("{} cm3", number(cubic_centimeters(v.value())))
-            });
-            let _ = writeln!(
-                out,
-                "  {:>6} deg {:>7} mm {:>10} cm3 {:>14}",
-                number(point.after_top.get::<degree>()),
-                number(point.travel.value().get::<meter>() * 1e3),
-                number(cubic_centimeters(point.case_side.value())),
-                cylinder
-            );
-        }
+        say_turn(&mut out, turn);
     }
     out
+}
+
+/// The runs of a group, the first few by name.
+fn named(names: &[&str]) -> String {
+    match names {
+        [first, second, _, rest @ ..] if !rest.is_empty() => {
+            format!("{first}; {second}; {} runs more", rest.len() + 1)
+        }
+        names => names.join("; "),
+    }
+}
+
+/// Parts, where the uncertainty comes from, and what is taken for granted.
+fn say_method(out: &mut String, tested: &TestedVolume, indent: &str) {
+    // One part is the whole again.
+    for part in tested.parts().iter().filter(|_| tested.parts().len() > 1) {
+        let _ = writeln!(
+            out,
+            "{indent}{:<28} {:>8} cm3 +- {}",
+            part.name,
+            number(cubic_centimeters(part.volume.value())),
+            number(cubic_centimeters(part.volume.standard_uncertainty()))
+        );
+    }
+    let contributions = tested.contributions().iter();
+    for c in contributions.filter(|c| c.variance_share >= SHOWN_SHARE) {
+        let _ = writeln!(
+            out,
+            "{indent}{:>3.0} % of the uncertainty comes from {}",
+            100.0 * c.variance_share,
+            c.name
+        );
+    }
+    let assumed = tested.assumptions().join("; ");
+    out.push_str(&wrapped(
+        &format!("{indent}Assumes "),
+        &format!("{assumed}."),
+    ));
+}
+
+fn say_combined(out: &mut String, group: &Group<'_>, combined: &Combined) {
+    let _ = writeln!(
+        out,
+        "  {:<42} {:>10}    {:>8} {:>7} {:>7}",
+        "method", "cm3", "+-", "weight", "off by"
+    );
+    for member in combined.members() {
+        let off = member
+            .pull
+            .map_or("-".to_owned(), |pull| format!("{pull:+.1} u"));
+        let _ = writeln!(
+            out,
+            "  {:<42} {:>10} +- {:>8} {:>5.0} % {off:>7}",
+            member.method.words(),
+            number(cubic_centimeters(member.volume.value())),
+            number(cubic_centimeters(member.volume.standard_uncertainty())),
+            100.0 * member.weight,
+        );
+    }
+    for method in &group.volumes.left_out {
+        let text = format!("{method}: says nothing of this piston position, and is left out.");
+        out.push_str(&wrapped("  ", &text));
+    }
+    if combined.agree() {
+        out.push_str(&wrapped("  ", &plainly(combined)));
+    } else {
+        let _ = write!(out, "{WARNING}");
+        out.push_str(&wrapped("  ", &plainly(combined)));
+        let _ = write!(out, "{WARNING:#}");
+    }
+    let independent = group.volumes.maybe_shared();
+    if !independent.is_empty() {
+        let text = format!(
+            "Taken as independent, though several methods have one of that name: {}. If they are one thing, list them in \
+             `shared` under [volume].",
+            independent.join(", ")
+        );
+        out.push_str(&wrapped("  ", &text));
+    }
+    for tested in &group.volumes.each {
+        let _ = writeln!(out, "  {HEADING}{}{HEADING:#}", tested.method());
+        say_method(out, tested, "    ");
+    }
+}
+
+fn say_turn(out: &mut String, turn: &[TurnPoint]) {
+    let _ = writeln!(out, "\n{HEADING}Over a turn{HEADING:#} (rig not included)");
+    let _ = writeln!(
+        out,
+        "  {:>10} {:>10} {:>14} {:>14}",
+        "after top", "travel", "case side", "cylinder side"
+    );
+    for point in turn {
+        let cylinder = point.cylinder_side.as_ref().map_or("-".to_owned(), |v| {
+            format!("{} cm3", number(cubic_centimeters(v.value())))
+        });
+        let _ = writeln!(
+            out,
+            "  {:>6} deg {:>7} mm {:>10} cm3 {:>14}",
+            number(point.after_top.get::<degree>()),
+            number(point.travel.value().get::<meter>() * 1e3),
+            number(cubic_centimeters(point.case_side.value())),
+            cylinder
+        );
+    }
 }

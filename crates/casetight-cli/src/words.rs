@@ -3,6 +3,7 @@
 use anstyle::{AnsiColor, Style};
 use casetight::fit::Interval;
 use casetight::limit::Verdict;
+use casetight::sheet::Sheet;
 
 /// Headings.
 pub(crate) const HEADING: Style = Style::new().bold();
@@ -12,12 +13,33 @@ pub(crate) const WARNING: Style = AnsiColor::Yellow.on_default().bold();
 /// Width that text is wrapped to.
 const WIDTH: usize = 100;
 
+/// Areas below this read better in um2 [m2].
+const SMALL_AREA: f64 = 1e-9;
+
 /// The style of a verdict.
 pub(crate) fn style(verdict: Option<Verdict>) -> Style {
     match verdict {
         Some(Verdict::Holds) => AnsiColor::Green.on_default().bold(),
         Some(Verdict::Leaks) => AnsiColor::Red.on_default().bold(),
         _ => WARNING,
+    }
+}
+
+/// A sheet's title, or what stands for it.
+pub(crate) fn title(sheet: &Sheet) -> &str {
+    if sheet.title.is_empty() {
+        "Bench sheet"
+    } else {
+        &sheet.title
+    }
+}
+
+/// Factor and unit that an area [m2] reads well in.
+pub(crate) fn area_unit(area: f64) -> (f64, &'static str) {
+    if area < SMALL_AREA {
+        (1e12, "um2")
+    } else {
+        (1e6, "mm2")
     }
 }
 

@@ -52,6 +52,9 @@ pub mod sheet;
 #[cfg(feature = "sheet")]
 pub mod session;
 
+#[cfg(feature = "sheet")]
+pub mod locate;
+
 /// The README's code, compiled.
 #[cfg(all(doctest, feature = "sheet"))]
 #[doc = include_str!("../../../README.md")]

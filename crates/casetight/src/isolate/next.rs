@@ -76,7 +76,12 @@ pub struct Proposal<S> {
 
 impl<S: SiteName> fmt::Display for Proposal<S> {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let percent = (100.0 * self.probability).round();
+        // Of some hundred drawn engines: never certain.
+        let percent = match (100.0 * self.probability).round() {
+            p if p > 99.0 => "over 99".to_owned(),
+            p if p < 1.0 => "under 1".to_owned(),
+            p => p.to_string(),
+        };
         match &self.step {
             Step::Blank(sites) => {
                 f.write_str("Blank the ")?;

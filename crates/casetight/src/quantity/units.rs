@@ -5,15 +5,16 @@
 //! pound 0.453 592 37 kg, standard gravity 9.806 65 m/s2. `[SP811]`, appendix B.8, prints the rounded values.
 
 use uom::si::{
-    area::square_meter, frequency::hertz, length::meter, mass::kilogram,
-    mass_rate::kilogram_per_second, pressure::pascal, ratio::ratio, temperature_interval,
-    thermal_conductance::watt_per_kelvin, thermodynamic_temperature, time::second,
-    volume::cubic_meter, volume_rate::cubic_meter_per_second,
+    angle::radian, area::square_meter, frequency::hertz, length::meter, mass::kilogram,
+    mass_density::kilogram_per_cubic_meter, mass_rate::kilogram_per_second, pressure::pascal,
+    ratio::ratio, temperature_interval, thermal_conductance::watt_per_kelvin,
+    thermodynamic_temperature, time::second, volume::cubic_meter,
+    volume_rate::cubic_meter_per_second,
 };
 
 use super::{
-    AbsolutePressure, Area, Frequency, GaugePressure, Length, Mass, MassRate, Pressure,
-    QuantityError, Ratio, SonicConductance, TemperatureDrift, TemperatureInterval,
+    AbsolutePressure, Angle, Area, Frequency, GaugePressure, Length, Mass, MassDensity, MassRate,
+    Pressure, QuantityError, Ratio, SonicConductance, TemperatureDrift, TemperatureInterval,
     ThermalConductance, ThermodynamicTemperature, Throughput, Time, TradeUnits, Volume, VolumeRate,
     finite, kelvins,
 };
@@ -319,6 +320,27 @@ trade_units!(
         Unit::new("mg", 1.0, 1e6).readable_from(0.0),
         Unit::new("oz", 28_349_523_125.0, 1e12),
         Unit::new("lb", 45_359_237.0, 1e8).also(&["lbs"]),
+    ]
+);
+
+trade_units!(
+    MassDensity,
+    kilogram_per_cubic_meter,
+    "density",
+    &[
+        Unit::si("kg/m3").also(&["g/L", "g/l"]).readable_from(0.0),
+        Unit::new("g/cm3", 1e3, 1.0).also(&["g/mL", "g/ml", "kg/L", "kg/l", "kg/dm3"]),
+    ]
+);
+
+trade_units!(
+    Angle,
+    radian,
+    "angle",
+    &[
+        Unit::si("rad"),
+        // pi as a float holds it: an angle in degrees is right to the last digit of a float.
+        Unit::new("deg", core::f64::consts::PI, 180.0).readable_from(0.0),
     ]
 );
 

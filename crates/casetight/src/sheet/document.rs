@@ -90,6 +90,12 @@ impl<'s> Item<'s> {
         }
     }
 
+    /// `true` or `false`.
+    pub(super) fn truth(&self, expected: &'static str) -> Result<bool, SheetError> {
+        let truth = self.value.get_ref().as_bool();
+        truth.ok_or_else(|| self.wrong_type(expected))
+    }
+
     /// A number, bare or as text. NaN and infinities pass: whoever takes the number says what it may be.
     pub(super) fn number(&self) -> Result<f64, SheetError> {
         let expected = "a number";

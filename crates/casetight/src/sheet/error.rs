@@ -3,6 +3,7 @@
 use std::fmt;
 use std::io;
 
+use crate::fit::FitError;
 use crate::gauge::GaugeError;
 use crate::limit::LimitError;
 use crate::measured::MeasuredError;
@@ -230,6 +231,49 @@ pub enum Problem {
         "the volume depends on where the piston stands; write `piston = \"bottom\"`, \"top\" or an angle such as \"60 deg, transfers shut\""
     )]
     NoPiston,
+    /// A run that is named in another place is not there.
+    #[error("no run has the name \"{name}\"; the runs are {}", listed(known))]
+    UnknownRun {
+        /// What is written.
+        name: String,
+        /// The names that there are.
+        known: Vec<String>,
+    },
+    /// A run that a volume is to follow from has no readings.
+    #[error("run \"{run}\" has no readings that a rate could follow from: its pump stalled")]
+    NoReadings {
+        /// The run's name.
+        run: String,
+    },
+    /// A run that a volume is to follow from can't be fitted.
+    #[error("run \"{run}\": {error}")]
+    RunFit {
+        /// The run's name.
+        run: String,
+        /// Why not.
+        error: FitError,
+    },
+    /// A shared input that no method has.
+    #[error(
+        "no method has an input \"{input}\"; their inputs are {}",
+        listed(known)
+    )]
+    UnknownInput {
+        /// What is written.
+        input: String,
+        /// The names of all inputs.
+        known: Vec<String>,
+    },
+    /// Two repairs of one site in one sheet.
+    #[error(
+        "\"{site}\" was repaired before run[{first}] already; put the runs from here on into a sheet of their own"
+    )]
+    RepairedTwice {
+        /// The site.
+        site: String,
+        /// The run, from 1, that names its repair.
+        first: usize,
+    },
     /// Limits that a sheet's one table can't hold together.
     #[error("{what} can't be written in one [limit] table")]
     NotWritable {
@@ -296,7 +340,7 @@ impl From<QuantityError> for Problem {
     }
 }
 
-fn listed(keys: &[&str]) -> String {
+fn listed<S: fmt::Display>(keys: &[S]) -> String {
     let quoted: Vec<String> = keys.iter().map(|key| format!("`{key}`")).collect();
     quoted.join(", ")
 }

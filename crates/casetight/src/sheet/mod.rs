@@ -7,7 +7,7 @@
 //! |---|---|---|
 //! | `format` | `1` | needed |
 //! | `title` | what was tested | none |
-//! | **`[engine]`** | the engine's dimensions; this or `[volume]` | |
+//! | **`[engine]`** | the engine's dimensions; this, `[volume]` or both | |
 //! | `bore`, `stroke`, `rod` | lengths, the rod from center to center | needed |
 //! | `primary_compression_ratio` | of the crankcase | needed |
 //! | `compression_ratio` | of the cylinder, geometric; needed by runs with open transfers | none |
@@ -15,8 +15,37 @@
 //! | **`[rig]`** | hose and gauge up to the case; with `[engine]` only | |
 //! | `volume` | `"0 cm3"`, taken as exact, where the dimensions already hold it | needed |
 //! | `uncertainty` | see below | half the last digit written |
-//! | **`[volume]`** | the tested volume measured directly, rig included | |
-//! | `value`, `uncertainty` | | needed |
+//! | **`[volume]`** | the tested volume by measurement; ways that stand beside each other (and `[engine]`) are combined by weight | |
+//! | `value`, `uncertainty` | a number, rig included | none |
+//! | `shared` | names of inputs that are one thing in several ways, beyond those that the sheet states once | `[]` |
+//! | `gauge_zero` | what the gauge shows open to the air | 0 |
+//! | `temperature` | of the gas | that in `[ambient]` |
+//! | `settled_within` | of its first temperature the gas surely was at the later reading | [`methods::SETTLED_WITHIN`] |
+//! | **`[volume.expansion]`** | gas let in from a known volume ([`TestedVolume::from_expansion`]) | |
+//! | `reference`, `before`, `after` | known volume; reading before and after the valve was opened | needed |
+//! | **`[volume.rotation]`** | crank turned with the transfers shut ([`TestedVolume::from_rotation`]) | |
+//! | `from`, `to`, `before`, `after` | angles after top dead center, reading at each | needed |
+//! | `loss` | `{ fall, watched, between }`: how fast the needle moved with the crank held, time between the readings | none |
+//! | `bore`, `stroke`, `rod` | without `[engine]` only | needed |
+//! | **`[volume.strokes]`** | counted pump strokes ([`TestedVolume::from_strokes`]) | |
+//! | `stroke_volume` | | needed |
+//! | `readings`, `reading_uncertainty` | `[[strokes, gauge], ...]` in the gauge's unit | needed; the gauge's |
+//! | `delivery`, `dead_space` | share of a stroke that arrives; what stays in the pump | 1 within a tenth, none |
+//! | **`[volume.added_leak]`** | a known leak beside the unknown one ([`TestedVolume::from_added_leak`]) | |
+//! | `known_area` | effective area of the known leak | needed |
+//! | `alone`, `together` | rates in 1/s; or | |
+//! | `alone_run`, `together_run` | names of the runs that they follow from | |
+//! | `rate_correlation` | of the two rates | 0; of runs by gauge and barometer |
+//! | **`[volume.fill]`** | filled with a liquid and weighed ([`TestedVolume::from_fill`]) | |
+//! | `empty`, `full`, `trapped` | masses; volume of the air that stayed in | needed |
+//! | `liquid` | `"water"`, with its `temperature`; or | |
+//! | `density` | of another liquid | |
+//! | `balance_scale_uncertainty`, `air_density` | | [`methods::BALANCE_SCALE_UNCERTAINTY`], that of any workshop |
+//! | **`[volume.parts]`** | added up from its parts ([`TestedVolume::from_parts_list`]) | |
+//! | `caliper_scale_uncertainty` | | [`methods::CALIPER_SCALE_UNCERTAINTY`] |
+//! | `[[volume.parts.piece]]` | `name`, `shape`, `solid` (false), `count` (1) and the shape's own lengths: a `cylinder`'s `diameter`, `length`; an `annulus`' `outer`, `inner`, `length`; a `frustum`'s `first`, `second`, `length`; a `block`'s `length`, `width`, `height`; or the `volume` of a `known` one | needed |
+//! | each way's `add` | `[{ name, volume, uncertainty }, ...]`: spaces that are tested and were not measured; below zero the other way | `[]` |
+//! | each value's `_uncertainty` | see below; of a reading that of the gauge, of an angle [`methods::CRANK_ANGLE_UNCERTAINTY`] | half the last digit written |
 //! | **`[ambient]`** | | needed |
 //! | `pressure` | barometer, absolute, 30 to 120 kPa | needed |
 //! | `pressure_uncertainty` | see below | [`PRESSURE_UNCERTAINTY`] |
@@ -44,6 +73,9 @@
 //! | `discharge_coefficient` | for the diameter of a hole, above 0, up to 1 | [`DISCHARGE_COEFFICIENT`](crate::assess::DISCHARGE_COEFFICIENT) |
 //! | `level` | of the intervals, 0.5 to 0.9999 | [`LEVEL`](crate::assess::LEVEL) |
 //! | `flow_reference` | conditions that flows are counted at: `"normal"`, `"ANR"`, `"ISA"`, `"0 C, 101.325 kPa"` | `"normal"` |
+//! | **`[isolate]`** | where to look for leaks | |
+//! | `sites` | where it can leak, beyond the sites that the runs name | seals, base gasket and case seam |
+//! | `can_blank`, `can_spray` | which of them | all but gaskets and seams; all |
 //! | **`[[run]]`** | as many as there are, or none | |
 //! | `name` | each its own | needed |
 //! | `piston` | `"bottom"`, `"top"`, `"60 deg, transfers shut"` | needed with `[engine]` |
@@ -51,6 +83,8 @@
 //! | `file` | a trace ([`crate::record::trace`]); or | |
 //! | `stalled` | `{ strokes, stroke_volume, over, reached }`: the pump did not raise the needle further | |
 //! | `blanked`, `bubbles`, `dry` | lists of [`Site`]s: shut off; seen to bubble; watched and dry | `[]` |
+//! | `repaired` | [`Site`]s repaired before this run, after the one above; they stay so below | `[]` |
+//! | `soaped_at` | gauge pressure while soap was watched | those of the run that say the least |
 //! | `note` | anything | none |
 //!
 //! An uncertainty is written in one of two ways: `"0.03 mm"` is a standard uncertainty, `"+- 0.05 mm"` a tolerance,
@@ -130,6 +164,7 @@
 
 mod document;
 mod error;
+pub mod methods;
 mod parse;
 #[cfg(test)]
 mod tests;
@@ -151,6 +186,7 @@ use crate::record::{Bench, Readings, Site};
 use crate::volume::{Engine, Piston, TestedVolume, VolumeError};
 
 pub use error::{Position, Problem, SheetError};
+pub use methods::{Methods, Volumes};
 
 /// The format of the sheets that are read and written.
 pub const FORMAT: u32 = 1;
@@ -195,6 +231,8 @@ pub struct Sheet {
     pub limits: Vec<StatedLimit>,
     /// What is assumed beyond what was measured.
     pub assumptions: Assumptions,
+    /// Where to look for leaks.
+    pub search: Search,
     /// The runs in the order of the sheet; there may be none yet.
     pub runs: Vec<Run>,
 }
@@ -211,6 +249,8 @@ pub enum Space {
     },
     /// A volume that was measured directly, rig included.
     Measured(Measured<Volume>),
+    /// The volume in several ways, or in one of the bench's own.
+    Methods(Box<Methods>),
 }
 
 /// The dimensions of an engine as the sheet states them.
@@ -248,15 +288,26 @@ impl Dimensions {
 }
 
 impl Space {
-    fn tested_volume(&self, piston: Option<Piston>) -> Result<TestedVolume, Problem> {
-        Ok(match self {
-            Self::Engine { dimensions, rig } => {
-                let piston = piston.ok_or(Problem::NoPiston)?;
-                TestedVolume::from_engine(&dimensions.engine()?, piston, rig)?
-            }
-            Self::Measured(volume) => TestedVolume::measured_directly(volume.clone())?,
-        })
+    /// The engine's dimensions, where the sheet has them.
+    #[must_use]
+    pub fn dimensions(&self) -> Option<&Dimensions> {
+        match self {
+            Self::Engine { dimensions, .. } => Some(dimensions),
+            Self::Measured(_) => None,
+            Self::Methods(methods) => methods.engine.as_ref().map(|(engine, _)| engine.as_ref()),
+        }
     }
+}
+
+/// Where to look for leaks, and with what.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Search {
+    /// Where the engine can leak, beyond the sites that its runs name.
+    pub sites: Vec<Site>,
+    /// Which of them can be blanked; any but gaskets and seams where it is not stated.
+    pub can_blank: Option<Vec<Site>>,
+    /// Which of them can be sprayed; all where it is not stated.
+    pub can_spray: Option<Vec<Site>>,
 }
 
 /// The surroundings of a session.
@@ -288,12 +339,17 @@ pub struct Run {
     pub piston: Option<Piston>,
     /// What was shut off.
     pub blanked: Vec<Site>,
+    /// What was repaired before this run, after the one above it; it stays so in the runs below.
+    pub repaired: Vec<Site>,
     /// What was read.
     pub record: Record,
     /// Where soap solution bubbled.
     pub bubbles: Vec<Site>,
     /// Where soap solution was watched and stayed dry.
     pub dry: Vec<Site>,
+    /// Gauge pressure that soap was sprayed at; where it is not stated, the run's own pressures count, those that say the
+    /// least.
+    pub soaped_at: Option<GaugePressure>,
     /// Anything else.
     pub note: Option<String>,
 }
@@ -373,15 +429,53 @@ impl Traces for BTreeMap<String, Vec<u8>> {
 }
 
 impl Sheet {
-    /// The tested volume with the piston in this position; a volume that was measured directly does not ask for it.
+    /// The tested volume with the piston in this position; a volume that was measured directly does not ask for it. Of
+    /// several methods it is their weighted mean ([`Sheet::volumes_for`]).
     ///
     /// # Errors
-    /// [`Problem::NoPiston`] for a position that is needed and not given, [`Problem::Volume`] as
-    /// [`TestedVolume::from_engine`] and [`TestedVolume::measured_directly`].
+    /// As [`Sheet::volumes_for`].
     pub fn volume_for(&self, piston: Option<Piston>) -> Result<TestedVolume, SheetError> {
-        self.space
-            .tested_volume(piston)
-            .map_err(|problem| SheetError::new("", "volume", None, problem))
+        let nothing = || SheetError::new("", "volume", None, VolumeError::NothingToCombine);
+        self.volumes_for(piston)?.tested().ok_or_else(nothing)
+    }
+
+    /// The tested volume with the piston in this position by every method of the sheet, and their weighted mean. Inputs
+    /// that the sheet states once (ambient, gauge zero, temperature, dimensions) and those in `shared` are one quantity in
+    /// all methods.
+    ///
+    /// # Errors
+    /// [`Problem::NoPiston`] for a position that is needed and not given, [`Problem::Volume`] as the methods of
+    /// [`TestedVolume`] and [`crate::volume::combine_sharing`]; none for the positions of the runs of a sheet that was
+    /// parsed.
+    pub fn volumes_for(&self, piston: Option<Piston>) -> Result<Volumes, SheetError> {
+        self.volumes(piston).map_err(|(key, problem)| {
+            let key = match key {
+                "" => "volume".to_owned(),
+                "engine" => key.to_owned(),
+                key => format!("volume.{key}"),
+            };
+            SheetError::new("", key, None, problem)
+        })
+    }
+
+    fn volumes(&self, piston: Option<Piston>) -> Result<Volumes, methods::Wrong> {
+        let one = |tested: Result<TestedVolume, VolumeError>| -> Result<Volumes, methods::Wrong> {
+            Ok(Volumes {
+                each: vec![tested.map_err(|error| ("", error.into()))?],
+                combined: None,
+                left_out: Vec::new(),
+            })
+        };
+        match &self.space {
+            Space::Engine { dimensions, rig } => {
+                let piston = piston.ok_or(("", Problem::NoPiston))?;
+                one(dimensions
+                    .engine()
+                    .and_then(|engine| TestedVolume::from_engine(&engine, piston, rig)))
+            }
+            Space::Measured(volume) => one(TestedVolume::measured_directly(volume.clone())),
+            Space::Methods(methods) => methods.volumes(self, piston),
+        }
     }
 
     /// The circumstances of a run: its tested volume, the surroundings, the gauge; the gas is air.
@@ -389,17 +483,23 @@ impl Sheet {
     /// # Errors
     /// As [`Sheet::volume_for`]; none for a run of a sheet that was parsed.
     pub fn bench_for(&self, run: &Run) -> Result<Bench, SheetError> {
-        let tested = self.space.tested_volume(run.piston).map_err(|problem| {
-            SheetError::new("", format!("run \"{}\"", run.name), None, problem)
+        let tested = self.volume_for(run.piston).map_err(|error| {
+            let key = format!("run \"{}\"", run.name);
+            SheetError::new("", key, None, error.problem().clone())
         })?;
-        Ok(Bench {
-            volume: tested.volume().clone(),
+        Ok(self.bench_with(tested.volume().clone()))
+    }
+
+    /// The circumstances of a run on a volume.
+    fn bench_with(&self, volume: Measured<Volume>) -> Bench {
+        Bench {
+            volume,
             ambient_pressure: self.ambient.pressure.clone(),
             temperature: self.ambient.temperature.clone(),
             drift_allowance: self.ambient.drift_allowance,
             heat: crate::vessel::Heat::default(),
             gauge: self.gauge,
             gas: Gas::dry_air(),
-        })
+        }
     }
 }

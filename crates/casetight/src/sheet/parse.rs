@@ -4,9 +4,9 @@ use std::io;
 
 use super::document::{Item, Source, Table};
 use super::{
-    Ambient, Assumptions, DRIFT_ALLOWANCE, Dimensions, FORMAT, LAST_DIGIT, PRESSURE_UNCERTAINTY,
-    Problem, Record, Run, STATED, Sheet, SheetError, Space, Stalled, StatedLimit,
-    TEMPERATURE_UNCERTAINTY, Traces, USUAL,
+    Ambient, Assumptions, DRIFT_ALLOWANCE, Dimensions, FORMAT, LAST_DIGIT, Methods,
+    PRESSURE_UNCERTAINTY, Problem, Record, Run, STATED, Search, Sheet, SheetError, Space, Stalled,
+    StatedLimit, TEMPERATURE_UNCERTAINTY, Traces, USUAL, methods,
 };
 use crate::gauge::{AccuracyClass, Gauge};
 use crate::limit::{Limit, LimitError, Rule};
@@ -16,7 +16,7 @@ use crate::quantity::{
     TemperatureDrift, ThermodynamicTemperature, Time, TradeUnits, Unit, Volume, VolumeRate,
 };
 use crate::record::{Readings, ReadingsError, Site, Trace, text_of, trace::line_of_reading};
-use crate::volume::{Piston, Transfers, VolumeError};
+use crate::volume::{Piston, TestedVolume, Transfers, VolumeError};
 
 const ROOT: &[&str] = &[
     "format",
@@ -28,6 +28,7 @@ const ROOT: &[&str] = &[
     "gauge",
     "limit",
     "assumptions",
+    "isolate",
     "run",
 ];
 const ENGINE: &[&str] = &[
@@ -43,7 +44,6 @@ const ENGINE: &[&str] = &[
     "compression_ratio_uncertainty",
 ];
 const RIG: &[&str] = &["volume", "uncertainty"];
-const VOLUME: &[&str] = &["value", "uncertainty"];
 const AMBIENT: &[&str] = &[
     "pressure",
     "pressure_uncertainty",
@@ -75,8 +75,19 @@ const LIMIT: &[&str] = &[
 const LIMITS: &[&str] = &["max_drop", "max_area", "max_flow", "min_hold", "rule"];
 const ASSUMPTIONS: &[&str] = &["discharge_coefficient", "level", "flow_reference"];
 const RUN: &[&str] = &[
-    "name", "piston", "blanked", "readings", "file", "stalled", "bubbles", "dry", "note",
+    "name",
+    "piston",
+    "blanked",
+    "repaired",
+    "readings",
+    "file",
+    "stalled",
+    "bubbles",
+    "dry",
+    "soaped_at",
+    "note",
 ];
+const ISOLATE: &[&str] = &["sites", "can_blank", "can_spray"];
 const STALLED: &[&str] = &["strokes", "stroke_volume", "over", "reached"];
 
 /// Ambient pressures where people live and work \[Pa\], with room to spare: a slip of the unit falls outside.
@@ -121,9 +132,10 @@ fn sheet(root: &Table<'_>, traces: &dyn Traces) -> Result<Sheet, SheetError> {
         Some(title) => title.text("text that says what was tested")?.to_owned(),
         None => String::new(),
     };
-    let space = space(root)?;
+    let engine = engine(root)?;
     let ambient = ambient(&root.need("ambient", "[ambient]")?)?;
     let (gauge, gauge_unit) = gauge(&root.need("gauge", "[gauge]")?)?;
+    let space = space(root, engine, (&gauge, gauge_unit))?;
     let assumptions = assumptions(root.get("assumptions").as_ref())?;
     let limits = match root.get("limit") {
         Some(limit) => limits(&limit, assumptions.flow_reference)?,
@@ -137,6 +149,7 @@ fn sheet(root: &Table<'_>, traces: &dyn Traces) -> Result<Sheet, SheetError> {
         gauge_unit,
         limits,
         assumptions,
+        search: search(root.get("isolate").as_ref())?,
         runs: Vec::new(),
     };
     if let Some(runs) = root.get("run") {
@@ -145,11 +158,49 @@ fn sheet(root: &Table<'_>, traces: &dyn Traces) -> Result<Sheet, SheetError> {
             sheet.runs.push(run);
         }
     }
+    check_methods(root, &sheet)?;
     Ok(sheet)
 }
 
+/// That each method gives a volume, for every position of the piston that the runs have. This waits for the runs, since a
+/// rate may be one of theirs.
+fn check_methods(root: &Table<'_>, sheet: &Sheet) -> Result<(), SheetError> {
+    let Space::Methods(methods) = &sheet.space else {
+        return Ok(());
+    };
+    let mut pistons: Vec<Option<Piston>> = Vec::new();
+    for run in &sheet.runs {
+        if !pistons.contains(&run.piston) {
+            pistons.push(run.piston);
+        }
+    }
+    if pistons.is_empty() && !methods.needs_piston() {
+        pistons.push(None);
+    }
+    for piston in pistons {
+        let volumes = methods.volumes(sheet, piston);
+        volumes.map_err(|wrong| methods::read::place(root, wrong))?;
+    }
+    Ok(())
+}
+
+fn search(item: Option<&Item<'_>>) -> Result<Search, SheetError> {
+    let Some(item) = item else {
+        return Ok(Search::default());
+    };
+    let table = item.table("a table [isolate]", ISOLATE)?;
+    let if_there = |key| -> Result<Option<Vec<Site>>, SheetError> {
+        table.has(key).then(|| sites(&table, key, &[])).transpose()
+    };
+    Ok(Search {
+        sites: sites(&table, "sites", &[])?,
+        can_blank: if_there("can_blank")?,
+        can_spray: if_there("can_spray")?,
+    })
+}
+
 /// What stands for an uncertainty that is not stated.
-enum Unstated {
+pub(super) enum Unstated {
     /// Half a unit of the last digit written.
     LastDigit,
     /// What is usual.
@@ -159,7 +210,7 @@ enum Unstated {
 }
 
 /// A quantity with its uncertainty from two keys of a table.
-fn measured<Q>(
+pub(super) fn measured<Q>(
     table: &Table<'_>,
     (key, example): (&'static str, &'static str),
     uncertainty_key: &'static str,
@@ -238,17 +289,25 @@ where
     Ok(measured?.with_source(source))
 }
 
-fn space(root: &Table<'_>) -> Result<Space, SheetError> {
-    const ADVICE: &str = "give the engine's dimensions in [engine] and the hose and gauge in [rig], or a volume that was measured as a whole in [volume]";
-    if root.one_of(&["engine", "volume"], ADVICE)? == "engine" {
-        let dimensions = dimensions(&root.need("engine", "[engine]")?)?;
+const SPACES: &str = "give the engine's dimensions in [engine] and the hose and gauge in [rig], or a volume that was measured as a whole in [volume]";
+
+/// The engine's dimensions and the rig.
+type EngineAndRig = (Box<Dimensions>, Measured<Volume>);
+
+fn engine(root: &Table<'_>) -> Result<Option<EngineAndRig>, SheetError> {
+    const KEYS: &[&str] = &["engine", "volume"];
+    if let Some(item) = root.get("engine") {
+        let dimensions = Box::new(dimensions(&item)?);
         let rig = root
             .get("rig")
             .ok_or_else(|| root.error_at("rig", Problem::NoRig))?;
-        return Ok(Space::Engine {
-            dimensions: Box::new(dimensions),
-            rig: rig_volume(&rig)?,
-        });
+        return Ok(Some((dimensions, rig_volume(&rig)?)));
+    }
+    if !root.has("volume") {
+        return Err(root.error(Problem::NeedsOneOf {
+            keys: KEYS,
+            advice: SPACES,
+        }));
     }
     if root.has("rig") {
         return Err(root.error_at(
@@ -259,19 +318,33 @@ fn space(root: &Table<'_>) -> Result<Space, SheetError> {
             },
         ));
     }
-    let item = root.need("volume", "[volume]")?;
-    let table = item.table("a table [volume]", VOLUME)?;
-    let needed = Unstated::Needed("uncertainty = \"5 cm3\"");
-    let volume = measured(
-        &table,
-        ("value", "value = \"250 cm3\""),
-        "uncertainty",
-        &needed,
-    )?;
-    let space = Space::Measured(volume);
-    match space.tested_volume(None) {
-        Ok(_) => Ok(space),
-        Err(problem) => Err(table.error_at("value", problem)),
+    Ok(None)
+}
+
+fn space(
+    root: &Table<'_>,
+    engine: Option<EngineAndRig>,
+    gauge: (&Gauge, &'static Unit),
+) -> Result<Space, SheetError> {
+    let measured = match root.get("volume") {
+        Some(item) => Some(methods::read::methods(&item, gauge, engine.is_some())?),
+        None => None,
+    };
+    let space = match (engine, measured) {
+        (Some((dimensions, rig)), None) => return Ok(Space::Engine { dimensions, rig }),
+        (engine, measured) => Methods {
+            engine,
+            ..measured.unwrap_or_default()
+        },
+    };
+    match &space.value {
+        Some(volume) if space.is_plain() => {
+            let plain = Space::Measured(volume.clone());
+            let tested = TestedVolume::measured_directly(volume.clone());
+            tested.map_err(|error| methods::read::place(root, ("value", error.into())))?;
+            Ok(plain)
+        }
+        _ => Ok(Space::Methods(Box::new(space))),
     }
 }
 
@@ -584,14 +657,27 @@ fn run(item: &Item<'_>, sheet: &Sheet, traces: &dyn Traces) -> Result<Run, Sheet
         Some(note) => Some(note.text("a note")?.to_owned()),
         None => None,
     };
+    let repaired = sites(&table, "repaired", &[])?;
+    for (index, earlier) in sheet.runs.iter().enumerate() {
+        if let Some(site) = repaired.iter().find(|site| earlier.repaired.contains(site)) {
+            let (site, first) = (site.to_string(), index + 1);
+            return Err(table.error_at("repaired", Problem::RepairedTwice { site, first }));
+        }
+    }
+    let soaped_at = match table.get("soaped_at") {
+        Some(item) => Some(item.positive::<GaugePressure>()?),
+        None => None,
+    };
     Ok(Run {
         name,
         piston,
         blanked: sites(&table, "blanked", &[])?,
+        repaired,
         record,
         // A site is wet or dry.
         dry: sites(&table, "dry", &bubbles)?,
         bubbles,
+        soaped_at,
         note,
     })
 }
@@ -602,10 +688,21 @@ fn piston(table: &Table<'_>, sheet: &Sheet) -> Result<Option<Piston>, SheetError
         Some(item) => Some(item.of(item.text("a piston position")?.parse())?),
         None => None,
     };
-    if let Err(problem) = sheet.space.tested_volume(piston) {
-        return Err(table.error_at("piston", problem));
-    }
-    if let (Space::Measured(_), Some(here)) = (&sheet.space, piston) {
+    let one_position = match &sheet.space {
+        Space::Methods(methods) => {
+            if methods.needs_piston() && piston.is_none() {
+                return Err(table.error_at("piston", Problem::NoPiston));
+            }
+            methods.is_of_one_position()
+        }
+        space => {
+            if let Err((_, problem)) = sheet.volumes(piston) {
+                return Err(table.error_at("piston", problem));
+            }
+            matches!(space, Space::Measured(_))
+        }
+    };
+    if let (true, Some(here)) = (one_position, piston) {
         // With the transfers open the volume does not depend on the angle.
         let same = |there: Piston| {
             there == here

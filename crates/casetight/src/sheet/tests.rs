@@ -10,7 +10,7 @@ use uom::si::volume::cubic_centimeter;
 use super::*;
 use crate::measured::{Distribution, Evaluation};
 use crate::quantity::ReferenceConditions;
-use crate::quantity::{Area, Pressure, TradeUnits, VolumeRate};
+use crate::quantity::{Area, Mass, MassDensity, Pressure, TradeUnits, VolumeRate};
 use crate::vessel::Direction;
 use crate::volume::Method;
 
@@ -122,7 +122,7 @@ fn traces() -> BTreeMap<String, Vec<u8>> {
     ])
 }
 
-fn parse(text: &str) -> Result<Sheet, SheetError> {
+pub(super) fn parse(text: &str) -> Result<Sheet, SheetError> {
     Sheet::parse(text, "sheet.toml", &traces())
 }
 
@@ -135,7 +135,7 @@ fn line_of(text: &str, part: &str) -> usize {
 /// Replaces `from`, which must be there, by `to` and expects an error at `key`, on the line that holds `on` (the first
 /// line for an empty one), in words that hold `said`.
 #[track_caller]
-fn refused(text: &str, from: &str, to: &str, key: &str, on: &str, said: &str) {
+pub(super) fn refused(text: &str, from: &str, to: &str, key: &str, on: &str, said: &str) {
     assert!(text.contains(from), "no `{from}`");
     let text = text.replacen(from, to, 1);
     let error = parse(&text).expect_err(&text);
@@ -406,7 +406,7 @@ fn keys_and_types() {
 #[rustfmt::skip] // one case, one line
 fn volumes() {
     for (from, to, key, on, said) in [
-        ("[engine]", "[volume]\nvalue = \"1 L\"\nuncertainty = \"1 cm3\"\n[engine]", "volume", "[volume]", "this and `engine` exclude each other"),
+        ("[engine]", "[volume]\nvalue = \"1 L\"\nuncertainty = \"1 cm3\"\n[engine]", "run[2].piston", "\"60 +- 2", "run[1] has \"bottom\""),
         ("bore = \"52.0 mm\"\n", "", "engine.bore", "[engine]", "missing; write `bore = \"52 mm\"`"),
         ("\"52.0 mm\"", "\"52.0\"", "engine.bore", "52.0", "`52.0` has no unit"),
         ("\"52.0 mm\"", "52.0", "engine.bore", "52.0", "`52.0` has no unit"),
@@ -694,6 +694,10 @@ fn no_unit_starts_like_a_number() {
     check::<Length>();
     check::<Ratio>();
     check::<Volume>();
+    check::<Area>();
+    check::<Mass>();
+    check::<MassDensity>();
+    check::<Time>();
 }
 
 proptest! {

@@ -3,12 +3,14 @@
 use std::fmt::Write as _;
 
 use super::parse::LAST_DIGIT_MARK;
-use super::{Ambient, Assumptions, FORMAT, LAST_DIGIT, Problem, Record, Run, Sheet, SheetError};
-use super::{Space, StatedLimit, USUAL};
+use super::{
+    Ambient, Assumptions, Dimensions, FORMAT, LAST_DIGIT, Problem, Record, Run, Sheet, SheetError,
+};
+use super::{Search, Space, StatedLimit, USUAL};
 use crate::gauge::Gauge;
 use crate::limit::Limit;
 use crate::measured::{Distribution, Evaluation, Measurable, Measured};
-use crate::quantity::{ReferenceConditions, TradeUnits, Unit};
+use crate::quantity::{ReferenceConditions, TradeUnits, Unit, Volume};
 use crate::record::{Readings, Site};
 
 impl Sheet {
@@ -27,11 +29,12 @@ impl Sheet {
         if !self.title.is_empty() {
             out.quoted("title", &self.title);
         }
-        out.space(&self.space);
+        out.space(&self.space, self.gauge_unit);
         out.ambient(&self.ambient);
         out.gauge(&self.gauge, self.gauge_unit);
         out.limits(&self.limits)?;
         out.assumptions(&self.assumptions);
+        out.search(&self.search);
         for run in &self.runs {
             out.run(run, self.gauge_unit);
         }
@@ -39,7 +42,7 @@ impl Sheet {
     }
 }
 
-struct Text(String);
+pub(super) struct Text(String);
 
 impl Text {
     fn raw(&mut self, text: std::fmt::Arguments<'_>) {
@@ -47,23 +50,23 @@ impl Text {
         let _ = self.0.write_fmt(text);
     }
 
-    fn table(&mut self, header: &str) {
+    pub(super) fn table(&mut self, header: &str) {
         self.raw(format_args!("\n{header}\n"));
     }
 
-    fn line(&mut self, key: &str, value: impl std::fmt::Display) {
+    pub(super) fn line(&mut self, key: &str, value: impl std::fmt::Display) {
         self.raw(format_args!("{key} = {value}\n"));
     }
 
-    fn quoted(&mut self, key: &str, text: &str) {
+    pub(super) fn quoted(&mut self, key: &str, text: &str) {
         self.line(key, quoted(text));
     }
 
-    fn quantity<Q: TradeUnits>(&mut self, key: &str, quantity: Q) {
+    pub(super) fn quantity<Q: TradeUnits>(&mut self, key: &str, quantity: Q) {
         self.quoted(key, &in_trade_units(quantity));
     }
 
-    fn measured<Q>(&mut self, key: &str, uncertainty_key: &str, measured: &Measured<Q>)
+    pub(super) fn measured<Q>(&mut self, key: &str, uncertainty_key: &str, measured: &Measured<Q>)
     where
         Q: TradeUnits + Measurable<Spread: TradeUnits>,
     {
@@ -73,29 +76,32 @@ impl Text {
         }
     }
 
-    fn space(&mut self, space: &Space) {
+    fn space(&mut self, space: &Space, unit: &Unit) {
         match space {
-            Space::Engine { dimensions, rig } => {
-                self.table("[engine]");
-                self.measured("bore", "bore_uncertainty", &dimensions.bore);
-                self.measured("stroke", "stroke_uncertainty", &dimensions.stroke);
-                self.measured("rod", "rod_uncertainty", &dimensions.rod);
-                self.measured(
-                    "primary_compression_ratio",
-                    "primary_compression_ratio_uncertainty",
-                    &dimensions.primary_compression_ratio,
-                );
-                if let Some(ratio) = &dimensions.compression_ratio {
-                    self.measured("compression_ratio", "compression_ratio_uncertainty", ratio);
-                }
-                self.table("[rig]");
-                self.measured("volume", "uncertainty", rig);
-            }
+            Space::Engine { dimensions, rig } => self.engine(dimensions, rig),
             Space::Measured(volume) => {
                 self.table("[volume]");
                 self.measured("value", "uncertainty", volume);
             }
+            Space::Methods(methods) => self.methods(methods, unit),
         }
+    }
+
+    pub(super) fn engine(&mut self, dimensions: &Dimensions, rig: &Measured<Volume>) {
+        self.table("[engine]");
+        self.measured("bore", "bore_uncertainty", &dimensions.bore);
+        self.measured("stroke", "stroke_uncertainty", &dimensions.stroke);
+        self.measured("rod", "rod_uncertainty", &dimensions.rod);
+        self.measured(
+            "primary_compression_ratio",
+            "primary_compression_ratio_uncertainty",
+            &dimensions.primary_compression_ratio,
+        );
+        if let Some(ratio) = &dimensions.compression_ratio {
+            self.measured("compression_ratio", "compression_ratio_uncertainty", ratio);
+        }
+        self.table("[rig]");
+        self.measured("volume", "uncertainty", rig);
     }
 
     fn ambient(&mut self, ambient: &Ambient) {
@@ -188,6 +194,22 @@ impl Text {
         self.quoted("flow_reference", &conditions(assumptions.flow_reference));
     }
 
+    fn search(&mut self, search: &Search) {
+        if *search == Search::default() {
+            return;
+        }
+        self.table("[isolate]");
+        self.sites("sites", &search.sites);
+        for (key, sites) in [
+            ("can_blank", &search.can_blank),
+            ("can_spray", &search.can_spray),
+        ] {
+            if let Some(sites) = sites {
+                self.line(key, format_args!("[{}]", listed(sites)));
+            }
+        }
+    }
+
     fn run(&mut self, run: &Run, unit: &Unit) {
         self.table("[[run]]");
         self.quoted("name", &run.name);
@@ -195,6 +217,7 @@ impl Text {
             self.quoted("piston", &piston.to_string());
         }
         self.sites("blanked", &run.blanked);
+        self.sites("repaired", &run.repaired);
         match &run.record {
             Record::Readings(readings) => self.readings(readings, unit),
             Record::Trace { file, .. } => self.quoted("file", file),
@@ -211,6 +234,9 @@ impl Text {
         }
         self.sites("bubbles", &run.bubbles);
         self.sites("dry", &run.dry);
+        if let Some(pressure) = run.soaped_at {
+            self.quantity("soaped_at", pressure);
+        }
         if let Some(note) = &run.note {
             self.quoted("note", note);
         }
@@ -227,18 +253,22 @@ impl Text {
 
     fn sites(&mut self, key: &str, sites: &[Site]) {
         if !sites.is_empty() {
-            let names: Vec<String> = sites.iter().map(|site| quoted(&site.to_string())).collect();
-            self.line(key, format_args!("[{}]", names.join(", ")));
+            self.line(key, format_args!("[{}]", listed(sites)));
         }
     }
 }
 
-fn quoted(text: &str) -> String {
+fn listed(sites: &[Site]) -> String {
+    let names: Vec<String> = sites.iter().map(|site| quoted(&site.to_string())).collect();
+    names.join(", ")
+}
+
+pub(super) fn quoted(text: &str) -> String {
     toml::Value::from(text).to_string()
 }
 
 /// A number as TOML has it, with the digits that hold every bit.
-fn number(value: f64) -> String {
+pub(super) fn number(value: f64) -> String {
     if value == 0.0 || (1e-5..1e15).contains(&value.abs()) {
         value.to_string()
     } else {
@@ -247,7 +277,7 @@ fn number(value: f64) -> String {
 }
 
 /// The value of fewest digits in a unit that is, to the bit, this value in the SI unit; and how many digits these are.
-fn exact_in(unit: &Unit, si: f64) -> Option<(usize, f64)> {
+pub(super) fn exact_in(unit: &Unit, si: f64) -> Option<(usize, f64)> {
     let near = unit.from_si(si);
     let rounded = (0..17).filter_map(|decimals| format!("{near:.decimals$e}").parse().ok());
     rounded
@@ -261,7 +291,7 @@ const ANY_UNIT: usize = 12;
 
 /// A quantity with every bit, in the unit that takes the fewest digits for it: most likely the one that it was written in.
 /// Of units that take as many, the one that reads best at this size.
-fn in_trade_units<Q: TradeUnits>(quantity: Q) -> String {
+pub(super) fn in_trade_units<Q: TradeUnits>(quantity: Q) -> String {
     let readable = quantity.trade().symbol();
     let exact = Q::UNITS
         .iter()
@@ -277,7 +307,7 @@ fn in_trade_units<Q: TradeUnits>(quantity: Q) -> String {
 }
 
 /// An uncertainty as text: a tolerance where it is rectangular.
-fn uncertainty<Q>(measured: &Measured<Q>) -> String
+pub(super) fn uncertainty<Q>(measured: &Measured<Q>) -> String
 where
     Q: Measurable<Spread: TradeUnits>,
 {

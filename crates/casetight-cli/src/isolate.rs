@@ -1,0 +1,247 @@
+//! `casetight isolate`.
+
+use std::fmt::Write;
+use std::path::Path;
+
+use casetight::isolate::{Place, Share, Stage};
+use casetight::leak::EffectiveArea;
+use casetight::limit::Verdict;
+use casetight::locate::{InDirection, Located, locate};
+use casetight::record::Site;
+use uom::si::length::millimeter;
+
+use crate::words::{HEADING, WARNING, number, style, title, wrapped};
+use crate::{ALL_HOLD, Answer, CommandError, NOT_DECIDED, SOME_LEAK, files};
+
+/// From here on a table of areas reads better in mm2 [m2].
+const LARGE_AREA: f64 = 1e-7;
+
+/// Behind an area that the runs alone do not fix.
+const MARK: &str = " *";
+
+pub(crate) fn run(path: &Path, json: bool) -> Result<Answer, CommandError> {
+    let sheet = files::read_sheet(path)?;
+    let located = locate(&sheet).map_err(|source| CommandError::Locate {
+        file: path.display().to_string(),
+        source,
+    })?;
+    let text = if json {
+        let mut text = serde_json::to_string_pretty(&located.document())?;
+        text.push('\n');
+        text
+    } else {
+        say(title(&sheet), &located)
+    };
+    let exit = match located.worst() {
+        Some(Verdict::Holds) => ALL_HOLD,
+        Some(Verdict::Leaks) => SOME_LEAK,
+        _ => NOT_DECIDED,
+    };
+    Ok(Answer { text, exit })
+}
+
+fn say(title: &str, located: &Located) -> String {
+    let mut out = String::new();
+    // Writing to a string can't fail.
+    let _ = writeln!(out, "{HEADING}{title}{HEADING:#}");
+    for direction in &located.directions {
+        say_direction(&mut out, direction);
+    }
+    if !located.notes.is_empty() {
+        let _ = writeln!(out, "\n{HEADING}Notes{HEADING:#}");
+        for note in &located.notes {
+            out.push_str(&wrapped("  ", &format!("{note}.")));
+        }
+    }
+    let mut cautions: Vec<&str> = Vec::new();
+    for caution in located.directions.iter().flat_map(|d| &d.next.cautions) {
+        if !cautions.contains(caution) {
+            cautions.push(caution);
+        }
+    }
+    if !cautions.is_empty() {
+        let _ = writeln!(out, "\n{WARNING}Before the next step{WARNING:#}");
+        for caution in cautions {
+            out.push_str(&wrapped("  ", caution));
+        }
+    }
+    out
+}
+
+/// A row of the table: place, area, hole, probability to be the worst, verdict.
+type Row = [String; 5];
+
+fn say_direction(out: &mut String, of: &InDirection) {
+    let verdict = of.verdict();
+    let style = style(verdict);
+    let words = verdict.map_or("no limit stated".to_owned(), |verdict| match verdict {
+        Verdict::Holds => "every site that was open holds".to_owned(),
+        Verdict::Leaks => "a site leaks".to_owned(),
+        other => other.to_string(),
+    });
+    let _ = writeln!(
+        out,
+        "\n{HEADING}{}{HEADING:#}: {style}{words}{style:#}",
+        of.direction
+    );
+    let ends = of
+        .found
+        .shares
+        .iter()
+        .flat_map(|s| [s.area.low, s.area.high]);
+    let largest = ends.filter(|area| area.is_finite()).fold(0.0, f64::max);
+    // A table has one unit; the small leaks are what it is read for.
+    let (factor, unit) = if largest < LARGE_AREA {
+        (1e12, "um2")
+    } else {
+        (1e6, "mm2")
+    };
+    let mut rows: Vec<Row> = vec![[
+        "Place".to_owned(),
+        format!("CdA, {unit}"),
+        format!("hole, mm (Cd {})", of.discharge_coefficient),
+        "worst".to_owned(),
+        String::new(),
+    ]];
+    for share in &of.found.shares {
+        rows.extend(rows_of(of, share, factor));
+    }
+    table(out, &rows);
+    let level = of
+        .found
+        .shares
+        .first()
+        .map_or(0.0, |share| share.area.level);
+    let mut legend = format!(
+        "In brackets the {} % interval; a run's area is that of all its open places",
+        100.0 * level
+    );
+    if rows.iter().any(|row| row[0].starts_with("+ ")) {
+        legend.push_str(
+            "; places joined by + were never told apart, and the area is that of all together",
+        );
+    }
+    if rows.iter().any(|row| row[1].ends_with(MARK)) {
+        legend.push_str("; * the runs alone do not fix it: it rests on no area being below zero, and on bounds such as soap");
+    }
+    out.push_str(&wrapped("  ", &format!("{legend}.")));
+    if let Some(allowed) = of.allowed_area_m2 {
+        let text = format!("at most {} {unit} in this volume", number(allowed * factor));
+        out.push_str(&wrapped("  Limit   ", &text));
+    }
+    for run in &of.runs {
+        let area = match (run.value, run.high) {
+            (Some(value), Some(high)) => compact([value, run.low, high], |area| area * factor),
+            _ => compact([run.low, run.low, f64::INFINITY], |area| area * factor),
+        };
+        let text = format!("{}: {area} {unit}", run.name);
+        out.push_str(&wrapped("  Run     ", &text));
+    }
+    for sprayed in &of.evidence.soap {
+        out.push_str(&wrapped("  Soap    ", &format!("{sprayed}.")));
+    }
+    let found = &of.found;
+    let fit = if found.degrees_of_freedom == 0 {
+        "there are as many unknowns as runs, and nothing checks them against each other".to_owned()
+    } else {
+        format!(
+            "chi-squared {:.2} on {} degree{} of freedom: runs that fit together as badly or worse happen by chance with {:.0} %",
+            found.chi_squared,
+            found.degrees_of_freedom,
+            if found.degrees_of_freedom == 1 {
+                ""
+            } else {
+                "s"
+            },
+            100.0 * found.probability_of_misfit
+        )
+    };
+    let shared = 100.0 * of.evidence.shared_relative_uncertainty;
+    let shared = if shared > 0.0 {
+        format!(". All areas share {shared:.1} % by volume and temperature")
+    } else {
+        String::new()
+    };
+    out.push_str(&wrapped("  Check   ", &format!("{fit}{shared}.")));
+    let next = if verdict == Some(Verdict::Holds) {
+        format!(
+            "Every site that was open is within the limit. To know the largest of what is left: {}.",
+            of.next
+        )
+    } else {
+        format!("{}.", of.next)
+    };
+    out.push_str(&wrapped("  Next    ", &next));
+}
+
+/// The rows of a share: one a place, the numbers on the first.
+fn rows_of(of: &InDirection, share: &Share<Site>, factor: f64) -> Vec<Row> {
+    let diameter = |area: f64| {
+        EffectiveArea::from_square_meters(area)
+            .and_then(|area| area.diameter(of.discharge_coefficient))
+            .map_or(f64::INFINITY, |d| d.get::<millimeter>())
+    };
+    let area = [share.area.value, share.area.low, share.area.high];
+    let mut rows = Vec::new();
+    for (at, spot) in share.spots.iter().enumerate() {
+        let joined = if at == 0 { "" } else { "+ " };
+        let mut row = [const { String::new() }; 5];
+        row[0] = format!("{joined}{spot}");
+        if spot.stage == Stage::Now {
+            row[3] = of
+                .probability_worst(&spot.place)
+                .map_or("-".to_owned(), percent);
+        }
+        if at == 0 {
+            let mark = if share.told_apart { "" } else { MARK };
+            row[1] = compact(area, |area| area * factor) + mark;
+            row[2] = compact(area, diameter);
+            row[4] = match of.verdict_on(share) {
+                Some(verdict) => verdict.to_string(),
+                None if spot.place == Place::Rig => "not judged".to_owned(),
+                None => String::new(),
+            };
+        }
+        rows.push(row);
+    }
+    rows
+}
+
+/// Value, lower and upper end as "77.6 (62.4 to 93.0)", "at most 93.0", "at least 62.4".
+fn compact([value, low, high]: [f64; 3], rising: impl Fn(f64) -> f64) -> String {
+    let shown = |end: f64| number(rising(end));
+    if high.is_infinite() && low <= 0.0 {
+        "not known".to_owned()
+    } else if high.is_infinite() {
+        format!("at least {}", shown(low))
+    } else if low > 0.0 {
+        format!("{} ({} to {})", shown(value), shown(low), shown(high))
+    } else {
+        format!("at most {}", shown(high))
+    }
+}
+
+/// Of 512 drawn engines: no more than two digits, never certain.
+fn percent(p: f64) -> String {
+    match (100.0 * p).round() {
+        p if p > 99.0 => "over 99 %".to_owned(),
+        p if p < 1.0 => "under 1 %".to_owned(),
+        p => format!("{p} %"),
+    }
+}
+
+fn table(out: &mut String, rows: &[Row]) {
+    let mut widths = [0; 5];
+    for row in rows {
+        for (width, cell) in widths.iter_mut().zip(row) {
+            *width = cell.chars().count().max(*width);
+        }
+    }
+    for row in rows {
+        let mut line = String::from("  ");
+        for (cell, width) in row.iter().zip(widths) {
+            let _ = write!(line, "{cell:<width$}  ");
+        }
+        let _ = writeln!(out, "{}", line.trim_end());
+    }
+}
