@@ -42,6 +42,8 @@ pub mod limit;
 
 pub mod pump;
 
+pub mod plan;
+
 pub mod isolate;
 
 pub mod assess;
