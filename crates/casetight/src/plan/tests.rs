@@ -114,15 +114,16 @@ fn the_forecast_is_that_of_a_straight_line() {
 
 /// What the plan promises is what the fit then gives: half-widths of fits to simulated readings beside the forecast. On a
 /// dial the moments at which the needle crosses its steps tell more than independent rounding would, so that the forecast is
-/// on the safe side of the fit, by a half where each reading sees a new step.
+/// mostly on the safe side of the fit, by up to a half; where nearly each reading sees a new step, the fits that scatter by
+/// chance and are widened for it bring the mean to the other side.
 #[test]
 fn the_fit_keeps_the_promise() {
     let dial = Gauge::dial(Pressure::new::<psi>(0.5), Pressure::new::<psi>(0.125)).unwrap();
-    for (gauge, target, hole, hold, over) in [
-        (bench().gauge, TARGET, 0.02, 120.0, 0.15),
-        (bench().gauge, -TARGET, 0.05, 60.0, 0.15),
-        (dial, TARGET, 0.05, 60.0, 0.6),
-        (dial, -TARGET, 0.03, 120.0, 0.6),
+    for (gauge, target, hole, hold, (least, most)) in [
+        (bench().gauge, TARGET, 0.02, 120.0, (0.9, 1.1)),
+        (bench().gauge, -TARGET, 0.05, 60.0, (0.9, 1.1)),
+        (dial, TARGET, 0.05, 60.0, (0.8, 1.7)),
+        (dial, -TARGET, 0.03, 120.0, (0.8, 1.7)),
     ] {
         let bench = Bench {
             gauge,
@@ -138,7 +139,7 @@ fn the_fit_keeps_the_promise() {
         let times: Vec<f64> = (0..11).map(|i| f64::from(i) * hold / 10.0).collect();
         let noise = Normal::new(0.0, gauge.noise().get::<pascal>()).unwrap();
         let mut rng = ChaCha8Rng::seed_from_u64(7);
-        let halves: Vec<f64> = (0..15)
+        let halves: Vec<f64> = (0..40)
             .map(|_| {
                 let readings: Vec<f64> = times
                     .iter()
@@ -157,7 +158,7 @@ fn the_fit_keeps_the_promise() {
             .collect();
         let mean = halves.iter().sum::<f64>() / halves.len() as f64;
         assert!(
-            (0.85..1.0 + over).contains(&(expected / mean)),
+            (least..most).contains(&(expected / mean)),
             "{hole} mm, {target}: forecast {expected}, fits {mean}"
         );
     }
