@@ -44,6 +44,8 @@ pub mod pump;
 
 pub mod plan;
 
+pub mod running;
+
 pub mod isolate;
 
 pub mod assess;

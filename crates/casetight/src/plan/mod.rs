@@ -450,6 +450,11 @@ impl Plan {
     ///
     /// # Errors
     /// [`PlanError`] names what can't be.
+    #[allow(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "a whole number of readings, two or more; beyond what a u32 holds the cast saturates"
+    )]
     pub fn new(
         bench: &Bench,
         rig: Option<&Measured<Volume>>,

@@ -65,7 +65,7 @@ fn drop_limit() -> Limit {
     }
 }
 
-const TARGET: f64 = 7.0 * 6894.757_293_168;
+const TARGET: f64 = 7.0 * 6_894.757_293_168;
 
 fn plan(bench: &Bench, intent: &Intent) -> Plan {
     Plan::new(bench, None, &[drop_limit()], intent).unwrap()

@@ -40,7 +40,7 @@ pub use units::Unit;
 pub use written::Written;
 
 pub use uom::si::f64::{
-    Area, DynamicViscosity, Frequency, Length, Mass, MassDensity, MassRate, Pressure, Ratio,
+    Angle, Area, DynamicViscosity, Frequency, Length, Mass, MassDensity, MassRate, Pressure, Ratio,
     TemperatureInterval, ThermalConductance, ThermodynamicTemperature, Time, Volume, VolumeRate,
 };
 

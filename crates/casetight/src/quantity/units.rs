@@ -5,14 +5,14 @@
 //! pound 0.453 592 37 kg, standard gravity 9.806 65 m/s2. `[SP811]`, appendix B.8, prints the rounded values.
 
 use uom::si::{
-    area::square_meter, frequency::hertz, length::meter, mass::kilogram,
+    angle::radian, area::square_meter, frequency::hertz, length::meter, mass::kilogram,
     mass_rate::kilogram_per_second, pressure::pascal, ratio::ratio, temperature_interval,
     thermal_conductance::watt_per_kelvin, thermodynamic_temperature, time::second,
     volume::cubic_meter, volume_rate::cubic_meter_per_second,
 };
 
 use super::{
-    AbsolutePressure, Area, Frequency, GaugePressure, Length, Mass, MassRate, Pressure,
+    AbsolutePressure, Angle, Area, Frequency, GaugePressure, Length, Mass, MassRate, Pressure,
     QuantityError, Ratio, SonicConductance, TemperatureDrift, TemperatureInterval,
     ThermalConductance, ThermodynamicTemperature, Throughput, Time, TradeUnits, Volume, VolumeRate,
     finite, kelvins,
@@ -376,6 +376,18 @@ trade_units!(
         Unit::si("Hz").also(&["1/s"]).readable_from(0.0),
         Unit::new("kHz", 1e3, 1.0).readable_from(1e4),
         Unit::new("rpm", 1.0, 60.0).also(&["1/min", "r/min"]),
+    ]
+);
+
+trade_units!(
+    Angle,
+    radian,
+    "angle",
+    &[
+        Unit::si("rad"),
+        Unit::new("deg", std::f64::consts::PI, 180.0)
+            .also(&["°", "degrees", "degree"])
+            .readable_from(0.0),
     ]
 );
 
