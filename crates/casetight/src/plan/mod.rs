@@ -41,8 +41,11 @@ use crate::vessel::{
 
 use power::Power;
 
-/// Pressure, and depth of vacuum, of a test whose sheet states none: 7 psi (common practice, no source).
-pub const TARGET_PSI: f64 = 7.0;
+/// One pound-force per square inch \[Pa\]. Source: `[SP811]`, appendix B.8, with more digits from its definition.
+const PSI: f64 = 6_894.757_293_168_361;
+
+/// Pressure, and depth of vacuum, of a test whose sheet states none \[Pa\]: 7 psi (common practice, no source).
+pub const TARGET_PA: f64 = 7.0 * PSI;
 
 /// Hold \[s\] of a test whose sheet states none (common practice, no source).
 pub const HOLD_SECONDS: f64 = 60.0;
@@ -86,8 +89,7 @@ impl GenericGauge {
         match self {
             Self::Digital(step) => Gauge::digital(Pressure::new::<pascal>(step)),
             Self::Dial(division) => {
-                let division =
-                    Pressure::new::<uom::si::pressure::pound_force_per_square_inch>(division);
+                let division = Pressure::new::<pascal>(division * PSI);
                 Gauge::dial(division, division / 4.0)
             }
         }

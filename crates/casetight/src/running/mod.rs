@@ -150,6 +150,32 @@ impl Conditions {
     }
 }
 
+impl Conditions {
+    /// Checks port timing, delivery ratios and exponent at their best values.
+    ///
+    /// # Errors
+    /// [`RunningError::Ports`], [`RunningError::Range`], [`RunningError::Speed`].
+    pub fn check(&self) -> Result<(), RunningError> {
+        for load in [&self.idle, &self.full] {
+            load.check()?;
+            Numbers::best(self, load, 1.0).check()?;
+        }
+        Ok(())
+    }
+}
+
+impl Load {
+    /// The speed \[Hz\], finite and above zero.
+    fn check(&self) -> Result<f64, RunningError> {
+        let got = self.speed.get::<hertz>();
+        if got.is_finite() && got > 0.0 {
+            Ok(got)
+        } else {
+            Err(RunningError::Speed { got })
+        }
+    }
+}
+
 /// What can be wrong with an estimate of the running engine.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 #[non_exhaustive]
@@ -530,10 +556,7 @@ impl LeanShift {
         (inward, outward): (&LeakRange<'_>, &LeakRange<'_>),
         (ambient, gas): (GasState, &Gas),
     ) -> Result<Self, RunningError> {
-        let speed = load.speed.get::<hertz>();
-        if !(speed.is_finite() && speed > 0.0) {
-            return Err(RunningError::Speed { got: speed });
-        }
+        let speed = load.check()?;
         let surroundings = Surroundings { ambient, gas };
         let bottom = engine.at(Angle::HALF_TURN)?.case_side;
         let numbers = Numbers::best(conditions, load, bottom.value().get::<cubic_meter>());
