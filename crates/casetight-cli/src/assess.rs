@@ -58,12 +58,12 @@ fn area_unit(area: f64) -> (f64, &'static str) {
     }
 }
 
-fn area_in_words(area: f64) -> String {
+pub(crate) fn area_in_words(area: f64) -> String {
     let (factor, unit) = area_unit(area);
     format!("{} {unit}", number(area * factor))
 }
 
-fn title(sheet: &Sheet) -> &str {
+pub(crate) fn title(sheet: &Sheet) -> &str {
     if sheet.title.is_empty() {
         "Bench sheet"
     } else {
@@ -152,7 +152,7 @@ fn percent(p: f64) -> String {
     }
 }
 
-fn shown<Q: TradeUnits>(pressure: Q, sheet: &Sheet) -> String {
+pub(crate) fn shown<Q: TradeUnits>(pressure: Q, sheet: &Sheet) -> String {
     pressure.display_in(sheet.gauge_unit.symbol()).map_or_else(
         |_| pressure.trade().to_string(),
         |s| s.digits(3).to_string(),
@@ -239,7 +239,7 @@ fn say_fitted(out: &mut String, sheet: &Sheet, run: &SessionRun, fitted: &Fitted
     }
 }
 
-fn limit_in_words(limit: &Limit, sheet: &Sheet) -> String {
+pub(crate) fn limit_in_words(limit: &Limit, sheet: &Sheet) -> String {
     match limit {
         Limit::Drop {
             drop,

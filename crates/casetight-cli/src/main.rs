@@ -8,7 +8,9 @@ mod assess;
 )]
 mod chart;
 mod files;
+mod plan;
 mod plot;
+mod running;
 mod volume;
 mod words;
 
@@ -56,6 +58,33 @@ enum Command {
         #[arg(long, value_name = "FILE")]
         plot: Option<PathBuf>,
     },
+    /// Says before the test what it can show: strokes, settling, falls to expect, the least leak that can be told, the hold.
+    ///
+    /// The pressure, the hold, the pump and the piston come from [plan] of the sheet, else from its limits and runs, else
+    /// from what is common practice. No readings are needed.
+    #[command(after_help = "Example: casetight plan docs/demo/mist-blower-14.toml")]
+    Plan {
+        /// Bench sheet (TOML, format 1).
+        sheet: PathBuf,
+        /// One JSON document on standard output instead of words.
+        #[arg(long)]
+        json: bool,
+    },
+    /// Estimates what the leak does to the mixture while the engine runs: air drawn in a turn, and how much leaner.
+    ///
+    /// An estimate, not a measurement: the pressure in the running case is computed from the engine's dimensions and from
+    /// [running] of the sheet, else from what is typical.
+    #[command(after_help = "Example: casetight running docs/demo/ice-auger-7.toml --plot turn.svg")]
+    Running {
+        /// Bench sheet (TOML, format 1) with the engine's dimensions and at least one run.
+        sheet: PathBuf,
+        /// One JSON document on standard output instead of words.
+        #[arg(long)]
+        json: bool,
+        /// Draw the pressure in the case over the crank angle to this SVG file.
+        #[arg(long, value_name = "FILE")]
+        plot: Option<PathBuf>,
+    },
     /// Shows the volume under test for each run and over a turn of the crank, and what its uncertainty comes from.
     #[command(after_help = "Example: casetight volume docs/demo/mist-blower-14.toml")]
     Volume {
@@ -85,6 +114,24 @@ enum CommandError {
         file: String,
         source: casetight::session::SessionError,
     },
+    #[error("{file}: {source}")]
+    OfSheet {
+        file: String,
+        source: casetight::sheet::SheetError,
+    },
+    #[error("{file}: running: {source}")]
+    Running {
+        file: String,
+        source: casetight::running::RunningError,
+    },
+    #[error(
+        "{file}: running: a volume that was measured directly does not say how the case's volume changes over a turn; give the engine's dimensions in [engine]"
+    )]
+    NoEngine { file: String },
+    #[error("{file}: running: no run of the sheet has measured a leak")]
+    NoLeak { file: String },
+    #[error(transparent)]
+    Leak(#[from] casetight::leak::LeakError),
     #[error(transparent)]
     Volume(#[from] casetight::volume::VolumeError),
     #[error("the result can't be written as JSON: {0}")]
@@ -95,6 +142,8 @@ fn main() -> ExitCode {
     let arguments = Arguments::parse();
     let answer = match &arguments.command {
         Command::Assess { sheet, json, plot } => assess::run(sheet, *json, plot.as_deref()),
+        Command::Plan { sheet, json } => plan::run(sheet, *json),
+        Command::Running { sheet, json, plot } => running::run(sheet, *json, plot.as_deref()),
         Command::Volume { sheet, json } => volume::run(sheet, *json),
     };
     match answer {
