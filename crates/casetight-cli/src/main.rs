@@ -62,7 +62,9 @@ enum Command {
     ///
     /// The pressure, the hold, the pump and the piston come from [plan] of the sheet, else from its limits and runs, else
     /// from what is common practice. No readings are needed.
-    #[command(after_help = "Example: casetight plan docs/demo/mist-blower-14.toml")]
+    #[command(
+        after_help = "Example: casetight plan docs/demo/mist-blower-14.toml\n\nExit code: 0, or 2 for bad input."
+    )]
     Plan {
         /// Bench sheet (TOML, format 1).
         sheet: PathBuf,
@@ -74,7 +76,9 @@ enum Command {
     ///
     /// An estimate, not a measurement: the pressure in the running case is computed from the engine's dimensions and from
     /// [running] of the sheet, else from what is typical.
-    #[command(after_help = "Example: casetight running docs/demo/ice-auger-7.toml --plot turn.svg")]
+    #[command(
+        after_help = "Example: casetight running docs/demo/ice-auger-7.toml --plot turn.svg\n\nExit code: 0, or 2 for bad input."
+    )]
     Running {
         /// Bench sheet (TOML, format 1) with the engine's dimensions and at least one run.
         sheet: PathBuf,

@@ -31,7 +31,7 @@ fn cm3(value: f64, u: f64) -> Measured<Volume> {
     Measured::new(volume(value), volume(u), normal).unwrap()
 }
 
-/// A digital gauge of 100 Pa on 250 cm3 that is known exactly, no drift.
+/// A digital gauge of 100 Pa on 250 cm3 that is known exactly, no drift, gas at the wall's temperature.
 fn bench() -> Bench {
     Bench {
         volume: cm3(250.0, 0.0),
@@ -39,7 +39,7 @@ fn bench() -> Bench {
             .unwrap(),
         temperature: Measured::exact(ThermodynamicTemperature::new::<kelvin>(293.15)).unwrap(),
         drift_allowance: TemperatureDrift::ZERO,
-        heat: Heat::default(),
+        heat: Heat::ISOTHERMAL,
         gauge: Gauge::digital(pascals(100.0)).unwrap(),
         gas: Gas::dry_air(),
     }
@@ -112,6 +112,58 @@ fn the_forecast_is_that_of_a_straight_line() {
     }
 }
 
+/// Areas with their standard uncertainties that fits give to simulated readings of this plan, at this leak.
+fn simulated(bench: &Bench, intent: &Intent, area: f64, runs: u32, seed: u64) -> Vec<(f64, f64)> {
+    let area = EffectiveArea::from_square_meters(area).unwrap();
+    let decay = decay(bench, intent, area).unwrap();
+    let step = intent.every.get::<second>();
+    let times: Vec<f64> = (0..11).map(|i| f64::from(i) * step).collect();
+    let noise = Normal::new(0.0, bench.gauge.noise().get::<pascal>()).unwrap();
+    let mut rng = ChaCha8Rng::seed_from_u64(seed);
+    (0..runs)
+        .map(|_| {
+            let readings: Vec<f64> = times
+                .iter()
+                .map(|t| {
+                    let felt = decay.gauge_at(seconds(*t)).pascals() + noise.sample(&mut rng);
+                    let felt = GaugePressure::from_pascals(felt).unwrap();
+                    bench.gauge.rounded(felt).pascals()
+                })
+                .collect();
+            let readings =
+                Readings::from_si(&times, &readings, bench.ambient_pressure.value()).unwrap();
+            let area = fit(&readings, bench, 0.95).unwrap().area;
+            (area.value, 0.5 * (area.high - area.low) / 1.96)
+        })
+        .collect()
+}
+
+/// The two errors of 5 %, by simulation with the fit itself: a tight case is called a leak one time in twenty, and the least
+/// leak is missed one time in twenty. Of 1000 runs the count scatters by 7 (one standard deviation); rounding that is not quite
+/// noise, and the sixty places that stand for the readings, bring 5 % to about 6.
+#[test]
+fn both_errors_are_five_percent() {
+    for target in [TARGET, -TARGET] {
+        let (bench, intent) = (bench(), intent(target, 60.0));
+        let detection = plan(&bench, &intent).detection;
+        let bound = detection.bound.square_meters();
+        let above = |area: f64, seed| {
+            let runs = simulated(&bench, &intent, area, 1000, seed);
+            runs.iter().filter(|(value, _)| *value > bound).count()
+        };
+        let alarms = above(0.0, 1);
+        assert!(
+            (28..=85).contains(&alarms),
+            "{target}: {alarms} false alarms in 1000"
+        );
+        let missed = 1000 - above(detection.detected.unwrap().square_meters(), 2);
+        assert!(
+            (28..=85).contains(&missed),
+            "{target}: {missed} missed in 1000"
+        );
+    }
+}
+
 /// What the plan promises is what the fit then gives: half-widths of fits to simulated readings beside the forecast. On a
 /// dial the moments at which the needle crosses its steps tell more than independent rounding would, so that the forecast is
 /// mostly on the safe side of the fit, by up to a half; where nearly each reading sees a new step, the fits that scatter by
@@ -125,37 +177,14 @@ fn the_fit_keeps_the_promise() {
         (dial, TARGET, 0.05, 60.0, (0.8, 1.7)),
         (dial, -TARGET, 0.03, 120.0, (0.8, 1.7)),
     ] {
-        let bench = Bench {
-            gauge,
-            heat: Heat::ISOTHERMAL,
-            ..bench()
-        };
+        let bench = Bench { gauge, ..bench() };
         let intent = intent(target, hold);
         let per_area = rate_per_area(bench.volume.value(), bench.ambient(), &bench.gas).unwrap();
         let power = Power::new(&bench, &intent, per_area);
         let area = EffectiveArea::of_hole(Length::new::<millimeter>(hole), 0.62).unwrap();
         let expected = power.area_uncertainty(area.square_meters()).unwrap();
-        let decay = decay(&bench, &intent, area).unwrap();
-        let times: Vec<f64> = (0..11).map(|i| f64::from(i) * hold / 10.0).collect();
-        let noise = Normal::new(0.0, gauge.noise().get::<pascal>()).unwrap();
-        let mut rng = ChaCha8Rng::seed_from_u64(7);
-        let halves: Vec<f64> = (0..40)
-            .map(|_| {
-                let readings: Vec<f64> = times
-                    .iter()
-                    .map(|t| {
-                        let felt = decay.gauge_at(seconds(*t)).pascals() + noise.sample(&mut rng);
-                        gauge
-                            .rounded(GaugePressure::from_pascals(felt).unwrap())
-                            .pascals()
-                    })
-                    .collect();
-                let readings =
-                    Readings::from_si(&times, &readings, bench.ambient_pressure.value()).unwrap();
-                let fit = fit(&readings, &bench, 0.95).unwrap();
-                0.5 * (fit.area.high - fit.area.low) / 1.96
-            })
-            .collect();
+        let runs = simulated(&bench, &intent, area.square_meters(), 40, 7);
+        let halves: Vec<f64> = runs.into_iter().map(|(_, u)| u).collect();
         let mean = halves.iter().sum::<f64>() / halves.len() as f64;
         assert!(
             (least..most).contains(&(expected / mean)),
