@@ -386,7 +386,7 @@ trade_units!(
     &[
         Unit::si("rad"),
         Unit::new("deg", std::f64::consts::PI, 180.0)
-            .also(&["°", "degrees", "degree"])
+            .also(&["degrees", "degree"])
             .readable_from(0.0),
     ]
 );
