@@ -57,6 +57,7 @@ ENGINES = {
     "mist blower": ("46 mm", "31 mm", "55 mm", "1.42", "7.1", 46, 31, 1.42, 7.1),
     "clearing saw": ("42 mm", "32 mm", "58 mm", "1.45", "8.2", 42, 32, 1.45, 8.2),
     "ice auger": ("44 mm", "30 mm", "54 mm", "1.40", "7.5", 44, 30, 1.40, 7.5),
+    "string trimmer": ("36 mm", "28 mm", "50 mm", "1.45", "8.0", 36, 28, 1.45, 8.0),
     "kart engine": ("54 mm", "54.5 mm", "102 mm", "1.38", "9.0", 54, 54.5, 1.38, 9.0),
 }
 RIG_CM3 = 18.0
@@ -122,6 +123,25 @@ over = "60 s"
 """
 AREA = """[limit]
 max_area = "0.002 mm2"
+"""
+PLAN = """[plan]
+target = "45 kPa"
+hold = "30 s"
+readings_every = "1 s"
+stroke_volume = "12 cm3"
+dead_space = "1 cm3"
+
+[running]
+exhaust_opens = "110 deg"
+transfer_opens = "123 deg"
+transfer_opens_uncertainty = "+- 2 deg"
+intake_opens = "70 deg"
+intake_closes = "70 deg"
+idle_speed = "3000 rpm"
+idle_delivery_ratio = 0.20
+idle_delivery_ratio_uncertainty = "+- 0.05"
+full_speed = "8500 rpm"
+
 """
 
 
@@ -199,6 +219,17 @@ stalled = { strokes = 60, stroke_volume = "25 cm3", over = "60 s", reached = "0.
     after = read(decay(0.015, v, 7 * PSI, times), PSI, 0.125, 0.0125, rng)
     (HERE / "mist-blower-9-repaired.toml").write_text(
         head("Mist blower 9, new crank seals", "mist blower", DIAL, RULE) + run("pressure", times, after, 3)
+    )
+
+    # Its own generator, so that the sheets above keep their readings.
+    rng = random.Random(21)
+    v = volume_cm3("string trimmer")
+    times = [round(0.5 * i, 1) for i in range(13)]
+    up = read(decay(0.12, v, 45.0 * KPA, times), KPA, 0.1, 0.06, rng)
+    down = read(decay(0.20, v, -45.0 * KPA, times), KPA, 0.1, 0.06, rng)
+    (HERE / "string-trimmer-6.toml").write_text(
+        head("String trimmer 6, runs lean at idle", "string trimmer", DIGITAL, DROP)
+        + PLAN + run("pressure", times, up, 1) + "\n" + run("vacuum", times, down, 1)
     )
 
 

@@ -47,7 +47,7 @@ pub(crate) fn run(path: &Path, json: bool, plot_to: Option<&Path>) -> Result<Ans
     Ok(Answer { text, exit })
 }
 
-fn area_in_words(area: f64) -> String {
+pub(crate) fn area_in_words(area: f64) -> String {
     let (factor, unit) = area_unit(area);
     format!("{} {unit}", number(area * factor))
 }
@@ -155,7 +155,7 @@ fn percent(p: f64) -> String {
     }
 }
 
-fn shown<Q: TradeUnits>(pressure: Q, sheet: &Sheet) -> String {
+pub(crate) fn shown<Q: TradeUnits>(pressure: Q, sheet: &Sheet) -> String {
     pressure.display_in(sheet.gauge_unit.symbol()).map_or_else(
         |_| pressure.trade().to_string(),
         |s| s.digits(3).to_string(),
@@ -242,7 +242,7 @@ fn say_fitted(out: &mut String, sheet: &Sheet, run: &SessionRun, fitted: &Fitted
     }
 }
 
-fn limit_in_words(limit: &Limit, sheet: &Sheet) -> String {
+pub(crate) fn limit_in_words(limit: &Limit, sheet: &Sheet) -> String {
     match limit {
         Limit::Drop {
             drop,

@@ -9,7 +9,9 @@ mod assess;
 mod chart;
 mod files;
 mod isolate;
+mod plan;
 mod plot;
+mod running;
 mod volume;
 mod words;
 
@@ -54,6 +56,37 @@ enum Command {
         #[arg(long)]
         json: bool,
         /// Draw readings, fit, residuals and the straightened coordinate to this SVG file.
+        #[arg(long, value_name = "FILE")]
+        plot: Option<PathBuf>,
+    },
+    /// Says before the test what it can show: strokes, settling, falls to expect, the least leak that can be told, the hold.
+    ///
+    /// The pressure, the hold, the pump and the piston come from [plan] of the sheet, else from its limits and runs, else
+    /// from what is common practice. No readings are needed.
+    #[command(
+        after_help = "Example: casetight plan docs/demo/mist-blower-14.toml\n\nExit code: 0, or 2 for bad input."
+    )]
+    Plan {
+        /// Bench sheet (TOML, format 1).
+        sheet: PathBuf,
+        /// One JSON document on standard output instead of words.
+        #[arg(long)]
+        json: bool,
+    },
+    /// Estimates what the leak does to the mixture while the engine runs: air drawn in a turn, and how much leaner.
+    ///
+    /// An estimate, not a measurement: the pressure in the running case is computed from the engine's dimensions and from
+    /// [running] of the sheet, else from what is typical.
+    #[command(
+        after_help = "Example: casetight running docs/demo/ice-auger-7.toml --plot turn.svg\n\nExit code: 0, or 2 for bad input."
+    )]
+    Running {
+        /// Bench sheet (TOML, format 1) with the engine's dimensions and at least one run.
+        sheet: PathBuf,
+        /// One JSON document on standard output instead of words.
+        #[arg(long)]
+        json: bool,
+        /// Draw the pressure in the case over the crank angle to this SVG file.
         #[arg(long, value_name = "FILE")]
         plot: Option<PathBuf>,
     },
@@ -107,6 +140,24 @@ enum CommandError {
         file: String,
         source: casetight::locate::LocateError,
     },
+    #[error("{file}: {source}")]
+    OfSheet {
+        file: String,
+        source: casetight::sheet::SheetError,
+    },
+    #[error("{file}: running: {source}")]
+    Running {
+        file: String,
+        source: casetight::running::RunningError,
+    },
+    #[error(
+        "{file}: running: a volume that was measured directly does not say how the case's volume changes over a turn; give the engine's dimensions in [engine]"
+    )]
+    NoEngine { file: String },
+    #[error("{file}: running: no run of the sheet has measured a leak")]
+    NoLeak { file: String },
+    #[error(transparent)]
+    Leak(#[from] casetight::leak::LeakError),
     #[error(transparent)]
     Volume(#[from] casetight::volume::VolumeError),
     #[error("the result can't be written as JSON: {0}")]
@@ -117,6 +168,8 @@ fn main() -> ExitCode {
     let arguments = Arguments::parse();
     let answer = match &arguments.command {
         Command::Assess { sheet, json, plot } => assess::run(sheet, *json, plot.as_deref()),
+        Command::Plan { sheet, json } => plan::run(sheet, *json),
+        Command::Running { sheet, json, plot } => running::run(sheet, *json, plot.as_deref()),
         Command::Volume { sheet, json } => volume::run(sheet, *json),
         Command::Isolate { sheet, json } => isolate::run(sheet, *json),
     };

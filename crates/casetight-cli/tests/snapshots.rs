@@ -51,6 +51,36 @@ const SNAPSHOTS: &[(&str, i32, &[&str])] = &[
         0,
         &["volume", "mist-blower-14.toml"],
     ),
+    (
+        "plan-mist-blower-14.txt",
+        0,
+        &["plan", "mist-blower-14.toml"],
+    ),
+    (
+        "plan-string-trimmer-6.txt",
+        0,
+        &["plan", "string-trimmer-6.toml"],
+    ),
+    (
+        "plan-string-trimmer-6.json",
+        0,
+        &["plan", "string-trimmer-6.toml", "--json"],
+    ),
+    (
+        "running-string-trimmer-6.txt",
+        0,
+        &["running", "string-trimmer-6.toml"],
+    ),
+    (
+        "running-string-trimmer-6.json",
+        0,
+        &["running", "string-trimmer-6.toml", "--json"],
+    ),
+    (
+        "running-kart-engine-2.txt",
+        0,
+        &["running", "kart-engine-2.toml"],
+    ),
 ];
 
 /// Numbers that come from a solver may differ in the last digits from one machine to the next.

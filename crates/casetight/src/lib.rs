@@ -42,6 +42,10 @@ pub mod limit;
 
 pub mod pump;
 
+pub mod plan;
+
+pub mod running;
+
 pub mod isolate;
 
 pub mod assess;

@@ -26,6 +26,7 @@ macro_rules! for_every_quantity {
         $check::<SonicConductance>($($argument),*)?;
         $check::<ThermalConductance>($($argument),*)?;
         $check::<Frequency>($($argument),*)?;
+        $check::<Angle>($($argument),*)?;
         $check::<Ratio>($($argument),*)?;
         $check::<MassDensity>($($argument),*)?;
         $check::<Angle>($($argument),*)?;

@@ -334,17 +334,6 @@ trade_units!(
 );
 
 trade_units!(
-    Angle,
-    radian,
-    "angle",
-    &[
-        Unit::si("rad"),
-        // pi as a float holds it: an angle in degrees is right to the last digit of a float.
-        Unit::new("deg", core::f64::consts::PI, 180.0).readable_from(0.0),
-    ]
-);
-
-trade_units!(
     VolumeRate,
     cubic_meter_per_second,
     "volume flow",
@@ -398,6 +387,18 @@ trade_units!(
         Unit::si("Hz").also(&["1/s"]).readable_from(0.0),
         Unit::new("kHz", 1e3, 1.0).readable_from(1e4),
         Unit::new("rpm", 1.0, 60.0).also(&["1/min", "r/min"]),
+    ]
+);
+
+trade_units!(
+    Angle,
+    radian,
+    "angle",
+    &[
+        Unit::si("rad"),
+        Unit::new("deg", std::f64::consts::PI, 180.0)
+            .also(&["degrees", "degree"])
+            .readable_from(0.0),
     ]
 );
 

@@ -7,8 +7,10 @@ use crate::fit::FitError;
 use crate::gauge::GaugeError;
 use crate::limit::LimitError;
 use crate::measured::MeasuredError;
+use crate::plan::PlanError;
 use crate::quantity::{ParseQuantityError, QuantityError};
 use crate::record::{EncodingError, ReadingsError, SiteError, TraceError};
+use crate::running::RunningError;
 use crate::volume::{PistonError, VolumeError};
 
 /// A place in a text: line and column, both counted from 1, columns in characters.
@@ -301,6 +303,12 @@ pub enum Problem {
     /// A limit.
     #[error(transparent)]
     Limit(#[from] LimitError),
+    /// The plan of the next test.
+    #[error(transparent)]
+    Plan(#[from] PlanError),
+    /// How the engine runs.
+    #[error(transparent)]
+    Running(#[from] RunningError),
     /// The readings of a run.
     #[error(transparent)]
     Readings(#[from] ReadingsError),

@@ -86,6 +86,23 @@
 //! | `repaired` | [`Site`]s repaired before this run, after the one above; they stay so below | `[]` |
 //! | `soaped_at` | gauge pressure while soap was watched | those of the run that say the least |
 //! | `note` | anything | none |
+//! | **`[plan]`** | the next test, for `casetight plan` | |
+//! | `direction` | `"pressure"`, `"vacuum"`, `"both"` | `"both"` |
+//! | `target` | size of the gauge pressure to pump to | that of the first limit with a `from`, else 7 psi (common practice) |
+//! | `hold` | how long to hold | the time of the first limit that has one, else 60 s (common practice) |
+//! | `readings_every` | time from reading to reading | a tenth of the hold |
+//! | `piston` | as in a run | as in the first run; else `"bottom"`, or `"top"` without `compression_ratio` |
+//! | `stroke_volume` | of the pump, its delivery counted in | 25 cm3 (common practice) |
+//! | `dead_space` | of the pump, not cleared by a stroke | 0 |
+//! | `stroke_every` | time from stroke to stroke | 1 s (common practice) |
+//! | **`[running]`** | how the engine runs, for `casetight running`; defaults are [`crate::running::typical`] (common practice) | |
+//! | `exhaust_opens`, `transfer_opens` | angles after top dead center | 108 deg, 120 deg, each `"+- 5 deg"` |
+//! | `intake_opens` | angle before top | 65 deg `"+- 10 deg"` |
+//! | `intake_closes` | angle after top | 65 deg `"+- 10 deg"` |
+//! | `polytropic_exponent` | of the gas in the case | 1.3 `"+- 0.1"` |
+//! | `idle_speed`, `full_speed` | such as `"2800 rpm"` | 2800 rpm, 9000 rpm |
+//! | `idle_delivery_ratio`, `full_delivery_ratio` | air a turn over swept volume | 0.25 `"+- 0.10"`, 0.60 `"+- 0.15"` |
+//! | each but the speeds with `_uncertainty` | see below | that of the default value |
 //!
 //! An uncertainty is written in one of two ways: `"0.03 mm"` is a standard uncertainty, `"+- 0.05 mm"` a tolerance,
 //! anywhere within which the value may lie alike (rectangular). Where none is stated, [`Measured::source`] says so:
@@ -166,6 +183,8 @@ mod document;
 mod error;
 pub mod methods;
 mod parse;
+mod plan;
+mod running;
 #[cfg(test)]
 mod tests;
 mod write;
@@ -183,10 +202,12 @@ use crate::quantity::{
     Time, Unit, Volume,
 };
 use crate::record::{Bench, Readings, Site};
+use crate::running::Conditions;
 use crate::volume::{Engine, Piston, TestedVolume, VolumeError};
 
 pub use error::{Position, Problem, SheetError};
 pub use methods::{Methods, Volumes};
+pub use plan::Planned;
 
 /// The format of the sheets that are read and written.
 pub const FORMAT: u32 = 1;
@@ -235,6 +256,10 @@ pub struct Sheet {
     pub search: Search,
     /// The runs in the order of the sheet; there may be none yet.
     pub runs: Vec<Run>,
+    /// How the next test is meant to be run.
+    pub plan: Planned,
+    /// How the engine runs.
+    pub running: Conditions,
 }
 
 /// What the tested volume follows from.
@@ -295,6 +320,16 @@ impl Space {
             Self::Engine { dimensions, .. } => Some(dimensions),
             Self::Measured(_) => None,
             Self::Methods(methods) => methods.engine.as_ref().map(|(engine, _)| engine.as_ref()),
+        }
+    }
+
+    /// The rig's volume, where the sheet has it.
+    #[must_use]
+    pub fn rig(&self) -> Option<&Measured<Volume>> {
+        match self {
+            Self::Engine { rig, .. } => Some(rig),
+            Self::Measured(_) => None,
+            Self::Methods(methods) => methods.engine.as_ref().map(|(_, rig)| rig),
         }
     }
 }

@@ -30,6 +30,8 @@ const ROOT: &[&str] = &[
     "assumptions",
     "isolate",
     "run",
+    "plan",
+    "running",
 ];
 const ENGINE: &[&str] = &[
     "bore",
@@ -151,6 +153,11 @@ fn sheet(root: &Table<'_>, traces: &dyn Traces) -> Result<Sheet, SheetError> {
         assumptions,
         search: search(root.get("isolate").as_ref())?,
         runs: Vec::new(),
+        plan: super::Planned::default(),
+        running: match root.get("running") {
+            Some(running) => super::running::conditions(&running)?,
+            None => super::running::typical(|problem| root.error_at("running", problem))?,
+        },
     };
     if let Some(runs) = root.get("run") {
         for item in runs.list("a list of runs, each under [[run]] with two brackets,")? {
@@ -159,6 +166,9 @@ fn sheet(root: &Table<'_>, traces: &dyn Traces) -> Result<Sheet, SheetError> {
         }
     }
     check_methods(root, &sheet)?;
+    if let Some(plan) = root.get("plan") {
+        sheet.plan = super::plan::planned(&plan, &sheet)?;
+    }
     Ok(sheet)
 }
 
@@ -267,7 +277,7 @@ fn half_of_last_digit<S: TradeUnits>(text: &str) -> Result<S, ParseQuantityError
 pub(super) const LAST_DIGIT_MARK: &str = "(last digit)";
 
 /// A value with an uncertainty as text: "0.03 mm" is standard, "+- 0.05 mm" a tolerance.
-fn with_uncertainty<Q>(value: Q, text: &str) -> Result<Measured<Q>, Problem>
+pub(super) fn with_uncertainty<Q>(value: Q, text: &str) -> Result<Measured<Q>, Problem>
 where
     Q: Measurable<Spread: TradeUnits>,
 {

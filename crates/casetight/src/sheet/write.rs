@@ -3,15 +3,17 @@
 use std::fmt::Write as _;
 
 use super::parse::LAST_DIGIT_MARK;
+use super::running::is_typical;
 use super::{
     Ambient, Assumptions, Dimensions, FORMAT, LAST_DIGIT, Problem, Record, Run, Sheet, SheetError,
 };
-use super::{Search, Space, StatedLimit, USUAL};
+use super::{Planned, Search, Space, StatedLimit, USUAL};
 use crate::gauge::Gauge;
 use crate::limit::Limit;
 use crate::measured::{Distribution, Evaluation, Measurable, Measured};
 use crate::quantity::{ReferenceConditions, TradeUnits, Unit, Volume};
 use crate::record::{Readings, Site};
+use crate::running::Conditions;
 
 impl Sheet {
     /// The sheet as text that [`Sheet::parse`] reads as an equal sheet, if it was parsed in the first place.
@@ -38,6 +40,8 @@ impl Sheet {
         for run in &self.runs {
             out.run(run, self.gauge_unit);
         }
+        out.plan(&self.plan);
+        out.running(&self.running);
         Ok(out.0)
     }
 }
@@ -249,6 +253,57 @@ impl Text {
             self.raw(format_args!("  [{}, {}],\n", number(*time), number(gauge)));
         }
         self.raw(format_args!("]\n"));
+    }
+
+    fn plan(&mut self, plan: &Planned) {
+        if *plan == Planned::default() {
+            return;
+        }
+        self.table("[plan]");
+        if let Some(direction) = plan.direction {
+            self.quoted("direction", &direction.to_string());
+        }
+        self.some("target", plan.target);
+        self.some("hold", plan.hold);
+        self.some("readings_every", plan.readings_every);
+        if let Some(piston) = plan.piston {
+            self.quoted("piston", &piston.to_string());
+        }
+        self.some("stroke_volume", plan.stroke_volume);
+        self.some("dead_space", plan.dead_space);
+        self.some("stroke_every", plan.stroke_every);
+    }
+
+    fn some<Q: TradeUnits>(&mut self, key: &str, quantity: Option<Q>) {
+        if let Some(quantity) = quantity {
+            self.quantity(key, quantity);
+        }
+    }
+
+    fn running(&mut self, running: &Conditions) {
+        if Conditions::typical().is_ok_and(|typical| typical == *running) {
+            return;
+        }
+        self.table("[running]");
+        let ports = &running.ports;
+        self.unless_typical("exhaust_opens", &ports.exhaust_opens);
+        self.unless_typical("transfer_opens", &ports.transfer_opens);
+        self.unless_typical("intake_opens", &ports.intake_opens);
+        self.unless_typical("intake_closes", &ports.intake_closes);
+        self.unless_typical("polytropic_exponent", &running.polytropic_exponent);
+        self.quantity("idle_speed", running.idle.speed);
+        self.unless_typical("idle_delivery_ratio", &running.idle.delivery_ratio);
+        self.quantity("full_speed", running.full.speed);
+        self.unless_typical("full_delivery_ratio", &running.full.delivery_ratio);
+    }
+
+    fn unless_typical<Q>(&mut self, key: &str, measured: &Measured<Q>)
+    where
+        Q: TradeUnits + Measurable<Spread: TradeUnits>,
+    {
+        if !is_typical(measured) {
+            self.measured(key, &format!("{key}_uncertainty"), measured);
+        }
     }
 
     fn sites(&mut self, key: &str, sites: &[Site]) {

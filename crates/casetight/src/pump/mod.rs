@@ -1,4 +1,7 @@
-//! The hand pump: a needle that will not rise is a lower bound of the leak, not a missing reading.
+//! The hand pump: how many strokes a pressure takes, where a leak holds the needle, and what a needle that will not rise
+//! says: it is a lower bound of the leak, not a missing reading.
+
+mod hand;
 
 use uom::si::pressure::pascal;
 use uom::si::time::second;
@@ -9,7 +12,9 @@ use crate::leak::{EffectiveArea, Orifice};
 use crate::numerics::probability;
 use crate::quantity::{GaugePressure, QuantityError, Time, Volume};
 use crate::record::{Bench, sides};
-use crate::vessel::Direction;
+use crate::vessel::{Direction, VesselError};
+
+pub use hand::{HandPump, Pumped, STROKE_SECONDS, STROKE_VOLUME_CM3};
 
 /// Relative standard uncertainty of what a stroke delivers against its stroke volume (common practice, no source): valves
 /// and dead space lose some of it. Checked by pumping a closed bottle of known volume.
@@ -37,7 +42,7 @@ pub struct Stall {
     reached: GaugePressure,
 }
 
-/// What can be wrong with a stall.
+/// What can be wrong with a pump or a stall.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 #[non_exhaustive]
 pub enum PumpError {
@@ -49,6 +54,20 @@ pub enum PumpError {
         /// What was given.
         got: f64,
     },
+    /// A dead space is finite and not below zero.
+    #[error("the pump's dead space is {got} m3; it must be finite and not below zero")]
+    DeadSpace {
+        /// What was given, in cubic meters.
+        got: f64,
+    },
+    /// The dead space lets the pump go no further.
+    #[error("{target} Pa gauge is beyond the pump, which reaches {limit} Pa gauge at most")]
+    BeyondPump {
+        /// What was asked for, gauge pressure in pascals.
+        target: f64,
+        /// What its strokes tend to, gauge pressure in pascals.
+        limit: f64,
+    },
     /// A needle that did not move has no pressure to flow by; the least that the gauge would have shown is what is known.
     #[error(
         "the highest gauge pressure reached is zero: give the smallest pressure that the gauge would have shown"
@@ -57,6 +76,9 @@ pub enum PumpError {
     /// The pressure reached can't be.
     #[error(transparent)]
     Quantity(#[from] QuantityError),
+    /// The volume pumped on can't be.
+    #[error(transparent)]
+    Vessel(#[from] VesselError),
 }
 
 impl Stall {

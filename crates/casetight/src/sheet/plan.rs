@@ -1,0 +1,231 @@
+//! `[plan]`: how the next test is meant to be run.
+
+use uom::si::pressure::pascal;
+use uom::si::time::second;
+use uom::si::volume::cubic_centimeter;
+
+use super::document::{Item, Table};
+use super::{Problem, Sheet, SheetError};
+use crate::caution;
+use crate::limit::Limit;
+use crate::plan::{self, Intent, Plan, PlanError};
+use crate::pump::{self, HandPump};
+use crate::quantity::{GaugePressure, Pressure, Time, TradeUnits, Volume};
+use crate::vessel::Direction;
+use crate::volume::{Piston, TestedVolume};
+
+pub(super) const PLAN: &[&str] = &[
+    "direction",
+    "target",
+    "hold",
+    "readings_every",
+    "piston",
+    "stroke_volume",
+    "dead_space",
+    "stroke_every",
+];
+
+/// What the sheet says of the next test. What it leaves open follows from its limits and runs, or is usual: see
+/// [`Sheet::target`], [`Sheet::hold`], [`Sheet::readings_every`], [`Sheet::planned_piston`], [`Sheet::pump`].
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Planned {
+    /// One direction only; both where none is stated.
+    pub direction: Option<Direction>,
+    /// Size of the gauge pressure to pump to.
+    pub target: Option<Pressure>,
+    /// How long to hold.
+    pub hold: Option<Time>,
+    /// Time from reading to reading.
+    pub readings_every: Option<Time>,
+    /// Where the piston stands.
+    pub piston: Option<Piston>,
+    /// Volume of a stroke of the pump, its delivery counted in.
+    pub stroke_volume: Option<Volume>,
+    /// Volume that a stroke does not clear.
+    pub dead_space: Option<Volume>,
+    /// Time from stroke to stroke.
+    pub stroke_every: Option<Time>,
+}
+
+/// The table, on a sheet whose other tables have been read.
+pub(super) fn planned(item: &Item<'_>, sheet: &Sheet) -> Result<Planned, SheetError> {
+    let table = item.table("a table [plan]", PLAN)?;
+    let time = |key| some(&table, key, Item::positive::<Time>);
+    let planned = Planned {
+        direction: some(&table, "direction", direction)?.flatten(),
+        target: some(&table, "target", Item::positive::<Pressure>)?,
+        hold: time("hold")?,
+        readings_every: time("readings_every")?,
+        piston: some(&table, "piston", |item| {
+            item.of(item.text("a piston position")?.parse())
+        })?,
+        stroke_volume: some(&table, "stroke_volume", Item::positive::<Volume>)?,
+        dead_space: some(&table, "dead_space", |item| {
+            let volume = item.quantity::<Volume>()?;
+            if volume.si_value() < 0.0 {
+                let got = item.as_written().to_owned();
+                return Err(item.error(Problem::BelowZero { got }));
+            }
+            Ok(volume)
+        })?,
+        stroke_every: time("stroke_every")?,
+    };
+    if let Some(item) = table.get("piston") {
+        sheet
+            .volumes(planned.piston)
+            .map_err(|(_, problem)| item.error(problem))?;
+    }
+    if let (Some(item), Some(target)) = (table.get("target"), planned.target) {
+        let most = caution::pressure_limit();
+        if planned.direction != Some(Direction::Vacuum) && target > most {
+            let (target, most) = (target.si_value(), most.si_value());
+            return Err(item.error(PlanError::AboveCaution { target, most }));
+        }
+        if planned.direction != Some(Direction::Pressure) {
+            let depth = item.of(GaugePressure::new(-target))?;
+            item.of(depth.absolute(sheet.ambient.pressure.value()))?;
+        }
+    }
+    if let (Some(item), Some(every), Some(hold)) = (
+        table.get("readings_every"),
+        planned.readings_every,
+        planned.hold,
+    ) && every > hold
+    {
+        let (every, hold) = (every.si_value(), hold.si_value());
+        return Err(item.error(PlanError::OneReading { every, hold }));
+    }
+    Ok(planned)
+}
+
+fn direction(item: &Item<'_>) -> Result<Option<Direction>, SheetError> {
+    match item.text("\"pressure\", \"vacuum\" or \"both\"")? {
+        "pressure" => Ok(Some(Direction::Pressure)),
+        "vacuum" => Ok(Some(Direction::Vacuum)),
+        "both" => Ok(None),
+        other => Err(item.error(Problem::Range {
+            got: format!("\"{other}\""),
+            range: "what a test can be: \"pressure\", \"vacuum\" or \"both\"",
+        })),
+    }
+}
+
+fn some<'s, T>(
+    table: &Table<'s>,
+    key: &str,
+    read: impl Fn(&Item<'s>) -> Result<T, SheetError>,
+) -> Result<Option<T>, SheetError> {
+    table.get(key).map(|item| read(&item)).transpose()
+}
+
+/// Pressure that a limit's fall or hold starts from, and its time.
+fn start_and_time(limit: &Limit) -> (Option<Pressure>, Option<Time>) {
+    match *limit {
+        Limit::Drop { from, over, .. } => (Some(from), Some(over)),
+        Limit::Hold { time, from } => (from, Some(time)),
+        Limit::Area(_) | Limit::Flow { .. } => (None, None),
+    }
+}
+
+impl Sheet {
+    /// Size of the gauge pressure that the next test is pumped to: that of `[plan]`, else that of the first limit which has
+    /// one, else 7 psi (common practice).
+    #[must_use]
+    pub fn target(&self) -> Pressure {
+        let mut limits = self.limits.iter();
+        self.plan
+            .target
+            .or_else(|| limits.find_map(|stated| start_and_time(&stated.limit).0))
+            .unwrap_or_else(|| Pressure::new::<pascal>(plan::TARGET_PA))
+    }
+
+    /// How long the next test is held: that of `[plan]`, else that of the first limit which has a time, else 60 s (common
+    /// practice).
+    #[must_use]
+    pub fn hold(&self) -> Time {
+        let mut limits = self.limits.iter();
+        self.plan
+            .hold
+            .or_else(|| limits.find_map(|stated| start_and_time(&stated.limit).1))
+            .unwrap_or_else(|| Time::new::<second>(plan::HOLD_SECONDS))
+    }
+
+    /// Time from reading to reading in the next test: that of `[plan]`, else a tenth of the hold.
+    #[must_use]
+    pub fn readings_every(&self) -> Time {
+        self.plan
+            .readings_every
+            .unwrap_or_else(|| self.hold() / plan::INTERVALS)
+    }
+
+    /// Where the piston stands in the next test: as `[plan]` says, else as in the first run that says, else at the bottom,
+    /// or at the top for an engine without compression ratio, whose volume at the bottom is not known.
+    #[must_use]
+    pub fn planned_piston(&self) -> Piston {
+        let mut runs = self.runs.iter();
+        let usual = match self.space.dimensions() {
+            Some(dimensions) if dimensions.compression_ratio.is_none() => Piston::Top,
+            _ => Piston::Bottom,
+        };
+        self.plan
+            .piston
+            .or_else(|| runs.find_map(|run| run.piston))
+            .unwrap_or(usual)
+    }
+
+    /// The pump of the next test: that of `[plan]`; where it says nothing, 25 cm3 a stroke, no dead space, a stroke each
+    /// second (common practice).
+    ///
+    /// # Errors
+    /// [`Problem::Plan`] for a pump that was put together by hand and can't be.
+    pub fn pump(&self) -> Result<HandPump, SheetError> {
+        let cm3 = Volume::new::<cubic_centimeter>;
+        let plan = &self.plan;
+        let pump = HandPump::new(
+            plan.stroke_volume
+                .unwrap_or_else(|| cm3(pump::STROKE_VOLUME_CM3)),
+            plan.dead_space.unwrap_or_else(|| cm3(0.0)),
+            plan.stroke_every
+                .unwrap_or_else(|| Time::new::<second>(pump::STROKE_SECONDS)),
+        );
+        pump.map_err(|error| refused(PlanError::from(error)))
+    }
+
+    /// The volume under test in the next test.
+    ///
+    /// # Errors
+    /// As [`Sheet::volume_for`].
+    pub fn planned_volume(&self) -> Result<TestedVolume, SheetError> {
+        self.volume_for(Some(self.planned_piston()))
+    }
+
+    /// What to expect of the next test, one plan for each direction.
+    ///
+    /// # Errors
+    /// [`Problem::Plan`] says what can't be, [`Problem::Volume`] as [`Sheet::volume_for`].
+    pub fn plan(&self) -> Result<Vec<Plan>, SheetError> {
+        let bench = self.bench_with(self.planned_volume()?.volume().clone());
+        let rig = self.space.rig();
+        let limits: Vec<Limit> = self.limits.iter().map(|stated| stated.limit).collect();
+        let pump = self.pump()?;
+        let each = [Direction::Pressure, Direction::Vacuum].into_iter();
+        each.filter(|direction| self.plan.direction.is_none_or(|only| only == *direction))
+            .map(|direction| {
+                let target = GaugePressure::new(self.target() * direction.sign())
+                    .map_err(|error| refused(PlanError::from(error)))?;
+                let intent = Intent {
+                    target,
+                    hold: self.hold(),
+                    every: self.readings_every(),
+                    pump,
+                    discharge_coefficient: self.assumptions.discharge_coefficient,
+                };
+                Plan::new(&bench, rig, &limits, &intent).map_err(refused)
+            })
+            .collect()
+    }
+}
+
+fn refused(error: PlanError) -> SheetError {
+    SheetError::new("", "plan", None, error)
+}
