@@ -4,19 +4,24 @@ mod bench;
 #[cfg(feature = "sheet")]
 mod encoding;
 mod readings;
+mod segments;
+mod settling;
 mod site;
 mod spelling;
 #[cfg(feature = "sheet")]
 pub mod trace;
+mod window;
 
 pub use bench::Bench;
 pub(crate) use bench::sides;
 #[cfg(feature = "sheet")]
 pub use encoding::{Encoding, EncodingError};
 pub use readings::{Readings, ReadingsError};
+pub use segments::{Phase, PhaseKind, Segments, SegmentsError};
 pub use site::{Site, SiteError};
 #[cfg(feature = "sheet")]
 pub use trace::{Trace, TraceError};
+pub use window::{Chosen, Edge, Window, WindowError};
 
 #[cfg(feature = "sheet")]
 pub(crate) use encoding::text_of;
