@@ -114,6 +114,8 @@ pub enum Note {
     },
     /// How long to go on.
     GoOn(GoOn),
+    /// Which readings of a trace were used, and why.
+    Window(crate::record::Window),
     /// A stall's bound and what it assumes.
     Stalled {
         /// Whether the bound alone is beyond the strictest limit.
@@ -159,6 +161,7 @@ impl std::fmt::Display for Note {
                 caution::pressure_limit().get::<pascal>() / 1e3
             ),
             Self::Law(note) => note.fmt(f),
+            Self::Window(window) => window.fmt(f),
             Self::LargestPart { kind, share } => {
                 write!(f, "{:.0} % of the interval comes from {}: {}", 100.0 * share, kind.words(), kind.remedy())
             }

@@ -2,7 +2,14 @@
 
 mod bench;
 #[cfg(feature = "sheet")]
+mod date;
+#[cfg(feature = "sheet")]
+mod decoded;
+mod drift;
+#[cfg(feature = "sheet")]
 mod encoding;
+#[cfg(feature = "sheet")]
+pub mod profile;
 mod readings;
 mod segments;
 mod settling;
@@ -15,7 +22,15 @@ mod window;
 pub use bench::Bench;
 pub(crate) use bench::sides;
 #[cfg(feature = "sheet")]
+pub use decoded::TextEncoding;
+pub use drift::{CourseError, TemperatureCourse};
+#[cfg(feature = "sheet")]
 pub use encoding::{Encoding, EncodingError};
+#[cfg(feature = "sheet")]
+pub use profile::{
+    Column, ColumnUnit, EmptyCells, PressureKind, ProfileError, ReadingProfile, RepeatedTimes,
+    TimeUnit,
+};
 pub use readings::{Readings, ReadingsError};
 pub use segments::{Phase, PhaseKind, Segments, SegmentsError};
 pub use site::{Site, SiteError};

@@ -9,7 +9,7 @@ use crate::gauge::Gauge;
 use crate::limit::Limit;
 use crate::measured::{Distribution, Evaluation, Measurable, Measured};
 use crate::quantity::{ReferenceConditions, TradeUnits, Unit};
-use crate::record::{Readings, Site};
+use crate::record::{Chosen, ReadingProfile, Readings, Site};
 
 impl Sheet {
     /// The sheet as text that [`Sheet::parse`] reads as an equal sheet, if it was parsed in the first place.
@@ -20,7 +20,8 @@ impl Sheet {
     /// digital gauge that it reads like. A trace stays in its file.
     ///
     /// # Errors
-    /// [`Problem::NotWritable`] for limits that one `[limit]` table can't hold, such as two of one kind.
+    /// [`Problem::NotWritable`] for limits that one `[limit]` table can't hold, such as two of one kind, and for a profile
+    /// that TOML can't.
     pub fn to_toml(&self) -> Result<String, SheetError> {
         let mut out = Text(String::new());
         out.line("format", FORMAT);
@@ -32,6 +33,9 @@ impl Sheet {
         out.gauge(&self.gauge, self.gauge_unit);
         out.limits(&self.limits)?;
         out.assumptions(&self.assumptions);
+        for (name, profile) in &self.profiles {
+            out.profile(name, profile)?;
+        }
         for run in &self.runs {
             out.run(run, self.gauge_unit);
         }
@@ -188,6 +192,21 @@ impl Text {
         self.quoted("flow_reference", &conditions(assumptions.flow_reference));
     }
 
+    fn profile(&mut self, name: &str, profile: &ReadingProfile) -> Result<(), SheetError> {
+        self.table(&format!("[profiles.{}]", quoted(name)));
+        let keys = toml::to_string(profile).map_err(|_| {
+            let what = "a profile with a count beyond what TOML can hold";
+            SheetError::new(
+                "",
+                format!("profiles.{name}"),
+                None,
+                Problem::NotWritable { what },
+            )
+        })?;
+        self.raw(format_args!("{keys}"));
+        Ok(())
+    }
+
     fn run(&mut self, run: &Run, unit: &Unit) {
         self.table("[[run]]");
         self.quoted("name", &run.name);
@@ -197,7 +216,21 @@ impl Text {
         self.sites("blanked", &run.blanked);
         match &run.record {
             Record::Readings(readings) => self.readings(readings, unit),
-            Record::Trace { file, .. } => self.quoted("file", file),
+            Record::Trace {
+                file,
+                profile,
+                window,
+                ..
+            } => {
+                self.quoted("file", file);
+                if let Some(profile) = profile {
+                    self.quoted("profile", profile);
+                }
+                if window.chosen == Chosen::Stated {
+                    let (from, to) = (number(window.from_s), number(window.to_s));
+                    self.line("window", format_args!("[{from}, {to}]"));
+                }
+            }
             Record::Stalled(stalled) => {
                 let text = |quantity: String| quoted(&quantity);
                 self.raw(format_args!(
