@@ -11,11 +11,14 @@
 //!    strokes, leaks between strokes and all.
 //! 4. **Letting out.** In a case that is shut, gas that leaks through an opening of any fixed kind leaks slower as the
 //!    pressure falls, and settling gas slows down too: the rate never grows. Where a piece falls over three times as fast as
-//!    the decay before it, something was opened: a vent if that ends near zero, a disturbance if not. A quick rise is a
+//!    the decay before it, something was opened: a vent if that ends near zero, a disturbance if not. If the fall takes longer
+//!    than what came before it, a supply held the needle up until then, and the fall is the decay. A quick rise is a
 //!    disturbance too, and so is a brief excursion that comes back, a spike or a gauge's dropout.
-//! 5. **Settling.** ln s of a leak between orifice and laminar is straight or bends downward. An exponential that decays
-//!    on top of it is gas that takes the wall's temperature; it counts where it is plainly above the noise, until a fiftieth of
-//!    it is left or it is below the noise of one reading.
+//! 5. **Settling.** In the coordinate ln(s/(s + 2 p_a)) under pressure, in which a laminar leak falls straight, and ln s under
+//!    vacuum, in which a molecular one does, every leak from orifice to narrow path is straight or bends downward (p_a: a
+//!    standard atmosphere is near enough here). An exponential that decays on top of it is gas that takes the wall's
+//!    temperature; it counts where it is plainly above the noise, until a fiftieth of it is left or it is below the noise of
+//!    one reading.
 //! 6. **Window.** The longest hold in time. It starts after settling, and ends before vent or disturbance.
 //!
 //! Time grows linearly with the rows; beyond the trace itself, memory is that of the cells.
@@ -58,6 +61,8 @@ const TURN_OF_TOP: f64 = 0.1;
 const TURN_SIGMAS: f64 = 8.0;
 /// A fall this much faster than the decay before it is no decay.
 const FASTER: f64 = 3.0;
+/// A slow fall that is no decay moves the needle by this part of the top: more than a temperature does.
+const BEND_OF_TOP: f64 = 0.05;
 /// What happens within this part of a decay is quick.
 const QUICK: f64 = 0.1;
 /// A spike lasts no longer than this part of the trace.
@@ -79,7 +84,7 @@ const STROKES: f64 = 4.0;
 pub enum PhaseKind {
     /// The needle rests near zero.
     Idle,
-    /// The needle is brought up, in strokes or at once, or down in a vacuum test.
+    /// The needle is brought up, in strokes or at once, or down in a vacuum test; or a supply holds it there.
     Pump,
     /// Gas takes the wall's temperature.
     Settle,
@@ -652,7 +657,7 @@ impl<'c> Labels<'c> {
             }
             from = next;
         }
-        labels.find_tops(trace);
+        labels.find_tops(trace, scale);
         labels.find_holds(trace, scale);
         labels
     }
@@ -699,10 +704,30 @@ impl<'c> Labels<'c> {
             };
             let jumps = beyond(before.end, piece.start) || rises(before.end, piece.start);
             let moves = falls_within(piece) || rises(piece.start, piece.end);
-            if !jumps && !moves {
+            let bends = beyond(piece.start, piece.end)
+                && piece.start.1 - piece.end.1 > BEND_OF_TOP * scale.top;
+            if !jumps && !moves && !bends {
                 before = piece;
                 index += 1;
                 continue;
+            }
+            // What falls for longer than the needle stood before is the decay, and a supply held the needle up until then.
+            let falls = pieces
+                .iter()
+                .skip(index)
+                .take_while(|piece| beyond(piece.start, piece.end) || piece.cells.len() <= 1)
+                .last()
+                .map_or(0.0, |piece| piece.end.0 - before.end.0);
+            if falls > before.end.0 - first.start.0 {
+                self.mark(cells.start..piece.cells.start, PhaseKind::Pump);
+                origin = piece.start;
+                before = piece;
+                index += 1;
+                continue;
+            }
+            if !jumps && !moves {
+                self.mark(piece.cells.start..cells.end, PhaseKind::Disturbance);
+                return;
             }
             // The event goes on as long as the needle moves as fast.
             let level = before.end.1;
@@ -735,8 +760,8 @@ impl<'c> Labels<'c> {
         }
     }
 
-    /// The row of the highest reading where pumping ends: the decay starts there.
-    fn find_tops(&mut self, trace: &View<'_>) {
+    /// The row of the last reading at the top where pumping ends: the decay starts there.
+    fn find_tops(&mut self, trace: &View<'_>, scale: &Scale) {
         let ends: Vec<usize> = (1..self.kinds.len())
             .filter(|at| {
                 self.kinds.get(at - 1) == Some(&PhaseKind::Pump)
@@ -746,13 +771,14 @@ impl<'c> Labels<'c> {
         for at in ends {
             let near = at.saturating_sub(2)..(at + 2).min(self.cells.len());
             let rows = self.rows(near);
-            let top = rows
-                .clone()
-                .zip(trace.readings(rows))
-                .max_by(|a, b| (trace.sign * a.1).total_cmp(&(trace.sign * b.1)));
-            if let Some((row, _)) = top {
-                self.tops.push(row);
-            }
+            let size = |gauge: &f64| trace.sign * gauge;
+            let readings = trace.readings(rows.clone());
+            let high = readings.iter().map(size).fold(0.0, f64::max);
+            // Where the needle rests at the top for a while, the decay starts when it leaves it.
+            let last = readings
+                .iter()
+                .rposition(|gauge| size(gauge) >= high - 2.0 * scale.sigma);
+            self.tops.extend(last.map(|at| rows.start + at));
         }
     }
 
@@ -829,7 +855,7 @@ impl<'c> Labels<'c> {
                     .iter()
                     .filter(|cell| cell.rows.start >= rows.start && cell.rows.end <= rows.end)
                     .collect();
-                if let Some(found) = settling::settling(&inside, scale.sigma) {
+                if let Some(found) = settling::settling(&inside, trace.sign, scale.sigma) {
                     let until = trace
                         .time_s
                         .get(rows.clone())

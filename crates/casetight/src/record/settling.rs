@@ -1,13 +1,14 @@
 //! How long gas settles after pumping, seen in the readings alone.
 
 use super::segments::Cell;
+use crate::quantity::ReferenceConditions;
 
 /// Fewer cells than this don't tell a bend.
 const FEWEST_CELLS: usize = 12;
 /// Time constants that are tried, from twice the cells' distance to this part of the decay.
 const LONGEST_TIME_CONSTANT: f64 = 0.2;
 const TIME_CONSTANTS: u32 = 16;
-/// The readings are used down to this part of the first: ln s of smaller ones is mostly noise.
+/// The readings are used down to this part of the first: the logarithm of smaller ones is mostly noise.
 const DOWN_TO: f64 = 0.3;
 /// The transient counts above so many of its standard uncertainties, and of a reading's.
 const PLAIN: f64 = 8.0;
@@ -26,8 +27,12 @@ pub(super) struct Settling {
     pub(super) seen_to_end: bool,
 }
 
-/// ln s = a + b t + c exp(-t/tau) over the decay's cells by weighted least squares, for the tau that fits best.
-pub(super) fn settling(cells: &[&Cell], sigma: f64) -> Option<Settling> {
+/// y = a + b t + c exp(-t/tau) over the decay's cells by weighted least squares, for the tau that fits best; y is
+/// ln(s/(s + 2 p_a)) under pressure, ln s under vacuum.
+pub(super) fn settling(cells: &[&Cell], sign: f64, sigma: f64) -> Option<Settling> {
+    let twice = 2.0 * ReferenceConditions::NORMAL.pressure().pascals();
+    // How much of s stands beside twice the ambient pressure.
+    let part = sign.max(0.0);
     let first = cells.first()?;
     let used: Vec<&&Cell> = cells
         .iter()
@@ -46,10 +51,21 @@ pub(super) fn settling(cells: &[&Cell], sigma: f64) -> Option<Settling> {
     let growth = (longest / shortest).powf(1.0 / f64::from(TIME_CONSTANTS));
     let best = (0..=TIME_CONSTANTS)
         .map(|power| shortest * growth.powi(power.cast_signed()))
-        .filter_map(|tau| Some((tau, transient(&used, tau)?)))
+        .filter_map(|tau| {
+            Some((
+                tau,
+                transient(
+                    &used,
+                    |s| (s / (twice + part * s)).ln(),
+                    |s| twice / (twice + part * s),
+                    tau,
+                )?,
+            ))
+        })
         .min_by(|a, b| a.1.squares.total_cmp(&b.1.squares))?;
     let (tau, fit) = best;
-    let size = fit.size * first.v;
+    // From the coordinate back to pressure, at the start.
+    let size = fit.size * first.v * (twice + part * first.v) / twice;
     if fit.size < PLAIN * fit.uncertainty || size < PLAIN_READINGS * sigma {
         return None;
     }
@@ -68,17 +84,22 @@ struct Transient {
     squares: f64,
 }
 
-/// The transient of one time constant: the least-squares line is taken out of both ln s and the exponential, and what is
-/// left of one is fitted by what is left of the other.
-fn transient(cells: &[&&Cell], tau: f64) -> Option<Transient> {
+/// The transient of one time constant: the least-squares line is taken out of both the coordinate and the exponential, and
+/// what is left of one is fitted by what is left of the other. `steepness` is s dy/ds.
+fn transient(
+    cells: &[&&Cell],
+    coordinate: impl Fn(f64) -> f64,
+    steepness: impl Fn(f64) -> f64,
+    tau: f64,
+) -> Option<Transient> {
     let first = cells.first()?;
     let rows: Vec<[f64; 4]> = cells
         .iter()
         .map(|cell| {
             let t = (cell.t - first.t) / tau;
-            // The variance of ln s.
-            let weight = cell.v * cell.v / cell.variance.max(f64::MIN_POSITIVE);
-            [t, (cell.v / first.v).ln(), (-t).exp(), weight]
+            let variance = cell.variance * (steepness(cell.v) / cell.v).powi(2);
+            let weight = 1.0 / variance.max(f64::MIN_POSITIVE);
+            [t, coordinate(cell.v), (-t).exp(), weight]
         })
         .collect();
     let sum = |of: &dyn Fn(&[f64; 4]) -> f64| rows.iter().map(of).sum::<f64>();
