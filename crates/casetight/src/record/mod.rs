@@ -11,7 +11,7 @@ mod encoding;
 #[cfg(feature = "sheet")]
 pub mod profile;
 mod readings;
-mod segments;
+pub mod segments;
 mod settling;
 mod site;
 mod spelling;

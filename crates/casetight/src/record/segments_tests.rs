@@ -438,6 +438,29 @@ fn a_known_gauge_keeps_its_steps_from_counting() {
     );
 }
 
+/// 10 million readings at 1000 a second: not quite three hours, with a test of 40 minutes in it.
+#[test]
+#[ignore = "heavy: ten million rows"]
+fn ten_million_rows_in_phases() {
+    let trace = Maker::new(0.001)
+        .idle(3600.0)
+        .strokes(9, 48e3, 0.01)
+        .orifice(2400.0, 20_000.0)
+        .vent(0.5)
+        .idle(3989.5)
+        .logged(10.0, 50.0, 1.0, 16);
+    assert_eq!(trace.0.len(), 10_000_000);
+    let before = std::time::Instant::now();
+    let segments = cut(&trace);
+    let took = before.elapsed();
+    let what = (took, segments.phases());
+    assert_eq!(kinds(&segments), [Idle, Pump, Hold, Vent, Idle], "{what:?}");
+    assert!(took.as_secs_f64() < 10.0, "{what:?}");
+    let window = segments.window().unwrap();
+    near(window.from_s, 3609.5, 11.0, &what);
+    near(window.to_s, 6009.5, 11.0, &what);
+}
+
 proptest! {
     #[test]
     fn phases_hold_every_reading_once(
