@@ -6,6 +6,7 @@
     clippy::indexing_slicing
 )]
 
+use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
 
@@ -441,13 +442,12 @@ fn whole_test() -> String {
     for row in 0..400 {
         let time = 0.2 * f64::from(row);
         let gauge = match time {
-            ..5.0 => 0.0,
             5.0..9.0 => 0.48 * (time - 5.0) / 4.0,
             9.0..69.1 => 0.48 * (1.0 - (time - 9.0) / 1500.0).powi(2),
             _ => 0.0,
         };
         let bar = format!("{:.3}", 1.01325 + gauge).replace('.', ",");
-        text.push_str(&format!("{};{bar}\n", 200 * row));
+        writeln!(text, "{};{bar}", 200 * row).unwrap();
     }
     text
 }

@@ -40,11 +40,12 @@ impl Maker {
     /// So many seconds of a course from the level that is there.
     fn go(mut self, seconds: f64, course: impl Fn(f64, f64) -> f64) -> Self {
         let start = self.level();
-        let steps = (seconds / self.dt).round() as usize;
-        for step in 1..=steps {
+        let mut step = 1.0;
+        while step * self.dt < seconds + 0.5 * self.dt {
             let now = self.now();
             self.time_s.push(now);
-            self.gauge_pa.push(course(step as f64 * self.dt, start));
+            self.gauge_pa.push(course(step * self.dt, start));
+            step += 1.0;
         }
         self
     }

@@ -69,7 +69,7 @@ pub(super) fn settling(cells: &[&Cell], sign: f64, sigma: f64) -> Option<Settlin
     if fit.size < PLAIN * fit.uncertainty || size < PLAIN_READINGS * sigma {
         return None;
     }
-    let left = (sigma / size).max(LEFT).min(1.0);
+    let left = (sigma / size).clamp(LEFT, 1.0);
     let takes = -tau * left.ln();
     let seen_to_end = takes <= SEEN * lasted;
     Some(Settling {

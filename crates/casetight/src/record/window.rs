@@ -200,7 +200,8 @@ impl fmt::Display for Window {
             (after, Edge::Trace) => write!(f, ", after {}", after.words())?,
             (Edge::Trace, before) => write!(f, ", before {}", before.words())?,
             (after, before) => {
-                write!(f, ", after {} and before {}", after.words(), before.words())?
+                let (after, before) = (after.words(), before.words());
+                write!(f, ", after {after} and before {before}")?;
             }
         }
         if !settled {

@@ -1,3 +1,4 @@
+use std::fmt::Write as _;
 use std::io;
 
 use proptest::prelude::*;
@@ -761,16 +762,12 @@ fn foreign() -> BTreeMap<String, Vec<u8>> {
     let mut text = "Logger of the workshop\nt/ms;n;p/mbar\n".to_owned();
     let mut row = |second: i32, pascals: i32| {
         let (whole, hundredths) = (pascals / 100, pascals % 100);
-        text.push_str(&format!(
-            "{}.000;{second};{whole},{hundredths:02}\n",
-            second
-        ));
+        writeln!(text, "{second}.000;{second};{whole},{hundredths:02}").unwrap();
     };
     for second in 0..80 {
         row(
             second,
             match second {
-                0..=2 => 0,
                 3..=5 => 12_000 * (second - 2),
                 6..=65 => 48_000 - 20 * (second - 6),
                 66 => 9_000,
@@ -872,7 +869,7 @@ fn a_trace_without_a_hold_is_refused_unless_a_window_is_stated() {
         let mut text = "\nt/ms;n;p/mbar\n".to_owned();
         for second in 0..20 {
             let mbar = if second < 5 { 0 } else { 30 * (second - 4) };
-            text.push_str(&format!("{second}.000;0;{mbar}\n"));
+            writeln!(text, "{second}.000;0;{mbar}").unwrap();
         }
         text.into_bytes()
     })]
