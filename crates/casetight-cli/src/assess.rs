@@ -26,10 +26,8 @@ pub(crate) fn run(path: &Path, json: bool, plot_to: Option<&Path>) -> Result<Ans
     };
     let session = Session::assess(&sheet).map_err(in_session)?;
     if let Some(file) = plot_to {
-        let runs = session
-            .runs
-            .iter()
-            .map(|run| (run.name.as_str(), &run.assessment));
+        let runs = session.runs.iter().zip(&sheet.runs);
+        let runs = runs.map(|(run, read)| (run.name.as_str(), &run.assessment, &read.record));
         files::write_whole(file, &plot::figure(title(&sheet), runs).to_svg())?;
     }
     let text = if json {

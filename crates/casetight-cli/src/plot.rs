@@ -2,6 +2,8 @@
 
 use casetight::assess::{Outcome, RunAssessment};
 use casetight::fit::Fit;
+use casetight::record::{Segments, Window};
+use casetight::sheet::Record;
 
 use crate::chart::{Axis, Figure, Panel, Point, Slice, Tone};
 
@@ -11,28 +13,103 @@ const CURVE_PLACES: u32 = 160;
 /// The figure of all runs that have readings, one below the other.
 pub(crate) fn figure<'a>(
     title: &str,
-    runs: impl Iterator<Item = (&'a str, &'a RunAssessment)>,
+    runs: impl Iterator<Item = (&'a str, &'a RunAssessment, &'a Record)>,
 ) -> Figure {
-    let fitted: Vec<(&str, &Fit)> = runs
-        .filter_map(|(name, run)| match &run.outcome {
-            Outcome::Fitted(fitted) => Some((name, &fitted.fit)),
+    let fitted: Vec<(&str, &Fit, Option<Cut<'_>>)> = runs
+        .filter_map(|(name, run, record)| match &run.outcome {
+            Outcome::Fitted(fitted) => Some((name, &fitted.fit, Cut::of(record))),
             _ => None,
         })
         .collect();
     let description: Vec<String> = fitted
         .iter()
-        .map(|(name, fit)| describe(name, fit))
+        .map(|(name, fit, cut)| {
+            let cut = cut.as_ref().map_or(String::new(), Cut::words);
+            describe(name, fit) + &cut
+        })
         .collect();
     let mut figure = Figure::new("assess", title, description.join(" ")).caption(
         "Points are readings. The band is the interval of the leak rate at the fitted start pressure; it does not hold the \
          volume's uncertainty. In the straightened coordinate the readings of an orifice fall on a line.",
     );
-    for (name, fit) in fitted {
+    for (name, fit, cut) in fitted {
+        if let Some(cut) = cut {
+            figure = figure.panel(cut.panel(name));
+        }
         for panel in panels(name, fit) {
             figure = figure.panel(panel);
         }
     }
     figure
+}
+
+/// A trace of which a part is used.
+struct Cut<'a> {
+    segments: &'a Segments,
+    window: &'a Window,
+}
+
+impl<'a> Cut<'a> {
+    fn of(record: &'a Record) -> Option<Self> {
+        match record {
+            Record::Trace {
+                window, segments, ..
+            } if window.leaves_out() => Some(Self { segments, window }),
+            _ => None,
+        }
+    }
+
+    fn words(&self) -> String {
+        let phases: Vec<String> = self
+            .segments
+            .phases()
+            .iter()
+            .map(|phase| {
+                format!(
+                    "{} {:.1} s to {:.1} s",
+                    phase.kind, phase.start_s, phase.end_s
+                )
+            })
+            .collect();
+        format!(
+            " The trace: {}; used: {:.1} s to {:.1} s.",
+            phases.join(", "),
+            self.window.from_s,
+            self.window.to_s
+        )
+    }
+
+    /// The whole trace, with what is not used shaded.
+    fn panel(&self, name: &str) -> Panel {
+        let outline = self.segments.outline();
+        let shade = |from: f64, to: f64| {
+            [from, to].map(|x| Slice {
+                x,
+                lower: f64::NEG_INFINITY,
+                upper: f64::INFINITY,
+            })
+        };
+        let (first, last) = match (outline.first(), outline.last()) {
+            (Some((first, _)), Some((last, _))) => (*first, *last),
+            _ => (self.window.from_s, self.window.to_s),
+        };
+        let mut panel = Panel::new(
+            format!("{name}: the whole trace"),
+            Axis::new("Time", "s"),
+            Axis::new("Gauge pressure", "kPa").include(0.0),
+        )
+        .height(120.0);
+        for (label, from, to) in [
+            ("before, not used", first, self.window.from_s),
+            ("after, not used", self.window.to_s, last),
+        ] {
+            if from < to {
+                panel = panel.band(label, Tone::Second, shade(from, to));
+            }
+        }
+        let readings = outline.iter().map(|(time, gauge)| (*time, gauge / 1e3));
+        panel.line("readings", Tone::First, readings)
+    }
 }
 
 fn describe(name: &str, fit: &Fit) -> String {

@@ -6,6 +6,7 @@
     clippy::indexing_slicing
 )]
 
+use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
 
@@ -433,6 +434,119 @@ fn a_truncated_trace_is_refused_at_its_line() {
     let (code, _, err) = assess(&path, &[]);
     assert_eq!(code, 2);
     assert!(err.contains("t.csv") && err.contains('4'), "{err}");
+}
+
+/// A logger's whole test in bar absolute and milliseconds: idle, pumped from 5 s to 9 s, held to 69 s, vented, idle.
+fn whole_test() -> String {
+    let mut text = "Workshop logger, bench 2\nt [ms];p [bar]\n".to_owned();
+    for row in 0..400 {
+        let time = 0.2 * f64::from(row);
+        let gauge = match time {
+            5.0..9.0 => 0.48 * (time - 5.0) / 4.0,
+            9.0..69.1 => 0.48 * (1.0 - (time - 9.0) / 1500.0).powi(2),
+            _ => 0.0,
+        };
+        let bar = format!("{:.3}", 1.01325 + gauge).replace('.', ",");
+        writeln!(text, "{};{bar}", 200 * row).unwrap();
+    }
+    text
+}
+
+const LOGGER: &str = r#"[profiles.logger]
+separator = ";"
+decimal = ","
+skip_rows = 1
+time = "t [ms]"
+time_unit = "ms"
+pressure = 2
+pressure_unit = "bar"
+pressure_kind = "absolute"
+[[run]]
+name = "a"
+file = "whole.csv"
+profile = "logger"
+"#;
+
+/// A folder with a sheet and the trace of a whole test.
+fn with_trace(trace: &str, keys: &str) -> (tempfile::TempDir, PathBuf) {
+    let folder = tempfile::tempdir().unwrap();
+    std::fs::write(folder.path().join("whole.csv"), trace).unwrap();
+    let path = folder.path().join("sheet.toml");
+    std::fs::write(&path, sheet(GAUGE, LIMIT, &format!("{LOGGER}{keys}"))).unwrap();
+    (folder, path)
+}
+
+#[test]
+fn a_whole_test_in_a_foreign_file_is_cut_to_its_hold() {
+    let (folder, path) = with_trace(&whole_test(), "");
+    let figure = folder.path().join("trace.svg");
+    let (code, out, err) = assess(&path, &["--plot", figure.to_str().unwrap()]);
+    assert_eq!(code, 0, "{out}{err}");
+    let words = out.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(
+        words.contains("of the trace's 400 readings are used"),
+        "{words}"
+    );
+    assert!(
+        words.contains("the hold that was found, after pumping and before venting"),
+        "{words}"
+    );
+    let svg = std::fs::read_to_string(figure).unwrap();
+    for part in [
+        "a: the whole trace",
+        "before, not used",
+        "pump 5.",
+        "used: 9.",
+    ] {
+        assert!(svg.contains(part), "{part}");
+    }
+    let (_, out, _) = assess(&path, &["--json"]);
+    let json: Value = serde_json::from_str(&out).unwrap();
+    let note = json["runs"][0]["notes"][0].as_str().unwrap();
+    assert!(note.contains("State `window = [from_s, to_s]`"), "{note}");
+
+    // The same readings, stated.
+    let (_folder, path) = with_trace(&whole_test(), "window = [20, 60]\n");
+    let (_, out, _) = assess(&path, &[]);
+    let words = out.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(
+        words.contains(
+            "201 of the trace's 400 readings are used, 20 s to 60 s, as the sheet's window says"
+        ),
+        "{words}"
+    );
+    assert!(words.contains("201 readings over 40.0 s"), "{words}");
+}
+
+#[test]
+fn a_trace_with_no_hold_is_refused() {
+    // Cut off while pumping.
+    let whole = whole_test();
+    let cut: Vec<&str> = whole.lines().take(45).collect();
+    let (_folder, path) = with_trace(&cut.join("\n"), "");
+    let (code, out, err) = assess(&path, &[]);
+    assert_eq!((code, out.as_str()), (2, ""));
+    assert!(
+        err.contains("no hold found among idle, pump (43 readings, 0 s to 8.4 s)"),
+        "{err}"
+    );
+    assert!(
+        err.contains("whole.csv") && err.contains("a window from and to"),
+        "{err}"
+    );
+}
+
+#[test]
+fn a_window_without_readings_is_refused() {
+    let (_folder, path) = with_trace(&whole_test(), "window = [100, 200]\n");
+    let (code, _, err) = assess(&path, &[]);
+    assert_eq!(code, 2);
+    assert!(
+        err.contains(
+            "run[1].window: 0 reading(s) between 100 s and 200 s; the trace goes from 0 s to 79.8 s"
+        ),
+        "{err}"
+    );
 }
 
 #[test]

@@ -137,6 +137,10 @@ impl Session {
                     .notes
                     .insert(0, crate::assess::Note::CommonPractice);
             }
+            if let Some(window) = run.record.window().filter(|window| window.leaves_out()) {
+                let note = crate::assess::Note::Window(window.clone());
+                assessment.notes.insert(0, note);
+            }
             runs.push(SessionRun {
                 name: run.name.clone(),
                 bench,

@@ -121,6 +121,8 @@ pub enum Note {
     },
     /// How long to go on.
     GoOn(GoOn),
+    /// Which readings of a trace were used, and why.
+    Window(crate::record::Window),
     /// A stall's bound and what it assumes.
     Stalled {
         /// Whether the bound alone is beyond the strictest limit.
@@ -184,6 +186,7 @@ impl std::fmt::Display for Note {
                 }
                 Ok(())
             }
+            Self::Window(window) => window.fmt(f),
             Self::LargestPart { kind, share } => {
                 write!(f, "{:.0} % of the interval comes from {}: {}", 100.0 * share, kind.words(), kind.remedy())
             }

@@ -134,45 +134,8 @@ impl Readings {
         gauges: Vec<f64>,
         ambient: AbsolutePressure,
     ) -> Result<Self, ReadingsError> {
-        if times.len() != gauges.len() {
-            return Err(ReadingsError::Lengths {
-                times: times.len(),
-                gauges: gauges.len(),
-            });
-        }
-        let mut before = f64::NEG_INFINITY;
-        for (i, (&time, &gauge)) in times.iter().zip(&gauges).enumerate() {
-            let row = i + 1;
-            if !time.is_finite() {
-                return Err(ReadingsError::NotFinite {
-                    row,
-                    what: "time",
-                    got: time,
-                });
-            }
-            if !gauge.is_finite() {
-                return Err(ReadingsError::NotFinite {
-                    row,
-                    what: "gauge pressure",
-                    got: gauge,
-                });
-            }
-            if time <= before {
-                return Err(ReadingsError::TimesNotRising {
-                    row,
-                    got: time,
-                    before,
-                });
-            }
-            if gauge <= -ambient.pascals() {
-                return Err(ReadingsError::BeyondVacuum {
-                    row,
-                    got: gauge,
-                    ambient: ambient.pascals(),
-                });
-            }
-            before = time;
-        }
+        check_rows(&times, &gauges)?;
+        check_vacuum(&gauges, ambient)?;
         let (Some(&first), true) = (gauges.first(), times.len() >= 2) else {
             return Err(ReadingsError::TooFew { got: times.len() });
         };
@@ -261,6 +224,56 @@ impl Readings {
     #[must_use]
     pub fn largest(&self) -> Pressure {
         Pressure::new::<pascal>(self.gauges.iter().fold(0.0, |a: f64, g| a.max(g.abs())))
+    }
+}
+
+/// Checks that times and gauge pressures come in pairs of finite numbers, and that times rise.
+pub(super) fn check_rows(times: &[f64], gauges: &[f64]) -> Result<(), ReadingsError> {
+    if times.len() != gauges.len() {
+        return Err(ReadingsError::Lengths {
+            times: times.len(),
+            gauges: gauges.len(),
+        });
+    }
+    let mut before = f64::NEG_INFINITY;
+    for (i, (&time, &gauge)) in times.iter().zip(gauges).enumerate() {
+        let row = i + 1;
+        if !time.is_finite() {
+            return Err(ReadingsError::NotFinite {
+                row,
+                what: "time",
+                got: time,
+            });
+        }
+        if !gauge.is_finite() {
+            return Err(ReadingsError::NotFinite {
+                row,
+                what: "gauge pressure",
+                got: gauge,
+            });
+        }
+        if time <= before {
+            return Err(ReadingsError::TimesNotRising {
+                row,
+                got: time,
+                before,
+            });
+        }
+        before = time;
+    }
+    Ok(())
+}
+
+/// Checks that no reading is beyond a perfect vacuum.
+fn check_vacuum(gauges: &[f64], ambient: AbsolutePressure) -> Result<(), ReadingsError> {
+    let ambient = ambient.pascals();
+    match gauges.iter().position(|gauge| *gauge <= -ambient) {
+        None => Ok(()),
+        Some(at) => Err(ReadingsError::BeyondVacuum {
+            row: at + 1,
+            got: gauges.get(at).copied().unwrap_or(f64::NAN),
+            ambient,
+        }),
     }
 }
 

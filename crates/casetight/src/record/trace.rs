@@ -3,7 +3,8 @@
 //! The first line names the columns, in any order: `time_s` and one `gauge_<unit>` (`gauge_kpa`, `gauge_psi`,
 //! `gauge_inhg` and so on, any unit of [`GaugePressure`]), and, if the logger keeps it, `temperature_c` or
 //! `temperature_k`. Other columns are ignored, as are blank lines and lines that start with `#`. Columns are parted by
-//! commas, numbers have a decimal point, the text is UTF-8 (with or without a byte order mark).
+//! commas, numbers have a decimal point, the text is UTF-8 (with or without a byte order mark). Other files are read by a
+//! [`ReadingProfile`](super::ReadingProfile).
 //!
 //! ```
 //! use casetight::record::{Trace, TraceError};
@@ -23,8 +24,12 @@
 
 use std::io::{self, BufRead, BufReader, Read};
 
-use super::{EncodingError, text_of};
-use crate::quantity::{GaugePressure, ThermodynamicTemperature, TradeUnits, Unit};
+use super::drift::{CourseError, TemperatureCourse};
+use super::window::Window;
+use super::{EncodingError, ProfileError, text_of};
+use crate::quantity::{
+    GaugePressure, TemperatureInterval, ThermodynamicTemperature, TradeUnits, Unit,
+};
 
 /// A longer line than this [bytes] is no line of a trace; it keeps memory bounded whatever file is named by mistake.
 const LONGEST_LINE: u64 = 1 << 16;
@@ -170,6 +175,77 @@ pub enum TraceError {
         /// What is there.
         found: String,
     },
+    /// The profile that says how to read the file.
+    #[error("profile: {0}")]
+    Profile(#[from] ProfileError),
+    /// Nothing where a profile's table should be.
+    #[error(
+        "the file has no table below the lines that the profile skips; are skip_rows and comment right?"
+    )]
+    NoTable,
+    /// A column that a profile names is not there.
+    #[error(
+        "line {line}: no column {column} among `{found}`; are the profile's separator, skip_rows and columns right?"
+    )]
+    NoColumn {
+        /// The line of the columns' names.
+        line: u64,
+        /// The column's name or number.
+        column: String,
+        /// The names that are there.
+        found: String,
+    },
+    /// A row ends before a column that a profile names.
+    #[error(
+        "line {line}: {got} field(s) and no column {column}; if the logger was cut off here, remove the line, else look at the profile's separator"
+    )]
+    CutOff {
+        /// Which line.
+        line: u64,
+        /// The column's name or number.
+        column: String,
+        /// How many fields there are.
+        got: usize,
+    },
+    /// Not a number as a profile writes them.
+    #[error(
+        "line {line}, column {column}: `{found}` is not a finite number with `{decimal}` as its decimal mark{}; correct it, or the profile's marks",
+        and_thousands(*thousands)
+    )]
+    NotANumberHere {
+        /// Which line.
+        line: u64,
+        /// The column's name or number.
+        column: String,
+        /// What is there.
+        found: String,
+        /// The decimal mark.
+        decimal: char,
+        /// The thousands mark.
+        thousands: Option<char>,
+    },
+    /// Not a date and time.
+    #[error(
+        "line {line}, column {column}: `{found}` is not a date and time such as 2024-05-01T12:34:56.789; correct it, or the profile's time_unit"
+    )]
+    NotADate {
+        /// Which line.
+        line: u64,
+        /// The column's name or number.
+        column: String,
+        /// What is there.
+        found: String,
+    },
+    /// Two readings of one time, where a profile does not say to take their mean.
+    #[error(
+        "line {line}: the time {time_s} s is that of the reading before; give each reading its own, or write repeated_times = \"mean\" in the profile"
+    )]
+    RepeatedTime {
+        /// Which line.
+        line: u64,
+        /// The time \[s\].
+        time_s: f64,
+    },
     /// A quotation mark without its partner.
     #[error("line {line}: a quotation mark is opened and not closed")]
     OpenQuote {
@@ -194,16 +270,22 @@ fn advice(found: &str) -> &'static str {
     }
 }
 
+fn and_thousands(mark: Option<char>) -> String {
+    mark.map_or(String::new(), |mark| {
+        format!(" and `{mark}` between groups of three digits")
+    })
+}
+
 fn missing(column: Option<&str>) -> String {
     column.map_or(String::new(), |column| format!(" and no {column}"))
 }
 
 impl TraceError {
-    /// The line at fault, counted from 1; none for an empty file.
+    /// The line at fault, counted from 1; none where it is the whole file or the profile.
     #[must_use]
     pub fn line(&self) -> Option<u64> {
         match self {
-            Self::Empty => None,
+            Self::Empty | Self::NoTable | Self::Profile(_) => None,
             Self::Encoding(EncodingError { line, .. })
             | Self::Read { line, .. }
             | Self::NoHeader { line, .. }
@@ -215,6 +297,11 @@ impl TraceError {
             | Self::TooManyFields { line, .. }
             | Self::DecimalComma { line, .. }
             | Self::NotANumber { line, .. }
+            | Self::NoColumn { line, .. }
+            | Self::CutOff { line, .. }
+            | Self::NotANumberHere { line, .. }
+            | Self::NotADate { line, .. }
+            | Self::RepeatedTime { line, .. }
             | Self::OpenQuote { line }
             | Self::LongLine { line } => Some(*line),
         }
@@ -254,12 +341,49 @@ impl Trace {
         if trace.time_s.is_empty() {
             return Err(TraceError::NoRows { line: columns.line });
         }
-        trace.time_s.shrink_to_fit();
-        trace.gauge_pa.shrink_to_fit();
-        if let Some(kept) = &mut trace.temperature_k {
+        trace.shrink();
+        Ok(trace)
+    }
+
+    /// The line through the temperatures of a window; none where the logger kept none. `step` is the thermometer's
+    /// resolution where it is known.
+    ///
+    /// # Errors
+    /// As [`TemperatureCourse::of`].
+    pub fn temperature_course(
+        &self,
+        window: &Window,
+        step: Option<TemperatureInterval>,
+    ) -> Result<Option<TemperatureCourse>, CourseError> {
+        let Some(kelvins) = &self.temperature_k else {
+            return Ok(None);
+        };
+        let times = self.time_s.get(window.rows.clone()).unwrap_or_default();
+        let kelvins = kelvins.get(window.rows.clone()).unwrap_or_default();
+        TemperatureCourse::of(times, kelvins, step).map(Some)
+    }
+
+    /// The readings of a window alone.
+    #[must_use]
+    pub fn within(mut self, window: &Window) -> Self {
+        let keep = |values: &mut Vec<f64>| {
+            values.truncate(window.rows.end);
+            values.drain(..window.rows.start.min(values.len()));
+        };
+        keep(&mut self.time_s);
+        keep(&mut self.gauge_pa);
+        self.temperature_k.iter_mut().for_each(keep);
+        self.shrink();
+        self
+    }
+
+    /// Gives back the room for numbers that did not come.
+    pub(super) fn shrink(&mut self) {
+        self.time_s.shrink_to_fit();
+        self.gauge_pa.shrink_to_fit();
+        if let Some(kept) = &mut self.temperature_k {
             kept.shrink_to_fit();
         }
-        Ok(trace)
     }
 }
 
@@ -424,29 +548,49 @@ impl Column {
 }
 
 /// One row of the file.
-struct Row<'r> {
-    line: u64,
-    fields: &'r csv::ByteRecord,
+pub(super) struct Row<'r> {
+    pub(super) line: u64,
+    pub(super) fields: &'r csv::ByteRecord,
+}
+
+/// What a file's lines are.
+pub(super) struct Layout {
+    /// Between columns.
+    pub(super) separator: u8,
+    /// In front of a comment; none where empty.
+    pub(super) comment: String,
+    /// Lines at the top that are left out.
+    pub(super) skip: u64,
 }
 
 /// The rows of a CSV file with the lines that they stand on.
-struct Rows<R> {
+pub(super) struct Rows<R> {
     reader: csv::Reader<Lines<R>>,
     record: csv::ByteRecord,
 }
 
 impl<R: Read> Rows<R> {
     fn new(source: R) -> Self {
+        let layout = Layout {
+            separator: b',',
+            comment: "#".to_owned(),
+            skip: 0,
+        };
+        Self::of(source, layout)
+    }
+
+    pub(super) fn of(source: R, layout: Layout) -> Self {
         Self {
             reader: csv::ReaderBuilder::new()
                 .has_headers(false)
                 .flexible(true)
-                .from_reader(Lines::new(source)),
+                .delimiter(layout.separator)
+                .from_reader(Lines::new(source, layout)),
             record: csv::ByteRecord::new(),
         }
     }
 
-    fn next_row(&mut self) -> Result<Option<Row<'_>>, TraceError> {
+    pub(super) fn next_row(&mut self) -> Result<Option<Row<'_>>, TraceError> {
         let more = self.reader.read_byte_record(&mut self.record);
         let lines = self.reader.get_mut();
         let line = lines.number;
@@ -469,6 +613,7 @@ impl<R: Read> Rows<R> {
 /// that was handed out. Blank lines and comments stay behind. (The CSV reader counts neither where a row follows them.)
 struct Lines<R> {
     source: BufReader<R>,
+    layout: Layout,
     line: Vec<u8>,
     handed_out: usize,
     /// Of the line held, from 1.
@@ -479,9 +624,10 @@ struct Lines<R> {
 }
 
 impl<R: Read> Lines<R> {
-    fn new(source: R) -> Self {
+    fn new(source: R, layout: Layout) -> Self {
         Self {
             source: BufReader::with_capacity(1 << 16, source),
+            layout,
             line: Vec::new(),
             handed_out: 0,
             number: 0,
@@ -508,12 +654,16 @@ impl<R: Read> Lines<R> {
                 return Ok(());
             }
             (self.number, self.offset) = (line, offset + got);
+            if line <= self.layout.skip {
+                continue;
+            }
             let text = text_of(&self.line, offset, line)?;
             if got == LONGEST_LINE && !text.ends_with('\n') {
                 return Err(TraceError::LongLine { line });
             }
             let said = text.trim_start();
-            if said.is_empty() || said.starts_with('#') {
+            let comment = &self.layout.comment;
+            if said.is_empty() || (!comment.is_empty() && said.starts_with(comment)) {
                 continue;
             }
             if !text

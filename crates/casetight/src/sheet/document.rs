@@ -7,7 +7,7 @@ use toml::de::{DeTable, DeValue};
 
 use super::{Position, Problem, SheetError};
 use crate::quantity::TradeUnits;
-use crate::record::nearest;
+use crate::record::{Column, nearest};
 
 /// A key that differs from a known one in so many letters may still be meant for it.
 const NEAR: usize = 3;
@@ -90,12 +90,6 @@ impl<'s> Item<'s> {
         }
     }
 
-    /// `true` or `false`.
-    pub(super) fn truth(&self, expected: &'static str) -> Result<bool, SheetError> {
-        let truth = self.value.get_ref().as_bool();
-        truth.ok_or_else(|| self.wrong_type(expected))
-    }
-
     /// A number, bare or as text. NaN and infinities pass: whoever takes the number says what it may be.
     pub(super) fn number(&self) -> Result<f64, SheetError> {
         let expected = "a number";
@@ -120,6 +114,84 @@ impl<'s> Item<'s> {
             let got = self.as_written().to_owned();
             Err(self.error(Problem::NotPositive { got }))
         }
+    }
+
+    /// One mark, such as a separator, which may be a blank.
+    pub(super) fn mark(&self) -> Result<char, SheetError> {
+        const EXPECTED: &str = "one mark as text";
+        let text = self.value.get_ref().as_str();
+        let mut marks = text.ok_or_else(|| self.wrong_type(EXPECTED))?.chars();
+        match (marks.next(), marks.next()) {
+            (Some(mark), None) => Ok(mark),
+            _ => Err(self.error(Problem::Range {
+                got: self.as_written().to_owned(),
+                range: "what a mark can be: one character, such as \";\"",
+            })),
+        }
+    }
+
+    /// Text, or a whole number from 1 on.
+    pub(super) fn column(&self) -> Result<Column, SheetError> {
+        const EXPECTED: &str = "a column's name as text or its number";
+        match self.value.get_ref() {
+            DeValue::String(_) => Ok(Column::Named(self.text(EXPECTED)?.to_owned())),
+            DeValue::Integer(_) => self.count().map(Column::Number),
+            _ => Err(self.wrong_type(EXPECTED)),
+        }
+    }
+
+    /// A whole number from 0 on.
+    pub(super) fn count<N: std::str::FromStr>(&self) -> Result<N, SheetError> {
+        let text = self.characters("a whole number")?;
+        text.trim().parse().map_err(|_| {
+            self.error(Problem::Range {
+                got: self.as_written().to_owned(),
+                range: "the whole numbers from 0 on",
+            })
+        })
+    }
+
+    /// `true` or `false`.
+    pub(super) fn truth(&self) -> Result<bool, SheetError> {
+        match self.value.get_ref() {
+            DeValue::Boolean(truth) => Ok(*truth),
+            _ => Err(self.wrong_type("true or false")),
+        }
+    }
+
+    /// One of several words.
+    pub(super) fn word<T: Copy>(
+        &self,
+        words: &'static [(&'static str, T)],
+    ) -> Result<T, SheetError> {
+        let text = self.text("a word")?;
+        let known = words.iter().find(|(word, _)| *word == text);
+        known.map(|(_, meant)| *meant).ok_or_else(|| {
+            self.error(Problem::UnknownWord {
+                found: text.to_owned(),
+                known: words.iter().map(|(word, _)| *word).collect(),
+            })
+        })
+    }
+
+    /// The tables in a table, by their names, in the order of the text.
+    pub(super) fn named(
+        &self,
+        expected: &'static str,
+    ) -> Result<Vec<(String, Item<'s>)>, SheetError> {
+        let DeValue::Table(entries) = self.value.get_ref() else {
+            return Err(self.wrong_type(expected));
+        };
+        let table = Table::new(self.source, self.path.clone(), self.value.span(), entries);
+        let mut keys: Vec<_> = entries.keys().collect();
+        keys.sort_by_key(|key| key.span().start);
+        Ok(keys
+            .into_iter()
+            .filter_map(|key| {
+                let name = key.get_ref().as_ref();
+                Some((name.to_owned(), table.get(name)?))
+            })
+            .collect())
     }
 
     pub(super) fn list(&self, expected: &'static str) -> Result<Vec<Item<'s>>, SheetError> {

@@ -9,7 +9,9 @@ use crate::limit::LimitError;
 use crate::measured::MeasuredError;
 use crate::plan::PlanError;
 use crate::quantity::{ParseQuantityError, QuantityError};
-use crate::record::{EncodingError, ReadingsError, SiteError, TraceError};
+use crate::record::{
+    EncodingError, ProfileError, ReadingsError, SegmentsError, SiteError, TraceError, WindowError,
+};
 use crate::running::RunningError;
 use crate::volume::{PistonError, VolumeError};
 
@@ -202,6 +204,20 @@ pub enum Problem {
         /// A name that is known.
         known: &'static str,
     },
+    /// A word that is not known here.
+    #[error("\"{found}\" is not known here; write {}", alternatives(known))]
+    UnknownWord {
+        /// What is written.
+        found: String,
+        /// The words that are known.
+        known: Vec<&'static str>,
+    },
+    /// A profile that the sheet doesn't have.
+    #[error("no profile of this name; {}", profiles(known))]
+    UnknownProfile {
+        /// The profiles that the sheet has.
+        known: Vec<String>,
+    },
     /// Two runs of one name.
     #[error("run[{first}] has the name \"{name}\" too; give each run its own")]
     SameName {
@@ -276,10 +292,10 @@ pub enum Problem {
         /// The run, from 1, that names its repair.
         first: usize,
     },
-    /// Limits that a sheet's one table can't hold together.
-    #[error("{what} can't be written in one [limit] table")]
+    /// What a sheet has no words for.
+    #[error("{what} can't be written in a sheet")]
     NotWritable {
-        /// Which limits.
+        /// What.
         what: &'static str,
     },
     /// A quantity as text.
@@ -312,6 +328,20 @@ pub enum Problem {
     /// The readings of a run.
     #[error(transparent)]
     Readings(#[from] ReadingsError),
+    /// How a logger's file is to be read.
+    #[error(transparent)]
+    Profile(#[from] ProfileError),
+    /// The part of a trace that is to be used.
+    #[error(transparent)]
+    Window(#[from] WindowError),
+    /// A trace with no hold in it.
+    #[error("trace `{file}`: {error}")]
+    TraceSegments {
+        /// The trace's file.
+        file: String,
+        /// What is wrong with it.
+        error: SegmentsError,
+    },
     /// A trace's file that can't be opened.
     #[error("can't open the trace `{file}`: {message}")]
     TraceUnreadable {
@@ -351,6 +381,19 @@ impl From<QuantityError> for Problem {
 fn listed<S: fmt::Display>(keys: &[S]) -> String {
     let quoted: Vec<String> = keys.iter().map(|key| format!("`{key}`")).collect();
     quoted.join(", ")
+}
+
+fn alternatives(words: &[&str]) -> String {
+    let quoted: Vec<String> = words.iter().map(|word| format!("\"{word}\"")).collect();
+    quoted.join(" or ")
+}
+
+fn profiles(known: &[String]) -> String {
+    if known.is_empty() {
+        return "the sheet has none: write one as [profiles.NAME]".to_owned();
+    }
+    let quoted: Vec<String> = known.iter().map(|name| format!("\"{name}\"")).collect();
+    format!("the sheet has {}", quoted.join(", "))
 }
 
 fn known_keys(nearest: Option<&str>, known: &[&str]) -> String {

@@ -81,6 +81,8 @@
 //! | `piston` | `"bottom"`, `"top"`, `"60 deg, transfers shut"` | needed with `[engine]` |
 //! | `readings` | `[[seconds, gauge], ...]` in the gauge's unit, below zero for vacuum; or | |
 //! | `file` | a trace ([`crate::record::trace`]); or | |
+//! | `profile` | of a `file`: the profile that it is read by | the format of [`crate::record::trace`] |
+//! | `window` | of a `file`: `[from_s, to_s]`, the times \[s\] between which readings are used | the hold that is found ([`Segments`]) |
 //! | `stalled` | `{ strokes, stroke_volume, over, reached }`: the pump did not raise the needle further | |
 //! | `blanked`, `bubbles`, `dry` | lists of [`Site`]s: shut off; seen to bubble; watched and dry | `[]` |
 //! | `repaired` | [`Site`]s repaired before this run, after the one above; they stay so below | `[]` |
@@ -103,6 +105,18 @@
 //! | `idle_speed`, `full_speed` | such as `"2800 rpm"` | 2800 rpm, 9000 rpm |
 //! | `idle_delivery_ratio`, `full_delivery_ratio` | air a turn over swept volume | 0.25 `"+- 0.10"`, 0.60 `"+- 0.15"` |
 //! | each but the speeds with `_uncertainty` | see below | that of the default value |
+//! | **`[profiles.NAME]`** | how a foreign logger's files are read ([`ReadingProfile`]); as many as there are | |
+//! | `time`, `pressure`, `temperature` | columns by name or by number from 1; `temperature` if there is one | needed, needed, none |
+//! | `time_unit` | `"s"`, `"ms"`, `"us"`, `"min"`, `"h"`, `"date"` (ISO 8601) | `"s"` |
+//! | `pressure_unit`, `temperature_unit` | | `"Pa"`, `"K"` |
+//! | `pressure_kind` | `"gauge"` or `"absolute"`, from which the ambient pressure is subtracted | `"gauge"` |
+//! | `scale`, `offset` | pressure in its unit = offset + scale times the number in the file | 1, 0 |
+//! | `separator`, `decimal` | marks between columns and in numbers | `","`, `"."` |
+//! | `time_thousands`, `pressure_thousands` | mark between groups of three digits | none |
+//! | `encoding` | `"utf-8"`, `"utf-16le"`, `"latin-1"` | `"utf-8"` |
+//! | `skip_rows`, `header`, `comment` | lines before the table; whether names of columns come first; what a comment starts with | 0, true, `"#"` |
+//! | `repeated_times` | `"error"` or `"mean"` | `"error"` |
+//! | `empty_cells` | `"error"` or `"skip"` the row | `"error"` |
 //!
 //! An uncertainty is written in one of two ways: `"0.03 mm"` is a standard uncertainty, `"+- 0.05 mm"` a tolerance,
 //! anywhere within which the value may lie alike (rectangular). Where none is stated, [`Measured::source`] says so:
@@ -198,10 +212,12 @@ use crate::gauge::Gauge;
 use crate::limit::{Limit, Rule};
 use crate::measured::Measured;
 use crate::quantity::{
-    AbsolutePressure, GaugePressure, Length, Ratio, TemperatureDrift, ThermodynamicTemperature,
-    Time, Unit, Volume,
+    AbsolutePressure, GaugePressure, Length, Ratio, TemperatureDrift, TemperatureInterval,
+    ThermodynamicTemperature, Time, Unit, Volume,
 };
-use crate::record::{Bench, Readings, Site};
+use crate::record::{
+    Bench, CourseError, ReadingProfile, Readings, Segments, Site, TemperatureCourse, Window,
+};
 use crate::running::Conditions;
 use crate::volume::{Engine, Piston, TestedVolume, VolumeError};
 
@@ -254,6 +270,8 @@ pub struct Sheet {
     pub assumptions: Assumptions,
     /// Where to look for leaks.
     pub search: Search,
+    /// How foreign loggers' files are read, by the names that runs call them by.
+    pub profiles: BTreeMap<String, ReadingProfile>,
     /// The runs in the order of the sheet; there may be none yet.
     pub runs: Vec<Run>,
     /// How the next test is meant to be run.
@@ -398,10 +416,16 @@ pub enum Record {
     Trace {
         /// The file's name on the sheet.
         file: String,
-        /// Its readings.
+        /// The name of the profile that it was read by, if not by the default.
+        profile: Option<String>,
+        /// Its readings, those of the window.
         readings: Readings,
-        /// Its temperatures \[K\], where it has a column of them.
+        /// Its temperatures \[K\], one for each of the readings, where it has a column of them.
         temperature_k: Option<Vec<f64>>,
+        /// Which readings of the file these are, and why.
+        window: Window,
+        /// What the whole file holds.
+        segments: Box<Segments>,
     },
     /// A needle that the pump did not raise further.
     Stalled(Stalled),
@@ -414,6 +438,34 @@ impl Record {
         match self {
             Self::Readings(readings) | Self::Trace { readings, .. } => Some(readings),
             Self::Stalled(_) => None,
+        }
+    }
+
+    /// Which readings of a trace are used, and why; none of a run without a trace.
+    #[must_use]
+    pub fn window(&self) -> Option<&Window> {
+        match self {
+            Self::Trace { window, .. } => Some(window),
+            Self::Readings(_) | Self::Stalled(_) => None,
+        }
+    }
+
+    /// How the temperature went over the window of a trace that has a column of it; `step` is the thermometer's
+    /// resolution where it is known.
+    ///
+    /// # Errors
+    /// As [`TemperatureCourse::of`].
+    pub fn temperature_course(
+        &self,
+        step: Option<TemperatureInterval>,
+    ) -> Result<Option<TemperatureCourse>, CourseError> {
+        match self {
+            Self::Trace {
+                readings,
+                temperature_k: Some(kelvins),
+                ..
+            } => TemperatureCourse::of(readings.times_s(), kelvins, step).map(Some),
+            _ => Ok(None),
         }
     }
 }

@@ -1,5 +1,6 @@
 //! From text to a sheet.
 
+use std::collections::BTreeMap;
 use std::io;
 
 use super::document::{Item, Source, Table};
@@ -15,7 +16,10 @@ use crate::quantity::{
     AbsolutePressure, Area, GaugePressure, ParseQuantityError, Pressure, ReferenceConditions,
     TemperatureDrift, ThermodynamicTemperature, Time, TradeUnits, Unit, Volume, VolumeRate,
 };
-use crate::record::{Readings, ReadingsError, Site, Trace, text_of, trace::line_of_reading};
+use crate::record::{
+    EmptyCells, PressureKind, ReadingProfile, Readings, ReadingsError, RepeatedTimes, Segments,
+    SegmentsError, Site, TextEncoding, TimeUnit, Trace, Window, text_of, trace::line_of_reading,
+};
 use crate::volume::{Piston, TestedVolume, Transfers, VolumeError};
 
 const ROOT: &[&str] = &[
@@ -29,6 +33,7 @@ const ROOT: &[&str] = &[
     "limit",
     "assumptions",
     "isolate",
+    "profiles",
     "run",
     "plan",
     "running",
@@ -83,11 +88,34 @@ const RUN: &[&str] = &[
     "repaired",
     "readings",
     "file",
+    "profile",
+    "window",
     "stalled",
     "bubbles",
     "dry",
     "soaped_at",
     "note",
+];
+const PROFILE: &[&str] = &[
+    "encoding",
+    "separator",
+    "decimal",
+    "comment",
+    "skip_rows",
+    "header",
+    "time",
+    "time_unit",
+    "time_thousands",
+    "pressure",
+    "pressure_unit",
+    "pressure_kind",
+    "pressure_thousands",
+    "scale",
+    "offset",
+    "temperature",
+    "temperature_unit",
+    "repeated_times",
+    "empty_cells",
 ];
 const ISOLATE: &[&str] = &["sites", "can_blank", "can_spray"];
 const STALLED: &[&str] = &["strokes", "stroke_volume", "over", "reached"];
@@ -152,6 +180,7 @@ fn sheet(root: &Table<'_>, traces: &dyn Traces) -> Result<Sheet, SheetError> {
         limits,
         assumptions,
         search: search(root.get("isolate").as_ref())?,
+        profiles: profiles(root.get("profiles").as_ref())?,
         runs: Vec::new(),
         plan: super::Planned::default(),
         running: match root.get("running") {
@@ -641,6 +670,60 @@ fn limits(
     Ok(limits)
 }
 
+fn profiles(item: Option<&Item<'_>>) -> Result<BTreeMap<String, ReadingProfile>, SheetError> {
+    const EXPECTED: &str = "tables of profiles, each under [profiles.NAME],";
+    let Some(item) = item else {
+        return Ok(BTreeMap::new());
+    };
+    item.named(EXPECTED)?
+        .into_iter()
+        .map(|(name, item)| Ok((name, profile(&item)?)))
+        .collect()
+}
+
+fn profile(item: &Item<'_>) -> Result<ReadingProfile, SheetError> {
+    let table = item.table("a profile's table", PROFILE)?;
+    let mut profile = ReadingProfile::new(
+        table.need("time", "time = \"Time\"")?.column()?,
+        table.need("pressure", "pressure = 2")?.column()?,
+    );
+    table.needs_partner("temperature_unit", "temperature", "temperature = 3")?;
+    let set = |key, set: &mut dyn FnMut(Item<'_>) -> Result<(), SheetError>| {
+        table.get(key).map_or(Ok(()), set)
+    };
+    macro_rules! set {
+        ($($key:ident: $item:ident => $value:expr;)*) => {$(
+            set(stringify!($key), &mut |$item| {
+                profile.$key = $value;
+                Ok(())
+            })?;
+        )*};
+    }
+    set! {
+        encoding: item => item.word(&TextEncoding::NAMES)?;
+        separator: item => item.mark()?;
+        decimal: item => item.mark()?;
+        comment: item => item.characters("text that a comment starts with")?.to_owned();
+        skip_rows: item => item.count()?;
+        header: item => item.truth()?;
+        time_unit: item => item.word(&TimeUnit::NAMES)?;
+        time_thousands: item => Some(item.mark()?);
+        pressure_unit: item => item.of(item.text("a unit of pressure")?.parse())?;
+        pressure_kind: item => item.word(&PressureKind::NAMES)?;
+        pressure_thousands: item => Some(item.mark()?);
+        scale: item => item.number()?;
+        offset: item => item.number()?;
+        temperature: item => Some(item.column()?);
+        temperature_unit: item => Some(item.of(item.text("a unit of temperature")?.parse())?);
+        repeated_times: item => item.word(&RepeatedTimes::NAMES)?;
+        empty_cells: item => item.word(&EmptyCells::NAMES)?;
+    }
+    match profile.check() {
+        Ok(()) => Ok(profile),
+        Err(error) => Err(table.error_at(error.key(), error)),
+    }
+}
+
 fn run(item: &Item<'_>, sheet: &Sheet, traces: &dyn Traces) -> Result<Run, SheetError> {
     const RECORDS: &[&str] = &["readings", "file", "stalled"];
     let table = item.table("a run's table", RUN)?;
@@ -655,11 +738,13 @@ fn run(item: &Item<'_>, sheet: &Sheet, traces: &dyn Traces) -> Result<Run, Sheet
         RECORDS,
         "a run has readings on the sheet, or a trace's file, or a stalled pump",
     )?;
+    table.needs_partner("profile", "file", "file = \"trace.csv\"")?;
+    table.needs_partner("window", "file", "file = \"trace.csv\"")?;
     let item = table.need(record, "readings = [[0, 7.0], [60, 6.5]]")?;
     let ambient = sheet.ambient.pressure.value();
     let record = match record {
         "readings" => Record::Readings(readings(&item, sheet.gauge_unit, ambient)?),
-        "file" => trace(&item, ambient, traces)?,
+        "file" => trace(&table, &item, sheet, traces)?,
         _ => Record::Stalled(stalled(&item, ambient)?),
     };
     let bubbles = sites(&table, "bubbles", &[])?;
@@ -770,11 +855,18 @@ fn row_of(error: &ReadingsError) -> Option<usize> {
 }
 
 fn trace(
+    table: &Table<'_>,
     item: &Item<'_>,
-    ambient: AbsolutePressure,
+    sheet: &Sheet,
     traces: &dyn Traces,
 ) -> Result<Record, SheetError> {
     let file = item.text("the name of a trace's file")?.to_owned();
+    let ambient = sheet.ambient.pressure.value();
+    let named = match table.get("profile") {
+        Some(item) => Some(profile_of(&item, sheet)?),
+        None => None,
+    };
+    let profile = named.map(|(_, profile)| profile);
     let unreadable = |error: io::Error| {
         item.error(Problem::TraceUnreadable {
             file: file.clone(),
@@ -782,23 +874,84 @@ fn trace(
             message: error.to_string(),
         })
     };
-    let trace = Trace::from_reader(traces.open(&file).map_err(unreadable)?);
+    let source = traces.open(&file).map_err(unreadable)?;
+    let trace = match profile {
+        Some(profile) => profile.read(source, Some(ambient)),
+        None => Trace::from_reader(source),
+    };
     let trace = trace.map_err(|error| {
         let file = file.clone();
         item.error(Problem::Trace { file, error })
     })?;
-    let readings = Readings::from_vecs(trace.time_s, trace.gauge_pa, ambient);
-    let readings = readings.map_err(|error| {
-        // Lines are not kept for millions of rows; the one that matters is looked up in a second pass.
-        let line = row_of(&error).and_then(|row| line_of_reading(traces.open(&file).ok()?, row));
+    // Of a reading that was numbered from `before` on. Lines are not kept for millions of rows; the one that matters is
+    // looked up in a second pass.
+    let at_fault = |error: ReadingsError, before: usize| {
+        let line = row_of(&error).and_then(|row| {
+            let (source, row) = (traces.open(&file).ok()?, row + before);
+            match profile {
+                Some(profile) => profile.line_of_reading(source, Some(ambient), row),
+                None => line_of_reading(source, row),
+            }
+        });
         let file = file.clone();
         item.error(Problem::TraceReadings { file, line, error })
+    };
+    let segments = Segments::of(&trace.time_s, &trace.gauge_pa, Some(&sheet.gauge));
+    let segments = segments.map_err(|error| match error {
+        SegmentsError::Readings(error) => at_fault(error, 0),
+        error @ SegmentsError::NoHold { .. } => {
+            let file = file.clone();
+            item.error(Problem::TraceSegments { file, error })
+        }
     })?;
+    let window = match table.get("window") {
+        Some(item) => window(&item, &trace.time_s)?,
+        None => segments
+            .window()
+            .map_err(|error| {
+                let file = file.clone();
+                item.error(Problem::TraceSegments { file, error })
+            })?
+            .clone(),
+    };
+    let trace = trace.within(&window);
+    let readings = Readings::from_vecs(trace.time_s, trace.gauge_pa, ambient);
     Ok(Record::Trace {
-        file,
-        readings,
+        profile: named.map(|(name, _)| name.to_owned()),
+        readings: readings.map_err(|error| at_fault(error, window.rows.start))?,
         temperature_k: trace.temperature_k,
+        segments: Box::new(segments),
+        window,
+        file,
     })
+}
+
+/// The profile that a run names.
+fn profile_of<'p>(
+    item: &Item<'_>,
+    sheet: &'p Sheet,
+) -> Result<(&'p str, &'p ReadingProfile), SheetError> {
+    let name = item.text("a profile's name")?;
+    match sheet.profiles.get_key_value(name) {
+        Some((name, profile)) => Ok((name, profile)),
+        None => Err(item.error(Problem::UnknownProfile {
+            known: sheet.profiles.keys().cloned().collect(),
+        })),
+    }
+}
+
+/// The part of a trace that the sheet states.
+fn window(item: &Item<'_>, time_s: &[f64]) -> Result<Window, SheetError> {
+    const SHAPE: &str = "a window `[from_s, to_s]`";
+    let ends = item.list(SHAPE)?;
+    let [from, to] = ends.as_slice() else {
+        let found = "a list that is not of two numbers";
+        return Err(item.error(Problem::Type {
+            expected: SHAPE,
+            found,
+        }));
+    };
+    item.of(Window::stated(time_s, from.number()?, to.number()?))
 }
 
 fn stalled(item: &Item<'_>, ambient: AbsolutePressure) -> Result<Stalled, SheetError> {

@@ -12,7 +12,7 @@ use crate::gauge::Gauge;
 use crate::limit::Limit;
 use crate::measured::{Distribution, Evaluation, Measurable, Measured};
 use crate::quantity::{ReferenceConditions, TradeUnits, Unit, Volume};
-use crate::record::{Readings, Site};
+use crate::record::{Chosen, ReadingProfile, Readings, Site};
 use crate::running::Conditions;
 
 impl Sheet {
@@ -24,7 +24,8 @@ impl Sheet {
     /// digital gauge that it reads like. A trace stays in its file.
     ///
     /// # Errors
-    /// [`Problem::NotWritable`] for limits that one `[limit]` table can't hold, such as two of one kind.
+    /// [`Problem::NotWritable`] for limits that one `[limit]` table can't hold, such as two of one kind, and for a profile
+    /// that TOML can't.
     pub fn to_toml(&self) -> Result<String, SheetError> {
         let mut out = Text(String::new());
         out.line("format", FORMAT);
@@ -37,6 +38,9 @@ impl Sheet {
         out.limits(&self.limits)?;
         out.assumptions(&self.assumptions);
         out.search(&self.search);
+        for (name, profile) in &self.profiles {
+            out.profile(name, profile)?;
+        }
         for run in &self.runs {
             out.run(run, self.gauge_unit);
         }
@@ -214,6 +218,21 @@ impl Text {
         }
     }
 
+    fn profile(&mut self, name: &str, profile: &ReadingProfile) -> Result<(), SheetError> {
+        self.table(&format!("[profiles.{}]", quoted(name)));
+        let keys = toml::to_string(profile).map_err(|_| {
+            let what = "a profile with a count beyond what TOML can hold";
+            SheetError::new(
+                "",
+                format!("profiles.{name}"),
+                None,
+                Problem::NotWritable { what },
+            )
+        })?;
+        self.raw(format_args!("{keys}"));
+        Ok(())
+    }
+
     fn run(&mut self, run: &Run, unit: &Unit) {
         self.table("[[run]]");
         self.quoted("name", &run.name);
@@ -224,7 +243,21 @@ impl Text {
         self.sites("repaired", &run.repaired);
         match &run.record {
             Record::Readings(readings) => self.readings(readings, unit),
-            Record::Trace { file, .. } => self.quoted("file", file),
+            Record::Trace {
+                file,
+                profile,
+                window,
+                ..
+            } => {
+                self.quoted("file", file);
+                if let Some(profile) = profile {
+                    self.quoted("profile", profile);
+                }
+                if window.chosen == Chosen::Stated {
+                    let (from, to) = (number(window.from_s), number(window.to_s));
+                    self.line("window", format_args!("[{from}, {to}]"));
+                }
+            }
             Record::Stalled(stalled) => {
                 let text = |quantity: String| quoted(&quantity);
                 self.raw(format_args!(

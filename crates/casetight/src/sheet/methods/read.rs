@@ -561,7 +561,7 @@ fn piece(item: &Item<'_>) -> Result<Piece, SheetError> {
         },
     };
     let sense = match table.get("solid") {
-        Some(item) if item.truth("true, or false")? => Sense::Solid,
+        Some(item) if item.truth()? => Sense::Solid,
         _ => Sense::Space,
     };
     let count = match table.get("count") {

@@ -1,0 +1,831 @@
+//! How a foreign logger's file is to be read.
+//!
+//! ```
+//! use casetight::quantity::AbsolutePressure;
+//! use casetight::record::{Column, PressureKind, ReadingProfile, TimeUnit, TraceError};
+//!
+//! // Milliseconds and bar absolute, with decimal commas, below two lines of the logger's own.
+//! let profile = ReadingProfile {
+//!     separator: ';',
+//!     decimal: ',',
+//!     skip_rows: 2,
+//!     time_unit: TimeUnit::Milliseconds,
+//!     pressure_unit: "bar".parse()?,
+//!     pressure_kind: PressureKind::Absolute,
+//!     ..ReadingProfile::new(Column::Named("t".into()), Column::Number(3))
+//! };
+//! let file = b"Logger 4711\nbench 2\nt;n;p\n0;1;1,50000\n250;2;1,49875\n";
+//! let ambient = AbsolutePressure::from_pascals(100_000.0)?;
+//! let trace = profile.read(&file[..], Some(ambient))?;
+//! assert_eq!(trace.time_s, [0.0, 0.25]);
+//! assert!((trace.gauge_pa[1] - 49_875.0).abs() < 1e-6);
+//!
+//! let cut = profile.read(&b"a\nb\nt;n;p\n0;1;1.50\n"[..], Some(ambient)).unwrap_err();
+//! assert_eq!(
+//!     cut.to_string(),
+//!     "line 4, column 3: `1.50` is not a finite number with `,` as its decimal mark; correct it, or the profile's marks"
+//! );
+//! # Ok::<(), Box<dyn std::error::Error>>(())
+//! ```
+
+use std::fmt;
+use std::io::Read;
+use std::marker::PhantomData;
+use std::str::FromStr;
+
+use serde::{Deserialize, Serialize};
+
+use super::date::Instant;
+use super::decoded::{Decoded, TextEncoding};
+use super::trace::{Layout, Row, Rows, Trace, TraceError};
+use crate::quantity::{
+    AbsolutePressure, ParseQuantityError, Pressure, ThermodynamicTemperature, TradeUnits, Unit,
+};
+
+/// A column by the name in the header, or by its place, counted from 1.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(untagged)]
+pub enum Column {
+    /// Its place, from 1.
+    Number(usize),
+    /// Its name; capitals don't matter, nor space around it.
+    Named(String),
+}
+
+impl fmt::Display for Column {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Number(number) => number.fmt(f),
+            Self::Named(name) => f.write_str(name),
+        }
+    }
+}
+
+/// What the time column counts.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
+#[non_exhaustive]
+pub enum TimeUnit {
+    /// s.
+    #[default]
+    #[serde(rename = "s")]
+    Seconds,
+    /// ms.
+    #[serde(rename = "ms")]
+    Milliseconds,
+    /// us.
+    #[serde(rename = "us")]
+    Microseconds,
+    /// min.
+    #[serde(rename = "min")]
+    Minutes,
+    /// h.
+    #[serde(rename = "h")]
+    Hours,
+    /// ISO 8601 date and time, such as 2024-05-01T12:34:56.789+02:00; the trace's seconds count from its first reading.
+    #[serde(rename = "date")]
+    Date,
+}
+
+impl TimeUnit {
+    /// The units by the names that a profile has for them.
+    pub const NAMES: [(&'static str, Self); 6] = [
+        ("s", Self::Seconds),
+        ("ms", Self::Milliseconds),
+        ("us", Self::Microseconds),
+        ("min", Self::Minutes),
+        ("h", Self::Hours),
+        ("date", Self::Date),
+    ];
+
+    /// A number of this unit in seconds; exact where a division is.
+    fn seconds(self, number: f64) -> f64 {
+        match self {
+            Self::Seconds | Self::Date => number,
+            Self::Milliseconds => number / 1e3,
+            Self::Microseconds => number / 1e6,
+            Self::Minutes => number * 60.0,
+            Self::Hours => number * 3600.0,
+        }
+    }
+}
+
+/// What the pressure column counts from.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum PressureKind {
+    /// Ambient pressure.
+    #[default]
+    Gauge,
+    /// A perfect vacuum; the ambient pressure is subtracted.
+    Absolute,
+}
+
+impl PressureKind {
+    /// The kinds by the names that a profile has for them.
+    pub const NAMES: [(&'static str, Self); 2] =
+        [("gauge", Self::Gauge), ("absolute", Self::Absolute)];
+}
+
+/// What to do with readings of one time.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum RepeatedTimes {
+    /// Refuse the file: which reading is right, nobody knows.
+    #[default]
+    Error,
+    /// Take their mean: a logger whose clock is coarser than its pace.
+    Mean,
+}
+
+impl RepeatedTimes {
+    /// The ways by the names that a profile has for them.
+    pub const NAMES: [(&'static str, Self); 2] = [("error", Self::Error), ("mean", Self::Mean)];
+}
+
+/// What to do with a row that lacks a number.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum EmptyCells {
+    /// Refuse the file.
+    #[default]
+    Error,
+    /// Leave the row out: a sensor that dropped out.
+    Skip,
+}
+
+impl EmptyCells {
+    /// The ways by the names that a profile has for them.
+    pub const NAMES: [(&'static str, Self); 2] = [("error", Self::Error), ("skip", Self::Skip)];
+}
+
+/// The unit of a column, as text in serde formats.
+pub struct ColumnUnit<Q> {
+    unit: &'static Unit,
+    quantity: PhantomData<fn() -> Q>,
+}
+
+impl<Q> ColumnUnit<Q> {
+    /// The unit.
+    #[must_use]
+    pub fn unit(self) -> &'static Unit {
+        self.unit
+    }
+}
+
+impl<Q> Clone for ColumnUnit<Q> {
+    fn clone(&self) -> Self {
+        *self
+    }
+}
+
+impl<Q> Copy for ColumnUnit<Q> {}
+
+impl<Q> PartialEq for ColumnUnit<Q> {
+    fn eq(&self, other: &Self) -> bool {
+        self.unit == other.unit
+    }
+}
+
+impl<Q> fmt::Debug for ColumnUnit<Q> {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.debug_tuple("ColumnUnit")
+            .field(&self.unit.symbol())
+            .finish()
+    }
+}
+
+impl<Q: TradeUnits> FromStr for ColumnUnit<Q> {
+    type Err = ParseQuantityError;
+
+    fn from_str(spelling: &str) -> Result<Self, Self::Err> {
+        Ok(Self {
+            unit: Q::unit(spelling.trim())?,
+            quantity: PhantomData,
+        })
+    }
+}
+
+impl<Q> Serialize for ColumnUnit<Q> {
+    fn serialize<S: serde::Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        serializer.serialize_str(self.unit.symbol())
+    }
+}
+
+impl<'de, Q: TradeUnits> Deserialize<'de> for ColumnUnit<Q> {
+    fn deserialize<D: serde::Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        String::deserialize(deserializer)?
+            .parse()
+            .map_err(serde::de::Error::custom)
+    }
+}
+
+/// The SI unit of a quantity.
+fn si_unit<Q: TradeUnits>() -> ColumnUnit<Q> {
+    ColumnUnit {
+        unit: Q::UNITS.first().unwrap_or(&const { Unit::si("") }),
+        quantity: PhantomData,
+    }
+}
+
+/// How a foreign logger's file is to be read: text, rows, columns, units.
+///
+/// In serde formats the names of the fields are the keys of a bench sheet's `[profiles.NAME]`; only the two columns are
+/// needed there.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct ReadingProfile {
+    /// How the bytes stand for letters.
+    #[serde(default)]
+    pub encoding: TextEncoding,
+    /// Parts the columns: an ASCII mark or a tab; a space stands for a run of them.
+    #[serde(default = "comma")]
+    pub separator: char,
+    /// Decimal mark, `.` or `,`.
+    #[serde(default = "point")]
+    pub decimal: char,
+    /// A line that starts with this is a comment; none where empty.
+    #[serde(default = "hash")]
+    pub comment: String,
+    /// Lines at the top that are no part of the table.
+    #[serde(default)]
+    pub skip_rows: u64,
+    /// Whether the table's first line names the columns.
+    #[serde(default = "yes")]
+    pub header: bool,
+    /// The time column.
+    pub time: Column,
+    /// Its unit.
+    #[serde(default)]
+    pub time_unit: TimeUnit,
+    /// Its thousands mark; the same as the decimal mark in a column of whole numbers.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub time_thousands: Option<char>,
+    /// The pressure column.
+    pub pressure: Column,
+    /// Its unit, after scale and offset.
+    #[serde(default = "si_unit")]
+    pub pressure_unit: ColumnUnit<Pressure>,
+    /// Gauge or absolute.
+    #[serde(default)]
+    pub pressure_kind: PressureKind,
+    /// Its thousands mark.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub pressure_thousands: Option<char>,
+    /// Pressure in its unit = offset + scale times the number in the file: for a sensor in volts.
+    #[serde(default = "one")]
+    pub scale: f64,
+    /// As `scale`.
+    #[serde(default)]
+    pub offset: f64,
+    /// The temperature column, where there is one.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub temperature: Option<Column>,
+    /// Its unit, kelvins where none is stated.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub temperature_unit: Option<ColumnUnit<ThermodynamicTemperature>>,
+    /// Readings of one time.
+    #[serde(default)]
+    pub repeated_times: RepeatedTimes,
+    /// Rows that lack a number.
+    #[serde(default)]
+    pub empty_cells: EmptyCells,
+}
+
+fn comma() -> char {
+    ','
+}
+
+fn point() -> char {
+    '.'
+}
+
+fn hash() -> String {
+    "#".to_owned()
+}
+
+fn yes() -> bool {
+    true
+}
+
+fn one() -> f64 {
+    1.0
+}
+
+/// What can be wrong with a profile, whatever the file.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[non_exhaustive]
+pub enum ProfileError {
+    /// A separator that can't part columns.
+    #[error(
+        "separator {got:?} can't part columns; write \";\", \",\", \"\\t\", \" \" or another mark of ASCII"
+    )]
+    Separator {
+        /// What was given.
+        got: char,
+    },
+    /// A decimal mark that is none.
+    #[error("decimal mark {got:?}; write \".\" or \",\"")]
+    Decimal {
+        /// What was given.
+        got: char,
+    },
+    /// A thousands mark that can't be told from something else.
+    #[error(
+        "{key} {got:?} can't be told from a digit, a sign, the separator or the decimal mark; write another mark, or leave it out"
+    )]
+    Thousands {
+        /// Which key.
+        key: &'static str,
+        /// What was given.
+        got: char,
+    },
+    /// The same mark parts columns and decimals.
+    #[error("{mark:?} can't be both separator and decimal mark")]
+    SameMark {
+        /// The mark.
+        mark: char,
+    },
+    /// A scale that is zero or no number, or an offset that is no number.
+    #[error("{key} is {got}; it must be finite, and a scale not zero")]
+    Scale {
+        /// Which key.
+        key: &'static str,
+        /// What was given.
+        got: f64,
+    },
+    /// Columns are counted from 1.
+    #[error("{key} is column 0; columns are counted from 1")]
+    ColumnZero {
+        /// Which key.
+        key: &'static str,
+    },
+    /// One column for two quantities.
+    #[error("{first} and {second} are both column {column}; each needs its own")]
+    SameColumn {
+        /// One key.
+        first: &'static str,
+        /// The other.
+        second: &'static str,
+        /// The column.
+        column: Column,
+    },
+    /// A column's name in a file without names.
+    #[error(
+        "{key} is the column named \"{column}\", but header = false says that no line names the columns; write the column's number"
+    )]
+    NameWithoutHeader {
+        /// Which key.
+        key: &'static str,
+        /// The name.
+        column: String,
+    },
+    /// Absolute readings without an ambient pressure.
+    #[error("absolute pressures need the ambient pressure, which is subtracted; none was given")]
+    NoAmbient,
+}
+
+impl ProfileError {
+    /// The key at fault, as a bench sheet has it.
+    #[must_use]
+    pub fn key(&self) -> &'static str {
+        match self {
+            Self::Separator { .. } | Self::SameMark { .. } => "separator",
+            Self::Decimal { .. } => "decimal",
+            Self::Thousands { key, .. }
+            | Self::Scale { key, .. }
+            | Self::ColumnZero { key }
+            | Self::NameWithoutHeader { key, .. } => key,
+            Self::SameColumn { second, .. } => second,
+            Self::NoAmbient => "pressure_kind",
+        }
+    }
+}
+
+impl ReadingProfile {
+    /// A profile of these two columns, and else of the format that needs none: commas, decimal points, a header, seconds;
+    /// the pressure in pascals of gauge pressure.
+    #[must_use]
+    pub fn new(time: Column, pressure: Column) -> Self {
+        Self {
+            encoding: TextEncoding::Utf8,
+            separator: comma(),
+            decimal: point(),
+            comment: hash(),
+            skip_rows: 0,
+            header: true,
+            time,
+            time_unit: TimeUnit::Seconds,
+            time_thousands: None,
+            pressure,
+            pressure_unit: si_unit(),
+            pressure_kind: PressureKind::Gauge,
+            pressure_thousands: None,
+            scale: one(),
+            offset: 0.0,
+            temperature: None,
+            temperature_unit: None,
+            repeated_times: RepeatedTimes::Error,
+            empty_cells: EmptyCells::Error,
+        }
+    }
+
+    /// Checks what a profile says against itself.
+    ///
+    /// # Errors
+    /// [`ProfileError`] names the key.
+    pub fn check(&self) -> Result<(), ProfileError> {
+        let taken = |mark: char| {
+            mark.is_alphanumeric() || matches!(mark, '"' | '\n' | '\r' | '+' | '-' | '\u{2212}')
+        };
+        let separator = self.separator;
+        if !separator.is_ascii() || taken(separator) || separator == '\0' {
+            return Err(ProfileError::Separator { got: separator });
+        }
+        if !matches!(self.decimal, '.' | ',') {
+            return Err(ProfileError::Decimal { got: self.decimal });
+        }
+        if separator == self.decimal {
+            return Err(ProfileError::SameMark { mark: separator });
+        }
+        for (key, mark, decimal) in [
+            // Whole numbers need no decimal mark.
+            ("time_thousands", self.time_thousands, None),
+            (
+                "pressure_thousands",
+                self.pressure_thousands,
+                Some(self.decimal),
+            ),
+        ] {
+            if let Some(got) = mark
+                && (taken(got) || got == separator || Some(got) == decimal)
+            {
+                return Err(ProfileError::Thousands { key, got });
+            }
+        }
+        if !(self.scale.is_finite() && self.scale != 0.0) {
+            let got = self.scale;
+            return Err(ProfileError::Scale { key: "scale", got });
+        }
+        if !self.offset.is_finite() {
+            let got = self.offset;
+            return Err(ProfileError::Scale { key: "offset", got });
+        }
+        let columns = [
+            ("time", Some(&self.time)),
+            ("pressure", Some(&self.pressure)),
+            ("temperature", self.temperature.as_ref()),
+        ];
+        let mut before: Vec<(&'static str, &Column)> = Vec::new();
+        for (key, column) in columns {
+            let Some(column) = column else { continue };
+            match column {
+                Column::Number(0) => return Err(ProfileError::ColumnZero { key }),
+                Column::Named(name) if !self.header => {
+                    let column = name.clone();
+                    return Err(ProfileError::NameWithoutHeader { key, column });
+                }
+                _ => {}
+            }
+            if let Some((first, _)) = before.iter().find(|(_, other)| *other == column) {
+                return Err(ProfileError::SameColumn {
+                    first,
+                    second: key,
+                    column: column.clone(),
+                });
+            }
+            before.push((key, column));
+        }
+        Ok(())
+    }
+
+    /// Reads a trace as it streams in; memory is that of the numbers kept. Absolute pressures need the ambient.
+    ///
+    /// # Errors
+    /// [`TraceError`] names the first line that can't be, and what would be right; [`TraceError::Profile`] what is wrong
+    /// with the profile itself.
+    pub fn read(
+        &self,
+        source: impl Read,
+        ambient: Option<AbsolutePressure>,
+    ) -> Result<Trace, TraceError> {
+        let mut trace = Trace {
+            time_s: Vec::new(),
+            gauge_pa: Vec::new(),
+            temperature_k: self.temperature.as_ref().map(|_| Vec::new()),
+        };
+        // How many readings the last row stands for.
+        let mut alike = 1.0;
+        let blend = |kept: Option<&mut f64>, new: f64, count: f64| {
+            if let Some(kept) = kept {
+                *kept += (new - *kept) / count;
+            }
+        };
+        self.each(source, ambient, |reading| {
+            if reading.repeats {
+                alike += 1.0;
+                blend(trace.gauge_pa.last_mut(), reading.gauge, alike);
+                if let (Some(kept), Some(new)) = (&mut trace.temperature_k, reading.temperature) {
+                    blend(kept.last_mut(), new, alike);
+                }
+                return;
+            }
+            alike = 1.0;
+            trace.time_s.push(reading.time);
+            trace.gauge_pa.push(reading.gauge);
+            if let (Some(kept), Some(new)) = (&mut trace.temperature_k, reading.temperature) {
+                kept.push(new);
+            }
+        })?;
+        trace.shrink();
+        Ok(trace)
+    }
+
+    /// The line that a reading of [`ReadingProfile::read`], counted from 1, starts on.
+    pub(crate) fn line_of_reading(
+        &self,
+        source: impl Read,
+        ambient: Option<AbsolutePressure>,
+        reading: usize,
+    ) -> Option<u64> {
+        let (mut count, mut line) = (0, None);
+        // Whatever stops the reading stops it as in the first pass.
+        let _ = self.each(source, ambient, |row| {
+            count += usize::from(!row.repeats);
+            if count == reading && line.is_none() {
+                line = Some(row.line);
+            }
+        });
+        line
+    }
+
+    /// Hands on each reading of the file.
+    fn each(
+        &self,
+        source: impl Read,
+        ambient: Option<AbsolutePressure>,
+        mut keep: impl FnMut(Reading),
+    ) -> Result<(), TraceError> {
+        self.check()?;
+        let ambient = match (self.pressure_kind, ambient) {
+            (PressureKind::Gauge, _) => 0.0,
+            (PressureKind::Absolute, Some(ambient)) => ambient.pascals(),
+            (PressureKind::Absolute, None) => return Err(ProfileError::NoAmbient.into()),
+        };
+        let layout = Layout {
+            separator: u8::try_from(self.separator).unwrap_or(b','),
+            comment: self.comment.clone(),
+            skip: self.skip_rows,
+        };
+        let mut rows = Rows::of(Decoded::new(source, self.encoding), layout);
+        let header = if self.header {
+            let row = rows.next_row()?.ok_or(TraceError::NoTable)?;
+            let names: Vec<String> = self.fields(&row).map(text_of_field).collect();
+            Some((row.line, names))
+        } else {
+            None
+        };
+        let places = Places {
+            time: place(&self.time, header.as_ref())?,
+            pressure: place(&self.pressure, header.as_ref())?,
+            temperature: match &self.temperature {
+                Some(column) => Some(place(column, header.as_ref())?),
+                None => None,
+            },
+        };
+        let mut start: Option<Instant> = None;
+        let mut before: Option<f64> = None;
+        while let Some(row) = rows.next_row()? {
+            let Some(cells) = self.cells(&row, &places)? else {
+                continue;
+            };
+            let line = row.line;
+            let time = if self.time_unit == TimeUnit::Date {
+                let instant = Instant::parse(cells.time).ok_or_else(|| TraceError::NotADate {
+                    line,
+                    column: self.time.to_string(),
+                    found: cells.time.to_owned(),
+                })?;
+                instant.seconds_after(*start.get_or_insert(instant))
+            } else {
+                let number = self.number(cells.time, line, &self.time, self.time_thousands)?;
+                self.time_unit.seconds(number)
+            };
+            let number = self.number(
+                cells.pressure,
+                line,
+                &self.pressure,
+                self.pressure_thousands,
+            )?;
+            let gauge = self
+                .pressure_unit
+                .unit
+                .to_si(self.offset + self.scale * number)
+                - ambient;
+            let temperature = match (&self.temperature, cells.temperature) {
+                (Some(column), Some(text)) => {
+                    let number = self.number(text, line, column, None)?;
+                    Some(
+                        self.temperature_unit
+                            .unwrap_or_else(si_unit)
+                            .unit
+                            .to_si(number),
+                    )
+                }
+                _ => None,
+            };
+            for (value, column, found) in [
+                (time, &self.time, cells.time),
+                (gauge, &self.pressure, cells.pressure),
+            ] {
+                if !value.is_finite() {
+                    return Err(self.not_a_number(line, column, found, None));
+                }
+            }
+            // Equal to the bit: a clock that did not tick.
+            let repeats = before.is_some_and(|before| before.total_cmp(&time).is_eq());
+            if repeats && self.repeated_times == RepeatedTimes::Error {
+                return Err(TraceError::RepeatedTime { line, time_s: time });
+            }
+            before = Some(time);
+            keep(Reading {
+                line,
+                time,
+                gauge,
+                temperature,
+                repeats,
+            });
+        }
+        if before.is_none() {
+            return Err(match header {
+                Some((line, _)) => TraceError::NoRows { line },
+                None => TraceError::NoTable,
+            });
+        }
+        Ok(())
+    }
+
+    /// The fields of a row; of runs of spaces only what stands between them.
+    fn fields<'r>(&self, row: &Row<'r>) -> impl Iterator<Item = &'r [u8]> + use<'r> {
+        let spaces = self.separator == ' ';
+        row.fields
+            .iter()
+            .filter(move |field| !spaces || !field.is_empty())
+    }
+
+    /// The text of the cells that are kept; none where the row is left out.
+    fn cells<'r>(&self, row: &Row<'r>, places: &Places) -> Result<Option<Cells<'r>>, TraceError> {
+        let cell = |place: usize, column: &Column| -> Result<&'r str, TraceError> {
+            let field = self
+                .fields(row)
+                .nth(place)
+                .ok_or_else(|| TraceError::CutOff {
+                    line: row.line,
+                    column: column.to_string(),
+                    got: self.fields(row).count(),
+                })?;
+            // Lines were checked to be text.
+            Ok(std::str::from_utf8(field).unwrap_or_default().trim())
+        };
+        let missing = self.empty_cells == EmptyCells::Skip;
+        let cells = Cells {
+            time: cell(places.time, &self.time)?,
+            pressure: cell(places.pressure, &self.pressure)?,
+            temperature: match (&self.temperature, places.temperature) {
+                (Some(column), Some(place)) => Some(cell(place, column)?),
+                _ => None,
+            },
+        };
+        let empty =
+            cells.time.is_empty() || cells.pressure.is_empty() || cells.temperature == Some("");
+        Ok((!(missing && empty)).then_some(cells))
+    }
+
+    /// A number as this profile writes it.
+    fn number(
+        &self,
+        text: &str,
+        line: u64,
+        column: &Column,
+        thousands: Option<char>,
+    ) -> Result<f64, TraceError> {
+        parse_number(text, self.decimal, thousands)
+            .ok_or_else(|| self.not_a_number(line, column, text, thousands))
+    }
+
+    fn not_a_number(
+        &self,
+        line: u64,
+        column: &Column,
+        found: &str,
+        thousands: Option<char>,
+    ) -> TraceError {
+        TraceError::NotANumberHere {
+            line,
+            column: column.to_string(),
+            found: found.to_owned(),
+            decimal: self.decimal,
+            thousands,
+        }
+    }
+}
+
+/// A reading as it comes.
+struct Reading {
+    line: u64,
+    time: f64,
+    gauge: f64,
+    temperature: Option<f64>,
+    repeats: bool,
+}
+
+/// Where the columns are, from 0.
+struct Places {
+    time: usize,
+    pressure: usize,
+    temperature: Option<usize>,
+}
+
+struct Cells<'r> {
+    time: &'r str,
+    pressure: &'r str,
+    temperature: Option<&'r str>,
+}
+
+fn text_of_field(field: &[u8]) -> String {
+    String::from_utf8_lossy(field.trim_ascii()).into_owned()
+}
+
+/// Where a column is, from 0.
+fn place(column: &Column, header: Option<&(u64, Vec<String>)>) -> Result<usize, TraceError> {
+    let missing = |line: u64, names: &[String]| TraceError::NoColumn {
+        line,
+        column: column.to_string(),
+        found: names.join(" | "),
+    };
+    match (column, header) {
+        (Column::Number(number), Some((line, names))) if *number > names.len() => {
+            Err(missing(*line, names))
+        }
+        (Column::Number(number), _) => Ok(number.saturating_sub(1)),
+        (Column::Named(name), header) => {
+            let (line, names) = header.map_or((0, [].as_slice()), |(line, names)| (*line, names));
+            let same = |other: &&String| other.to_lowercase() == name.trim().to_lowercase();
+            let mut found = names.iter().enumerate().filter(|(_, other)| same(other));
+            match (found.next(), found.next()) {
+                (Some((place, _)), None) => Ok(place),
+                (Some((_, first)), Some((_, second))) => Err(TraceError::TwoColumns {
+                    line,
+                    first: first.clone(),
+                    second: second.clone(),
+                }),
+                (None, _) => Err(missing(line, names)),
+            }
+        }
+    }
+}
+
+/// A finite number with this decimal mark; a thousands mark parts its whole part in groups of three digits or is not there.
+fn parse_number(text: &str, decimal: char, thousands: Option<char>) -> Option<f64> {
+    let plain = decimal == '.' && thousands.is_none();
+    let parsed: f64 = if plain && !text.starts_with('\u{2212}') {
+        text.parse().ok()?
+    } else {
+        let mut digits = String::with_capacity(text.len());
+        // Where the marks are alike, every one of them parts thousands.
+        let (whole, fraction) = match text.split_once(decimal) {
+            Some((whole, fraction)) if thousands != Some(decimal) => (whole, Some(fraction)),
+            _ => (text, None),
+        };
+        let unsigned = whole.strip_prefix(['+', '-', '\u{2212}']).unwrap_or(whole);
+        if unsigned.len() < whole.len() && !whole.starts_with('+') {
+            digits.push('-');
+        }
+        match thousands {
+            Some(mark) if unsigned.contains(mark) => {
+                for (place, group) in unsigned.split(mark).enumerate() {
+                    let wanted = if place == 0 { 1..=3 } else { 3..=3 };
+                    if !wanted.contains(&group.len()) || !group.bytes().all(|b| b.is_ascii_digit())
+                    {
+                        return None;
+                    }
+                    digits.push_str(group);
+                }
+            }
+            _ => digits.push_str(unsigned),
+        }
+        // A mark that is not this profile's: nobody knows what it means.
+        if digits.contains(['.', ',']) || fraction.is_some_and(|f| f.contains(['.', ','])) {
+            return None;
+        }
+        if let Some(fraction) = fraction {
+            digits.push('.');
+            digits.push_str(fraction);
+        }
+        digits.parse().ok()?
+    };
+    Some(parsed).filter(|number| number.is_finite())
+}
+
+#[cfg(test)]
+#[path = "profile_tests.rs"]
+mod tests;
