@@ -24,3 +24,4 @@ pub mod isolation;
 pub mod recovery;
 pub mod simulator;
 pub mod table;
+pub mod worked;
