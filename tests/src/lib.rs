@@ -24,4 +24,5 @@ pub mod isolation;
 pub mod recovery;
 pub mod simulator;
 pub mod table;
+pub mod validation;
 pub mod worked;

@@ -33,13 +33,13 @@ fn state(pressure_pa: f64, temperature_k: f64) -> GasState {
 
 /// A vessel of an example and its leak, absolute pressures in Pa.
 #[derive(Debug, Clone, Copy)]
-struct Case {
-    gas: Gas,
-    temperature: f64,
-    start: f64,
-    ambient: f64,
-    volume: f64,
-    area: f64,
+pub(crate) struct Case {
+    pub(crate) gas: Gas,
+    pub(crate) temperature: f64,
+    pub(crate) start: f64,
+    pub(crate) ambient: f64,
+    pub(crate) volume: f64,
+    pub(crate) area: f64,
 }
 
 impl Case {
@@ -79,7 +79,7 @@ impl Case {
     }
 
     /// When the pressure passes an end, without heat.
-    fn adiabatic_time(&self, end: f64) -> f64 {
+    pub(crate) fn adiabatic_time(&self, end: f64) -> f64 {
         let passed = |seconds: f64| {
             let now = self.adiabatic_state(seconds).0 + self.ambient;
             (now > end) != (self.start > end)
