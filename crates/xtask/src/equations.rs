@@ -124,10 +124,8 @@ fn stretches(page: &str) -> Vec<(Kind, Range<usize>)> {
             .and_then(|before| before.rsplit('\n').next())
             .is_some_and(|before| before.trim().is_empty());
         let (kind, end) = if rest.starts_with('\\') {
-            (
-                Kind::Verbatim,
-                start + 1 + rest.chars().nth(1).map_or(0, char::len_utf8).min(1),
-            )
+            let escaped = rest.chars().nth(1).map_or(0, char::len_utf8);
+            (Kind::Verbatim, start + 1 + escaped)
         } else if first_in_line && (rest.starts_with("```") || rest.starts_with("~~~")) {
             let fence = rest.get(..3).unwrap_or("```");
             let closed = end_after(3, &format!("\n{fence}"));
