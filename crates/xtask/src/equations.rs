@@ -182,7 +182,9 @@ fn markdown_proof(mathml: &str) -> String {
             '*' | '_' | '[' | ']' | '`' | '~' | '|' | '\\' | '!' | '$'
         );
         if is_markup && !in_tag {
-            text.push_str(&format!("&#{};", u32::from(letter)));
+            text.push_str("&#");
+            text.push_str(&u32::from(letter).to_string());
+            text.push(';');
         } else {
             text.push(letter);
         }
@@ -219,7 +221,7 @@ mod tests {
             page.starts_with("A <math><msub><mi>p</mi><mi>a</mi></msub></math> b."),
             "{page}"
         );
-        assert!(page.contains("<math display=\"block\">") && page.ends_with("\n"));
+        assert!(page.contains("<math display=\"block\">") && page.ends_with('\n'));
         assert!(!page.contains('$'));
         assert_eq!(drawn("no `$` here").unwrap().0, "no `$` here");
     }

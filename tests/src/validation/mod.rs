@@ -14,6 +14,8 @@ use casetight::leak::Orifice;
 use casetight::quantity::TradeUnits;
 use casetight::vessel::ThermalVessel;
 
+pub use tables::beside_cantera;
+
 /// Where the page stands, from the top of the repository.
 const PAGE: &str = "docs/src/validation.md";
 const FIGURES: &str = "docs/src/figures";

@@ -5,7 +5,8 @@ use std::collections::BTreeMap;
 use casetight::gas::{Gas, GasState};
 use casetight::leak::{EffectiveArea, Orifice, SharpEdgedHole};
 use casetight::quantity::{
-    MolarGasConstant, ReferenceConditions, ThermodynamicTemperature, Throughput, TradeUnits,
+    MolarGasConstant, ReferenceConditions, TemperatureDrift, ThermodynamicTemperature, Throughput,
+    TradeUnits,
 };
 use casetight::vessel::{DecayLaw, LawDecay, ThermalVessel};
 
@@ -179,36 +180,44 @@ fn thermal_limits() -> String {
     )
 }
 
+/// How far the lumped vessel lies from Cantera at a row of `cantera_vessel.csv`: pressure as a part of ambient, and
+/// temperature, relatively.
+///
+/// # Panics
+/// If the row's vessel can't be.
+#[must_use]
+pub fn beside_cantera(row: Row<'_>) -> (f64, f64) {
+    let gas = Gas::new("air of the table", row.number("gas_r"), 1.4).unwrap();
+    let leak = Orifice::new(EffectiveArea::from_square_meters(row.number("area_m2")).unwrap());
+    let ambient = GasState {
+        pressure: si(row.number("ambient_pa")),
+        temperature: si(row.number("ambient_k")),
+    };
+    let vessel = ThermalVessel::new(
+        &leak,
+        si(row.number("volume_m3")),
+        si(row.number("start_gauge_pa")),
+        ambient,
+        &gas,
+        si(row.number("conductance_w_per_k")),
+    )
+    .unwrap()
+    .with_start_temperature(si(row.number("start_temperature_k")))
+    .unwrap()
+    .with_wall(si(row.number("wall_temperature_k")), TemperatureDrift::ZERO)
+    .unwrap();
+    let states = vessel.states_at(&[si(row.number("time_s"))]).unwrap();
+    let state = states.first().unwrap();
+    (
+        ((state.gauge.pascals() - row.number("gauge_pa")) / row.number("ambient_pa")).abs(),
+        (state.temperature.si_value() / row.number("temperature_k") - 1.0).abs(),
+    )
+}
+
 fn cantera() -> String {
     let mut worst: Vec<(String, usize, f64, f64)> = Vec::new();
     for row in Table::open("cantera_vessel.csv").rows() {
-        let gas = Gas::new("air of the table", row.number("gas_r"), 1.4).unwrap();
-        let leak = Orifice::new(EffectiveArea::from_square_meters(row.number("area_m2")).unwrap());
-        let ambient = GasState {
-            pressure: si(row.number("ambient_pa")),
-            temperature: si(row.number("ambient_k")),
-        };
-        let vessel = ThermalVessel::new(
-            &leak,
-            si(row.number("volume_m3")),
-            si(row.number("start_gauge_pa")),
-            ambient,
-            &gas,
-            si(row.number("conductance_w_per_k")),
-        )
-        .unwrap()
-        .with_start_temperature(si(row.number("start_temperature_k")))
-        .unwrap()
-        .with_wall(
-            si(row.number("wall_temperature_k")),
-            casetight::quantity::TemperatureDrift::ZERO,
-        )
-        .unwrap();
-        let states = vessel.states_at(&[si(row.number("time_s"))]).unwrap();
-        let state = states.first().unwrap();
-        let pressure =
-            (state.gauge.pascals() - row.number("gauge_pa")).abs() / row.number("ambient_pa");
-        let temperature = (state.temperature.si_value() / row.number("temperature_k") - 1.0).abs();
+        let (pressure, temperature) = beside_cantera(row);
         let name = row.text("case");
         match worst.iter_mut().find(|(case, ..)| case == name) {
             Some((_, times, p, t)) => {
