@@ -25,3 +25,5 @@ pub mod open_data;
 pub mod recovery;
 pub mod simulator;
 pub mod table;
+pub mod validation;
+pub mod worked;

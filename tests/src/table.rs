@@ -216,6 +216,7 @@ mod tests {
             ("golden_times.csv", 9),
             ("slider_crank.csv", 15),
             ("worked_examples.csv", 20),
+            ("vessel_examples.csv", 8),
             ("conformance.csv", 2),
             ("coolprop_gas.csv", 30),
             ("law_times.csv", 49),

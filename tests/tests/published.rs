@@ -24,13 +24,14 @@ use casetight::measured::{
     Distribution, DualNum, Evaluation, Measurable, Measured, monte_carlo, propagate,
 };
 use casetight::quantity::{
-    GaugePressure, Length, Mass, MassRate, MolarGasConstant, Pressure, Ratio, ReferenceConditions,
-    SonicConductance, SpecificGasConstant, Throughput, Time, TradeUnits, Volume, VolumeRate,
+    GaugePressure, Length, MolarGasConstant, Pressure, Ratio, ReferenceConditions,
+    SonicConductance, SpecificGasConstant, Throughput, Time, TradeUnits, VolumeRate,
 };
 use casetight::record::{Bench, Readings};
 use casetight::vessel::{Direction, IsothermalDecay};
 use casetight::volume::{Crank, Engine, Piston, TestedVolume};
-use casetight_tests::table::{Row, Table};
+use casetight_tests::table::Table;
+use casetight_tests::worked;
 
 use common::{absolute, area, assert_close, cubic_meters, gauge, kelvins, of, pascals, state};
 
@@ -225,114 +226,23 @@ fn golden_times_of_an_isothermal_vessel() {
     assert_eq!(checked, 9);
 }
 
-/// Worked examples of `worked_examples.csv` that an orifice on an isothermal vessel answers; the others are of an adiabatic
-/// vessel.
+/// Worked examples of textbooks: flow, and vessels that empty and fill, isothermal and adiabatic. Each row names its source
+/// and the status of its value.
 #[test]
 fn worked_examples_of_textbooks() {
-    let (mut checked, mut adiabatic) = (0, Vec::new());
-    for row in Table::open("worked_examples.csv").rows() {
-        match worked(row) {
-            Some(got) => {
-                assert_close(
-                    &format!("{} ({})", row.text("id"), row.text("source")),
-                    got,
-                    row.number("value"),
-                    row.number("relative_tolerance"),
-                );
-                checked += 1;
-            }
-            None => adiabatic.push(row.text("id").to_owned()),
+    let mut checked = 0;
+    for table in ["worked_examples.csv", "vessel_examples.csv"] {
+        for row in Table::open(table).rows() {
+            assert_close(
+                &format!("{} ({})", row.text("id"), row.text("source")),
+                worked::answer(row),
+                row.number("value"),
+                row.number("relative_tolerance"),
+            );
+            checked += 1;
         }
     }
-    assert_eq!(checked, 16);
-    assert_eq!(
-        adiabatic,
-        ["B-4-end-t", "B-4-printed", "B-4", "B-9-adiabatic"]
-    );
-}
-
-/// What the library has for a worked example; none for an adiabatic vessel.
-fn worked(row: Row<'_>) -> Option<f64> {
-    let input = |key: &str| row.input(key);
-    let si = |key: &str, unit: &str| of::<Pressure>(input(key), unit).value;
-    let hole = |diameter: Length, cd: f64| cd * PI / 4.0 * diameter.value * diameter.value;
-    let r = if row.text("inputs").contains("r=") {
-        input("r")
-    } else {
-        287.0
-    };
-    let gas = gas(r, input("gamma"));
-    let critical = gas.critical_pressure_ratio();
-    let flow = |p0: f64, p_back: f64, square_meters: f64| -> MassRate {
-        // A vacuum downstream is out of an absolute pressure's range; anything below the critical ratio is the same.
-        let back = absolute(p_back.max(1e-3));
-        Orifice::new(area(square_meters)).mass_flow(&gas, state(p0, input("t_k")), back)
-    };
-    let time = |square_meters: f64, volume: Volume, p0: f64, ambient: f64, end: f64| -> f64 {
-        let decay = IsothermalDecay::new(
-            area(square_meters),
-            volume,
-            gauge(p0 - ambient),
-            state(ambient, input("t_k")),
-            &gas,
-        );
-        decay.unwrap().time_to(gauge(end - ambient)).unwrap().value
-    };
-    let choked_for = |ratio: f64| {
-        // Ambient so low that the whole fall is choked.
-        let (p0, end) = (input("p0_pa"), input("p0_pa") / ratio);
-        let hole = hole(of(input("d_mm"), "mm"), input("cd"));
-        time(
-            hole,
-            of(input("volume_l"), "L"),
-            p0,
-            0.5 * critical * end,
-            end,
-        )
-    };
-    Some(match row.text("quantity") {
-        "end_of_choking_psia" => input("p_ambient_psia") / critical,
-        "end_of_choking_atm" => input("p_ambient_atm") / critical,
-        "critical_pressure_atm" => input("p0_atm") * critical,
-        "critical_temperature_k" => input("t_k") * critical.powf(gas.isentropic_exponent()),
-        "isothermal_choked_time_s" => {
-            let ambient = si("p_ambient_psia", "psi");
-            let feet: Length = of(12.0, "in");
-            time(
-                hole(of(input("d_in"), "in"), 1.0),
-                cubic_meters(input("volume_ft3") * feet.value.powi(3)),
-                si("p0_psia", "psi"),
-                ambient,
-                ambient / critical,
-            )
-        }
-        "isothermal_time_s" => time(
-            input("area_m2"),
-            cubic_meters(input("volume_m3")),
-            si("p0_bar", "bar"),
-            si("p_ambient_bar", "bar"),
-            si("p_end_bar", "bar"),
-        ),
-        // dt sqrt(R T) CdA/V for p to fall to three quarters, far above ambient: with CdA/V = 1/m it is t sqrt(R T).
-        "time_coefficient_density_falls_quarter" => {
-            let decay =
-                IsothermalDecay::from_rate(1.0, gauge(99e5), state(1e5, 300.0), &gas).unwrap();
-            decay.time_to(gauge(74e5)).unwrap().value
-        }
-        "mass_flow_kg_per_s" => flow(input("p0_pa"), input("p_back_pa"), input("area_m2")).value,
-        "mass_flow_lbm_per_s" => {
-            let hole = hole(of(input("d_in"), "in"), 1.0);
-            let pound: Mass = of(1.0, "lb");
-            flow(si("p0_psia", "psi"), si("p_back_psia", "psi"), hole).value / pound.value
-        }
-        // The time in which the pressure falls by a factor e.
-        "choked_time_constant_s" => choked_for(1.0_f64.exp()),
-        "isothermal_choked_law_time_s" => choked_for(input("p0_pa") / input("p_end_pa")),
-        "adiabatic_end_of_choking_time_s"
-        | "adiabatic_end_of_choking_temperature_k"
-        | "adiabatic_choked_law_time_s" => return None,
-        other => panic!("unknown quantity {other}"),
-    })
+    assert_eq!(checked, 28);
 }
 
 // Units.

@@ -1,15 +1,17 @@
 //! Chores of this repository, one command each: `cargo xtask help` lists them.
 //!
-//! Standard library only, so that a fresh machine compiles it in a second or two.
+//! Few and small crates, so that a fresh machine has it compiled within half a minute.
 #![forbid(unsafe_code)]
 #![allow(
     clippy::print_stdout,
     clippy::print_stderr,
     reason = "saying what runs is this program's job"
 )]
-#![cfg_attr(test, allow(clippy::unwrap_used))]
+#![cfg_attr(test, allow(clippy::unwrap_used, clippy::panic))]
 
+mod book;
 mod cargo;
+mod equations;
 mod python;
 mod runner;
 
@@ -18,7 +20,7 @@ use std::ffi::OsString;
 use std::path::PathBuf;
 use std::process::ExitCode;
 
-use runner::{Failure, Runner};
+use runner::{Failure, Reason, Runner};
 
 const USAGE: &str = "\
 Chores of the casetight repository.
@@ -34,6 +36,8 @@ Commands:
   study [NAME]    Run a study of tests/src/bin in release; without NAME, list them.
                   What follows NAME goes to the study
   beside-scipy    Time casetight and SciPy on the same readings, in one go
+  book            Build the book of docs/ into docs/book; needs mdbook on the PATH
+  book-equations  What mdbook calls to draw the equations; not for typing
   help            Show this text
 
 Environment:
@@ -57,6 +61,8 @@ enum Chore {
         arguments: Vec<OsString>,
     },
     BesideScipy,
+    Book,
+    BookEquations(Vec<OsString>),
     Help,
 }
 
@@ -87,6 +93,8 @@ impl Chore {
             "check" => Self::Check,
             "ci" => Self::Ci,
             "beside-scipy" => Self::BesideScipy,
+            "book" => Self::Book,
+            "book-equations" => Self::BookEquations(words.by_ref().collect()),
             "help" | "--help" | "-h" => Self::Help,
             "study" => match words.next() {
                 None => Self::Studies,
@@ -126,6 +134,12 @@ impl Chore {
                     python::script(&interpreter, "benches/beside_scipy.py", &casetight),
                 )
             }
+            Self::Book => {
+                let count = book::check(runner.root())?;
+                println!("{count} equations");
+                book::build(runner)
+            }
+            Self::BookEquations(arguments) => book::preprocess(arguments),
             Self::Help => {
                 print!("{USAGE}");
                 Ok(())
@@ -161,7 +175,18 @@ fn main() -> ExitCode {
     };
     let mut runner = Runner::new(repository_root());
     let outcome = chore.run(&mut runner);
-    runner.close(outcome)
+    match (&chore, outcome) {
+        // mdBook shows what is said on the way, and asks each time.
+        (Chore::BookEquations(_), Ok(())) => ExitCode::SUCCESS,
+        (
+            Chore::BookEquations(_),
+            Err(Failure {
+                reason: Reason::OtherRenderer,
+                ..
+            }),
+        ) => ExitCode::FAILURE,
+        (_, outcome) => runner.close(outcome),
+    }
 }
 
 #[cfg(test)]
@@ -184,7 +209,16 @@ mod tests {
             .collect();
         assert_eq!(
             listed,
-            ["test", "check", "ci", "study", "beside-scipy", "help"]
+            [
+                "test",
+                "check",
+                "ci",
+                "study",
+                "beside-scipy",
+                "book",
+                "book-equations",
+                "help"
+            ]
         );
         for command in listed {
             assert!(parse(command).is_ok(), "{command}");

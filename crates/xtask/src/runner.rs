@@ -10,7 +10,7 @@ use std::time::{Duration, Instant};
 #[derive(Debug)]
 pub(crate) struct Failure {
     step: String,
-    reason: Reason,
+    pub(crate) reason: Reason,
 }
 
 /// Why a step failed.
@@ -32,6 +32,12 @@ pub(crate) enum Reason {
     NoPython { tried: Vec<String> },
     /// Cargo did not say where it put a program.
     NoBinary { name: &'static str },
+    /// mdBook is not installed.
+    NoMdBook,
+    /// mdBook asks for another renderer than the one that equations are drawn for.
+    OtherRenderer,
+    /// mdBook could not be answered.
+    Preprocessor(String),
     /// There is no study of this name.
     NoStudy { name: String, known: Vec<String> },
 }
@@ -75,6 +81,12 @@ impl fmt::Display for Failure {
             Reason::NoBinary { name } => {
                 write!(f, "cargo did not report where it put the binary `{name}`")
             }
+            Reason::NoMdBook => write!(
+                f,
+                "mdbook is not on the PATH; `cargo install mdbook --locked` installs it (some minutes)"
+            ),
+            Reason::OtherRenderer => write!(f, "equations are drawn for HTML only"),
+            Reason::Preprocessor(what) => write!(f, "{what}"),
             Reason::NoStudy { name, known } if known.is_empty() => {
                 write!(
                     f,
