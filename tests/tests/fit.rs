@@ -539,7 +539,7 @@ fn an_accuracy_class_widens_as_first_order_propagation_says() {
         let classed = bench(plain.gauge.with_accuracy_class(class).unwrap());
         let rate = |change: &dyn Fn(f64) -> f64| {
             let changed: Vec<f64> = gauges.iter().map(|g| change(*g)).collect();
-            fitted(&times, &changed, &plain).rate.value
+            fitted_hole(&times, &changed, &plain).rate.value
         };
         let offset = classed.gauge.offset_uncertainty().value;
         let scale = classed.gauge.scale_uncertainty();
@@ -548,8 +548,8 @@ fn an_accuracy_class_widens_as_first_order_propagation_says() {
         let gauge_part = by_offset.hypot(by_scale);
 
         let (without, with) = (
-            fitted(&times, &gauges, &plain),
-            fitted(&times, &gauges, &classed),
+            fitted_hole(&times, &gauges, &plain),
+            fitted_hole(&times, &gauges, &classed),
         );
         let found = with.relative_part(PartKind::Gauge) * with.rate.value;
         assert_close("gauge's part", found, gauge_part, 0.03);

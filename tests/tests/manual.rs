@@ -379,7 +379,12 @@ fn the_book_cites_what_the_bibliography_has() {
         let text = read(&page);
         for code in text.split('`').skip(1).step_by(2) {
             let key = code.strip_prefix('[').and_then(|key| key.strip_suffix(']'));
-            let Some(key) = key.filter(|key| key.chars().all(|c| c.is_ascii_alphanumeric())) else {
+            // A table of the bench sheet is in small letters.
+            let is_key = |key: &&str| {
+                key.chars().all(|c| c.is_ascii_alphanumeric())
+                    && key.starts_with(|c: char| c.is_ascii_uppercase())
+            };
+            let Some(key) = key.filter(is_key) else {
                 continue;
             };
             let entry = format!("{{{key},");

@@ -322,6 +322,11 @@ fn no_reading_and_one_reading_are_refused() {
 fn two_readings_already_give_an_answer() {
     let (code, out, _) =
         written(sheet(GAUGE, LIMIT, &readings("[0, 48.0], [60, 30.0]")).as_bytes());
+    // Gas that was still settling at the first reading explains as much of the fall as a leak.
+    assert_eq!(code, 3, "{out}");
+    assert!(out.contains("settled_for"), "{out}");
+    let settled = readings("[0, 48.0], [60, 30.0]") + "\nsettled_for = \"20 s\"\n";
+    let (code, out, _) = written(sheet(GAUGE, LIMIT, &settled).as_bytes());
     assert_eq!(code, 1, "{out}");
 }
 

@@ -1,8 +1,8 @@
 //! A whole bench sheet assessed: each run, and what to do next.
 
 use crate::assess::document::{AssessDocument, FORMAT, RunDocument};
-use crate::assess::{AssessError, Outcome, RunAssessment, assess, assess_stalled};
-use crate::fit::Course;
+use crate::assess::{AssessError, Note, Outcome, RunAssessment, assess_stalled, fit_run, judge};
+use crate::fit::{Course, Fit};
 use crate::limit::Verdict;
 use crate::pump::Stall;
 use crate::quantity::GaugePressure;
@@ -17,6 +17,8 @@ use uom::si::pressure::pascal;
 pub struct SessionRun {
     /// The run's name.
     pub name: String,
+    /// Whether it is a run of the rig alone, which is not judged.
+    pub rig_alone: bool,
     /// What it was assessed on: volume under test, ambient, gauge.
     pub bench: Bench,
     /// The assessment.
@@ -122,27 +124,40 @@ impl Session {
     /// # Errors
     /// [`SessionError`] names the run, or the part of the sheet, that can't be.
     pub fn assess(sheet: &Sheet) -> Result<Self, SessionError> {
+        let rigs = Rigs::of(sheet)?;
+        Self::assess_less(sheet, &rigs)
+    }
+
+    /// As [`Session::assess`], with the rig's own leak left in the runs.
+    ///
+    /// # Errors
+    /// As there.
+    pub(crate) fn assess_with_rig(sheet: &Sheet) -> Result<Self, SessionError> {
+        Self::assess_less(sheet, &Rigs::default())
+    }
+
+    fn assess_less(sheet: &Sheet, rigs: &Rigs) -> Result<Self, SessionError> {
         let limits: Vec<_> = sheet.limits.iter().map(|stated| stated.limit).collect();
         let by_rule = sheet.limits.iter().any(|stated| stated.rule.is_some());
         let mut runs = Vec::with_capacity(sheet.runs.len());
         for run in &sheet.runs {
             let bench = sheet.bench_for(run)?;
-            let mut assessment =
-                assess_run(sheet, run, &bench, &limits).map_err(|source| SessionError::Run {
-                    run: run.name.clone(),
-                    source,
-                })?;
-            if by_rule {
-                assessment
-                    .notes
-                    .insert(0, crate::assess::Note::CommonPractice);
+            let rig_alone = run.rig_alone.is_some();
+            let limits: &[_] = if rig_alone { &[] } else { &limits };
+            let mut assessment = assess_run(sheet, run, &bench, limits, rigs)
+                .map_err(|source| wrong(run, source))?;
+            if rig_alone {
+                assessment.notes.retain(|note| *note != Note::NoLimit);
+                assessment.notes.insert(0, Note::RigAlone);
+            } else if by_rule {
+                assessment.notes.insert(0, Note::CommonPractice);
             }
             if let Some(window) = run.record.window().filter(|window| window.leaves_out()) {
-                let note = crate::assess::Note::Window(window.clone());
-                assessment.notes.insert(0, note);
+                assessment.notes.insert(0, Note::Window(window.clone()));
             }
             runs.push(SessionRun {
                 name: run.name.clone(),
+                rig_alone,
                 bench,
                 assessment,
             });
@@ -157,7 +172,7 @@ impl Session {
     /// The verdict of the worst run, in the order leaks, undecided or stalled or not judged (none), holds.
     #[must_use]
     pub fn worst(&self) -> Option<Verdict> {
-        let verdicts = || self.runs.iter().map(|run| run.assessment.verdict);
+        let verdicts = || judged(&self.runs).map(|run| run.assessment.verdict);
         if verdicts().any(|v| v == Some(Verdict::Leaks)) {
             Some(Verdict::Leaks)
         } else {
@@ -190,15 +205,64 @@ impl Session {
     }
 }
 
+/// The rig's own leak in each direction, where it was tested alone: the run that knows it best.
+#[derive(Debug, Default)]
+struct Rigs(Vec<Fit>);
+
+impl Rigs {
+    fn of(sheet: &Sheet) -> Result<Self, SessionError> {
+        let mut rigs: Vec<Fit> = Vec::new();
+        for run in sheet.runs.iter().filter(|run| run.rig_alone.is_some()) {
+            let Some(readings) = run.record.readings() else {
+                continue;
+            };
+            let bench = sheet.bench_for(run)?;
+            let fit = fit_run(readings, &bench, &sheet.assumptions)
+                .map_err(|error| wrong(run, error.into()))?;
+            let width = |fit: &Fit| fit.area.high - fit.area.low;
+            match rigs.iter_mut().find(|rig| rig.direction == fit.direction) {
+                Some(known) if width(known) <= width(&fit) => {}
+                Some(known) => *known = fit,
+                None => rigs.push(fit),
+            }
+        }
+        Ok(Self(rigs))
+    }
+
+    fn in_direction(&self, direction: Direction) -> Option<&Fit> {
+        self.0.iter().find(|rig| rig.direction == direction)
+    }
+}
+
+/// The runs of the engine.
+fn judged(runs: &[SessionRun]) -> impl Iterator<Item = &SessionRun> {
+    runs.iter().filter(|run| !run.rig_alone)
+}
+
+fn wrong(run: &Run, source: AssessError) -> SessionError {
+    SessionError::Run {
+        run: run.name.clone(),
+        source,
+    }
+}
+
 fn assess_run(
     sheet: &Sheet,
     run: &Run,
     bench: &Bench,
     limits: &[crate::limit::Limit],
+    rigs: &Rigs,
 ) -> Result<RunAssessment, AssessError> {
     match &run.record {
         Record::Readings(readings) | Record::Trace { readings, .. } => {
-            assess(readings, bench, limits, &sheet.assumptions)
+            let mut fit = fit_run(readings, bench, &sheet.assumptions)?;
+            if let Some(rig) = rigs
+                .in_direction(fit.direction)
+                .filter(|_| run.rig_alone.is_none())
+            {
+                fit = fit.less(rig);
+            }
+            judge(fit, readings, bench, limits, &sheet.assumptions)
         }
         Record::Stalled(stalled) => {
             // A needle that never left zero was not seen to reach even the smallest step.
@@ -219,13 +283,9 @@ fn assess_run(
 }
 
 fn next_steps(runs: &[SessionRun]) -> Vec<NextStep> {
-    let some = |wanted: Verdict| {
-        runs.iter()
-            .any(|run| run.assessment.verdict == Some(wanted))
-    };
+    let some = |wanted: Verdict| judged(runs).any(|run| run.assessment.verdict == Some(wanted));
     let all = |direction: Direction, wanted: Verdict| {
-        let mut those = runs
-            .iter()
+        let mut those = judged(runs)
             .filter(|run| run.assessment.direction == direction)
             .peekable();
         those.peek().is_some() && those.all(|run| run.assessment.verdict == Some(wanted))
@@ -255,13 +315,10 @@ fn next_steps(runs: &[SessionRun]) -> Vec<NextStep> {
     if runs.iter().any(rises) {
         next.push(NextStep::Settle);
     }
-    if runs.iter().any(|run| run.assessment.verdict.is_none()) {
+    if judged(runs).any(|run| run.assessment.verdict.is_none()) {
         next.push(NextStep::StateLimit);
     }
-    if runs
-        .iter()
-        .all(|run| run.assessment.verdict == Some(Verdict::Holds))
-    {
+    if judged(runs).all(|run| run.assessment.verdict == Some(Verdict::Holds)) {
         next.push(NextStep::Done);
     }
     next

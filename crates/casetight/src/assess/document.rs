@@ -124,6 +124,8 @@ pub struct RunDocument {
     pub effective_area_m2: LeveledInterval,
     /// Diameter of the round hole that an assumed discharge coefficient gives.
     pub diameter_m: DiameterInterval,
+    /// The rig's own effective area, where it was taken off.
+    pub rig_effective_area_m2: Option<OpenInterval>,
     /// Flow at the start pressure.
     pub flow_m3_s: FlowInterval,
     /// Rate k.
@@ -173,6 +175,7 @@ impl RunDocument {
                 interval: OpenInterval::above(0.0),
                 reference: reference.clone(),
             },
+            rig_effective_area_m2: None,
             rate_per_s: OpenInterval::above(0.0),
             start_gauge_pa: 0.0,
             law: None,
@@ -195,6 +198,7 @@ impl RunDocument {
                     interval: fitted.flow_m3_s.into(),
                     reference,
                 },
+                rig_effective_area_m2: fitted.fit.rig.map(Into::into),
                 rate_per_s: fitted.fit.rate.into(),
                 start_gauge_pa: fitted.fit.start.pascals(),
                 law: fitted.fit.law.map(DecayLaw::name),

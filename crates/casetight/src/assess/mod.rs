@@ -8,14 +8,15 @@ use uom::si::time::second;
 
 use crate::caution;
 use crate::fit::{
-    Course, Fit, FitError, FitNote, Interval, LawWeight, Method, Part, PartKind, expected_rate, fit,
+    CANDIDATES, Candidate, Course, Fit, FitError, FitNote, Interval, LawWeight, Method, Part,
+    PartKind, expected_rate, fit_laws,
 };
 use crate::leak::{EffectiveArea, LeakError, check_coefficient};
 use crate::limit::{Basis, Decision, Limit, LimitError, Verdict, decide, flow_per_area, verdict};
 use crate::pump::{PumpError, Stall};
 use crate::quantity::{QuantityError, ReferenceConditions, Time};
 use crate::record::{Bench, Readings};
-use crate::vessel::{Direction, rate_per_area};
+use crate::vessel::{DecayLaw, Direction, rate_per_area};
 
 /// Nobody holds longer than this for one run \[s\].
 const PATIENCE_SECONDS: f64 = 4.0 * 3600.0;
@@ -38,6 +39,8 @@ pub struct Assumptions {
     pub level: f64,
     /// Conditions that flows are counted at, 0 °C and 101.325 kPa until said otherwise.
     pub flow_reference: ReferenceConditions,
+    /// The kind of leak, where it is known; else the fit weighs [`CANDIDATES`](crate::fit::CANDIDATES).
+    pub law: Option<DecayLaw>,
 }
 
 impl Default for Assumptions {
@@ -46,6 +49,7 @@ impl Default for Assumptions {
             discharge_coefficient: DISCHARGE_COEFFICIENT,
             level: LEVEL,
             flow_reference: ReferenceConditions::NORMAL,
+            law: None,
         }
     }
 }
@@ -102,6 +106,13 @@ pub enum Note {
     AboveCaution {
         /// Start pressure \[Pa\].
         start: f64,
+    },
+    /// The rig was tested alone.
+    RigAlone,
+    /// The rig's own leak was taken off.
+    RigTaken {
+        /// Its effective area \[m2\].
+        area_m2: f64,
     },
     /// The flow lies outside the range of the law.
     Law(crate::leak::RangeNote),
@@ -173,6 +184,14 @@ impl std::fmt::Display for Note {
                  spike of the logger"
             ),
             Self::Law(note) => note.fmt(f),
+            Self::RigAlone => f.write_str(
+                "The rig alone: it is not judged, and its leak is taken off the other runs of its direction",
+            ),
+            Self::RigTaken { area_m2 } => write!(
+                f,
+                "The rig's own leak of {:.3e} mm2 at this pressure, from the run of the rig alone, is taken off",
+                area_m2 * 1e6
+            ),
             Self::Laws { laws, told } => {
                 f.write_str(if *told { "The readings tell the kind of leak: " } else { "The readings can't tell the kind of leak; the interval covers " })?;
                 for (i, law) in laws.iter().filter(|l| l.weight >= 0.005).enumerate() {
@@ -333,7 +352,46 @@ pub fn assess(
     limits: &[Limit],
     assumptions: &Assumptions,
 ) -> Result<RunAssessment, AssessError> {
-    let fit = fit(readings, bench, assumptions.level)?;
+    judge(
+        fit_run(readings, bench, assumptions)?,
+        readings,
+        bench,
+        limits,
+        assumptions,
+    )
+}
+
+/// The fit behind an assessment.
+///
+/// # Errors
+/// As [`fit_laws`].
+pub fn fit_run(
+    readings: &Readings,
+    bench: &Bench,
+    assumptions: &Assumptions,
+) -> Result<Fit, FitError> {
+    match assumptions.law {
+        None => fit_laws(readings, bench, assumptions.level, &CANDIDATES),
+        Some(law) => fit_laws(
+            readings,
+            bench,
+            assumptions.level,
+            &[Candidate::certain(law)],
+        ),
+    }
+}
+
+/// Assesses a fit of these readings, such as one that the rig's leak was taken off.
+///
+/// # Errors
+/// As [`assess`].
+pub fn judge(
+    fit: Fit,
+    readings: &Readings,
+    bench: &Bench,
+    limits: &[Limit],
+    assumptions: &Assumptions,
+) -> Result<RunAssessment, AssessError> {
     let decisions: Vec<Decision> = limits
         .iter()
         .map(|l| decide(l, &fit, bench))
@@ -488,6 +546,7 @@ fn notes(fit: &Fit, limits: &[Limit], go_on: Option<GoOn>) -> Vec<Note> {
     if start > caution::pressure_limit().get::<pascal>() {
         notes.push(Note::AboveCaution { start });
     }
+    notes.extend(fit.rig.map(|rig| Note::RigTaken { area_m2: rig.value }));
     notes.extend(fit.regime.out_of_range.iter().cloned().map(Note::Law));
     if fit.course == Course::Falls && !fit.laws.is_empty() {
         notes.push(Note::Laws {

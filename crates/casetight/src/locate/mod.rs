@@ -320,7 +320,7 @@ fn note_once(notes: &mut Vec<Note>, direction: Direction, of: impl Fn(Vec<Direct
 /// # Errors
 /// [`LocateError`] names the run, or the direction, that can't be.
 pub fn locate(sheet: &Sheet) -> Result<Located, LocateError> {
-    let session = Session::assess(sheet)?;
+    let session = Session::assess_with_rig(sheet)?;
     let sites = sites(sheet);
     let mut notes = Vec::new();
     let mut directions = Vec::new();
@@ -365,6 +365,9 @@ fn sites(sheet: &Sheet) -> BTreeSet<Site> {
 
 /// The site that a run leaks at: all that were not blanked.
 fn exposed(run: &sheet::Run, sites: &BTreeSet<Site>) -> BTreeSet<Site> {
+    if run.rig_alone.is_some() {
+        return BTreeSet::new();
+    }
     sites
         .iter()
         .filter(|site| !run.blanked.contains(site))

@@ -13,6 +13,7 @@ use crate::record::{
     EncodingError, ProfileError, ReadingsError, SegmentsError, SiteError, TraceError, WindowError,
 };
 use crate::running::RunningError;
+use crate::vessel::VesselError;
 use crate::volume::{PistonError, VolumeError};
 
 /// A place in a text: line and column, both counted from 1, columns in characters.
@@ -282,6 +283,14 @@ pub enum Problem {
         /// The names of all inputs.
         known: Vec<String>,
     },
+    /// A run of the rig alone on a sheet that doesn't have the rig's volume.
+    #[error(
+        "the sheet has no rig volume for a run of the rig alone; write the volume itself: rig_alone = \"35 cm3\""
+    )]
+    NoRigVolume,
+    /// The heat between gas and wall can't be.
+    #[error(transparent)]
+    Heat(#[from] VesselError),
     /// Two repairs of one site in one sheet.
     #[error(
         "\"{site}\" was repaired before run[{first}] already; put the runs from here on into a sheet of their own"

@@ -52,6 +52,10 @@
 //! | `temperature` | of the case's wall, -60 to 100 C | needed |
 //! | `temperature_uncertainty` | see below | [`TEMPERATURE_UNCERTAINTY`] |
 //! | `drift_allowance` | standard uncertainty of an unknown steady drift of the wall's temperature | [`DRIFT_ALLOWANCE`] |
+//! | **`[heat]`** | the heat between gas and wall ([`crate::vessel::Heat`]) | that of a usual case |
+//! | `conductance` | thermal conductance hA between gas and wall | 0.35 W/K (V/250 cm3)^(2/3), within a factor of 1.6 |
+//! | `conductance_factor` | the factor within which it is known, one standard uncertainty | 1.5 |
+//! | `settled_for` | time from the last stroke of the pump to the first reading, of runs that don't state their own | `"0 s"` |
 //! | **`[gauge]`** | | needed |
 //! | `unit` | of the readings in this sheet | needed |
 //! | `division` | of a dial: from mark to mark; this or `resolution` | |
@@ -76,6 +80,7 @@
 //! | **`[isolate]`** | where to look for leaks | |
 //! | `sites` | where it can leak, beyond the sites that the runs name | seals, base gasket and case seam |
 //! | `can_blank`, `can_spray` | which of them | all but gaskets and seams; all |
+//! | `law` | kind of leak, where it is known: `"orifice"`, `"sonic conductance"`, `"power law"`, `"laminar"` | told by the readings, or not |
 //! | **`[[run]]`** | as many as there are, or none | |
 //! | `name` | each its own | needed |
 //! | `piston` | `"bottom"`, `"top"`, `"60 deg, transfers shut"` | needed with `[engine]` |
@@ -87,6 +92,9 @@
 //! | `blanked`, `bubbles`, `dry` | lists of [`Site`]s: shut off; seen to bubble; watched and dry | `[]` |
 //! | `repaired` | [`Site`]s repaired before this run, after the one above; they stay so below | `[]` |
 //! | `soaped_at` | gauge pressure while soap was watched | those of the run that say the least |
+//! | `settled_for` | time from the last stroke of the pump to the first reading | that of `[heat]` |
+//! | `rig_alone` | `true`: the hose was stopped at its end, and the rig's own leak is taken off the other runs; the rig's volume where the sheet has no `[rig]` | `false` |
+//! | `rig_alone_uncertainty` | see below | half the last digit written |
 //! | `note` | anything | none |
 //! | **`[plan]`** | the next test, for `casetight plan` | |
 //! | `direction` | `"pressure"`, `"vacuum"`, `"both"` | `"both"` |
@@ -195,6 +203,7 @@
 
 mod document;
 mod error;
+mod heat;
 pub mod methods;
 mod parse;
 mod plan;
@@ -219,6 +228,7 @@ use crate::record::{
     Bench, CourseError, ReadingProfile, Readings, Segments, Site, TemperatureCourse, Window,
 };
 use crate::running::Conditions;
+use crate::vessel::Heat;
 use crate::volume::{Engine, Piston, TestedVolume, VolumeError};
 
 pub use error::{Position, Problem, SheetError};
@@ -260,6 +270,8 @@ pub struct Sheet {
     pub space: Space,
     /// The surroundings.
     pub ambient: Ambient,
+    /// The heat between gas and wall.
+    pub heat: Heat,
     /// The gauge and its stopwatch.
     pub gauge: Gauge,
     /// The unit that the gauge shows.
@@ -403,8 +415,21 @@ pub struct Run {
     /// Gauge pressure that soap was sprayed at; where it is not stated, the run's own pressures count, those that say the
     /// least.
     pub soaped_at: Option<GaugePressure>,
+    /// Time from the last stroke of the pump to the first reading, where it is not the sheet's.
+    pub settled_for: Option<Time>,
+    /// The rig was tested alone.
+    pub rig_alone: Option<RigAlone>,
     /// Anything else.
     pub note: Option<String>,
+}
+
+/// A run of the rig alone, its hose stopped where the engine would be.
+#[derive(Debug, Clone, PartialEq)]
+pub enum RigAlone {
+    /// Of the rig's volume on the sheet.
+    AsStated,
+    /// Of this volume.
+    Of(Measured<Volume>),
 }
 
 /// What was read in a run.
@@ -570,11 +595,25 @@ impl Sheet {
     /// # Errors
     /// As [`Sheet::volume_for`]; none for a run of a sheet that was parsed.
     pub fn bench_for(&self, run: &Run) -> Result<Bench, SheetError> {
-        let tested = self.volume_for(run.piston).map_err(|error| {
-            let key = format!("run \"{}\"", run.name);
-            SheetError::new("", key, None, error.problem().clone())
-        })?;
-        Ok(self.bench_with(tested.volume().clone()))
+        let key = || format!("run \"{}\"", run.name);
+        let volume = match &run.rig_alone {
+            Some(RigAlone::Of(volume)) => volume.clone(),
+            Some(RigAlone::AsStated) => self
+                .space
+                .rig()
+                .cloned()
+                .ok_or_else(|| SheetError::new("", key(), None, Problem::NoRigVolume))?,
+            None => self
+                .volume_for(run.piston)
+                .map_err(|error| SheetError::new("", key(), None, error.problem().clone()))?
+                .volume()
+                .clone(),
+        };
+        let mut bench = self.bench_with(volume);
+        if let Some(settled_for) = run.settled_for {
+            bench.heat.settled_for = settled_for;
+        }
+        Ok(bench)
     }
 
     /// The circumstances of a run on a volume.
@@ -584,7 +623,7 @@ impl Sheet {
             ambient_pressure: self.ambient.pressure.clone(),
             temperature: self.ambient.temperature.clone(),
             drift_allowance: self.ambient.drift_allowance,
-            heat: crate::vessel::Heat::default(),
+            heat: self.heat,
             gauge: self.gauge,
             gas: Gas::dry_air(),
         }

@@ -6,9 +6,10 @@ use std::io;
 use super::document::{Item, Source, Table};
 use super::{
     Ambient, Assumptions, DRIFT_ALLOWANCE, Dimensions, FORMAT, LAST_DIGIT, Methods,
-    PRESSURE_UNCERTAINTY, Problem, Record, Run, STATED, Search, Sheet, SheetError, Space, Stalled,
-    StatedLimit, TEMPERATURE_UNCERTAINTY, Traces, USUAL, methods,
+    PRESSURE_UNCERTAINTY, Problem, Record, RigAlone, Run, STATED, Search, Sheet, SheetError, Space,
+    Stalled, StatedLimit, TEMPERATURE_UNCERTAINTY, Traces, USUAL, methods,
 };
+use crate::fit::CANDIDATES;
 use crate::gauge::{AccuracyClass, Gauge};
 use crate::limit::{Limit, LimitError, Rule};
 use crate::measured::{Distribution, Evaluation, Measurable, Measured};
@@ -18,8 +19,10 @@ use crate::quantity::{
 };
 use crate::record::{
     EmptyCells, PressureKind, ReadingProfile, Readings, ReadingsError, RepeatedTimes, Segments,
-    SegmentsError, Site, TextEncoding, TimeUnit, Trace, Window, text_of, trace::line_of_reading,
+    SegmentsError, Site, TemperatureCourse, TextEncoding, TimeUnit, Trace, Window, text_of,
+    trace::line_of_reading,
 };
+use crate::vessel::DecayLaw;
 use crate::volume::{Piston, TestedVolume, Transfers, VolumeError};
 
 const ROOT: &[&str] = &[
@@ -29,6 +32,7 @@ const ROOT: &[&str] = &[
     "rig",
     "volume",
     "ambient",
+    "heat",
     "gauge",
     "limit",
     "assumptions",
@@ -80,7 +84,7 @@ const LIMIT: &[&str] = &[
     "rule",
 ];
 const LIMITS: &[&str] = &["max_drop", "max_area", "max_flow", "min_hold", "rule"];
-const ASSUMPTIONS: &[&str] = &["discharge_coefficient", "level", "flow_reference"];
+const ASSUMPTIONS: &[&str] = &["discharge_coefficient", "level", "flow_reference", "law"];
 const RUN: &[&str] = &[
     "name",
     "piston",
@@ -94,6 +98,9 @@ const RUN: &[&str] = &[
     "bubbles",
     "dry",
     "soaped_at",
+    "settled_for",
+    "rig_alone",
+    "rig_alone_uncertainty",
     "note",
 ];
 const PROFILE: &[&str] = &[
@@ -164,6 +171,7 @@ fn sheet(root: &Table<'_>, traces: &dyn Traces) -> Result<Sheet, SheetError> {
     };
     let engine = engine(root)?;
     let ambient = ambient(&root.need("ambient", "[ambient]")?)?;
+    let heat = super::heat::heat(root.get("heat").as_ref())?;
     let (gauge, gauge_unit) = gauge(&root.need("gauge", "[gauge]")?)?;
     let space = space(root, engine, (&gauge, gauge_unit))?;
     let assumptions = assumptions(root.get("assumptions").as_ref())?;
@@ -175,6 +183,7 @@ fn sheet(root: &Table<'_>, traces: &dyn Traces) -> Result<Sheet, SheetError> {
         title,
         space,
         ambient,
+        heat,
         gauge,
         gauge_unit,
         limits,
@@ -589,8 +598,22 @@ fn assumptions(item: Option<&Item<'_>>) -> Result<Assumptions, SheetError> {
     if let Some(item) = table.get("flow_reference") {
         assumptions.flow_reference = reference(&item)?;
     }
+    if let Some(item) = table.get("law") {
+        assumptions.law = Some(item.word(LAWS)?);
+    }
     Ok(assumptions)
 }
+
+/// The laws by their names: those that a fit tries.
+pub(super) const LAWS: &[(&str, DecayLaw)] = &{
+    let [a, b, c, d] = CANDIDATES;
+    [
+        (a.law.name(), a.law),
+        (b.law.name(), b.law),
+        (c.law.name(), c.law),
+        (d.law.name(), d.law),
+    ]
+};
 
 fn reference(item: &Item<'_>) -> Result<ReferenceConditions, SheetError> {
     item.of(item.text("reference conditions as text")?.parse())
@@ -759,6 +782,7 @@ fn run(item: &Item<'_>, sheet: &Sheet, traces: &dyn Traces) -> Result<Run, Sheet
             return Err(table.error_at("repaired", Problem::RepairedTwice { site, first }));
         }
     }
+    let rig_alone = rig_alone(&table, sheet)?;
     let soaped_at = match table.get("soaped_at") {
         Some(item) => Some(item.positive::<GaugePressure>()?),
         None => None,
@@ -773,8 +797,34 @@ fn run(item: &Item<'_>, sheet: &Sheet, traces: &dyn Traces) -> Result<Run, Sheet
         dry: sites(&table, "dry", &bubbles)?,
         bubbles,
         soaped_at,
+        settled_for: super::heat::settled_for(&table)?,
+        rig_alone,
         note,
     })
+}
+
+/// Whether the rig was tested alone, and its volume.
+fn rig_alone(table: &Table<'_>, sheet: &Sheet) -> Result<Option<RigAlone>, SheetError> {
+    let Some(item) = table.get("rig_alone") else {
+        table.needs_partner(
+            "rig_alone_uncertainty",
+            "rig_alone",
+            "rig_alone = \"35 cm3\"",
+        )?;
+        return Ok(None);
+    };
+    match item.truth() {
+        Ok(false) => Ok(None),
+        Ok(true) if sheet.space.rig().is_none() => Err(item.error(Problem::NoRigVolume)),
+        Ok(true) => Ok(Some(RigAlone::AsStated)),
+        Err(_) => {
+            item.positive::<Volume>()?;
+            let volume = ("rig_alone", "rig_alone = \"35 cm3\"");
+            let unstated = &Unstated::LastDigit;
+            let volume = measured(table, volume, "rig_alone_uncertainty", unstated)?;
+            Ok(Some(RigAlone::Of(volume)))
+        }
+    }
 }
 
 /// Where the piston stands, with the volume that this makes.
@@ -783,6 +833,10 @@ fn piston(table: &Table<'_>, sheet: &Sheet) -> Result<Option<Piston>, SheetError
         Some(item) => Some(item.of(item.text("a piston position")?.parse())?),
         None => None,
     };
+    if rig_alone(table, sheet)?.is_some() {
+        // The piston is not in the volume under test.
+        return Ok(piston);
+    }
     let one_position = match &sheet.space {
         Space::Methods(methods) => {
             if methods.needs_piston() && piston.is_none() {
@@ -916,9 +970,17 @@ fn trace(
     };
     let trace = trace.within(&window);
     let readings = Readings::from_vecs(trace.time_s, trace.gauge_pa, ambient);
+    let mut readings = readings.map_err(|error| at_fault(error, window.rows.start))?;
+    if let Some(kelvins) = &trace.temperature_k {
+        let course = TemperatureCourse::of(readings.times_s(), kelvins, None);
+        // Two temperatures give no uncertainty of their course: the allowance stays.
+        if let Ok(course) = course {
+            readings = readings.with_drift(course.drift, course.standard_uncertainty);
+        }
+    }
     Ok(Record::Trace {
         profile: named.map(|(name, _)| name.to_owned()),
-        readings: readings.map_err(|error| at_fault(error, window.rows.start))?,
+        readings,
         temperature_k: trace.temperature_k,
         segments: Box::new(segments),
         window,

@@ -13,7 +13,7 @@ use crate::measured::{Distribution, Evaluation};
 use crate::quantity::ReferenceConditions;
 use crate::quantity::{Area, Mass, MassDensity, Pressure, TradeUnits, VolumeRate};
 use crate::record::Chosen;
-use crate::vessel::Direction;
+use crate::vessel::{DecayLaw, Direction};
 use crate::volume::Method;
 
 /// Everything that a sheet can say about an engine.
@@ -265,6 +265,7 @@ fn a_full_sheet_is_read() {
             discharge_coefficient: 0.65,
             level: 0.9,
             flow_reference: ReferenceConditions::ISA,
+            law: None,
         }
     );
     let [blanked, vacuum, logged, stalled] = sheet.runs.as_slice() else {
@@ -1069,4 +1070,34 @@ fn a_trace_without_a_hold_is_refused_unless_a_window_is_stated() {
         "{words}"
     );
     assert!(Sheet::parse(&with_trace("window = [10, 19]"), "sheet.toml", &files).is_ok());
+}
+
+#[test]
+#[rustfmt::skip] // one case, one line
+fn heat_law_and_the_rig_alone() {
+    let text = DIRECT.replace("[gauge]", "[heat]\nconductance = \"0.5 W/K\"\nconductance_factor = 1.3\nsettled_for = \"10 s\"\n\n[assumptions]\nlaw = \"laminar\"\n\n[gauge]")
+        + "\n[[run]]\nname = \"rig\"\nrig_alone = \"35 cm3\"\nsettled_for = \"20 s\"\nreadings = [[0, 48.0], [60, 47.9], [120, 47.8]]\n";
+    let sheet = parse(&text).unwrap();
+    assert_eq!(parse(&sheet.to_toml().unwrap()).unwrap(), sheet);
+    assert_eq!(sheet.assumptions.law, Some(DecayLaw::Laminar));
+    let rig = sheet.runs.last().unwrap();
+    let bench = sheet.bench_for(rig).unwrap();
+    assert!((bench.volume.value().si_value() - 35e-6).abs() < 1e-12);
+    assert!((bench.heat.settled_for.si_value() - 20.0).abs() < 1e-12);
+    let engine = sheet.bench_for(&sheet.runs[0]).unwrap();
+    assert!((engine.heat.settled_for.si_value() - 10.0).abs() < 1e-12);
+    for (from, to, key, said) in [
+        ("conductance_factor = 1.3", "conductance_factor = 0.3", "heat.conductance_factor", "the numbers from 1 on"),
+        ("\"0.5 W/K\"", "\"-0.5 W/K\"", "heat.conductance", "above zero"),
+        ("conductance = \"0.5 W/K\"\n", "", "heat.conductance_factor", "conductance = \"0.35 W/K\""),
+        ("settled_for = \"10 s\"", "settled_for = \"-1 s\"", "heat.settled_for", "below zero"),
+        ("settled_for = \"20 s\"", "settled_for = \"20 m\"", "run[2].settled_for", "not a unit of time"),
+        ("law = \"laminar\"", "law = \"crack\"", "assumptions.law", "laminar"),
+        ("rig_alone = \"35 cm3\"", "rig_alone = true", "run[2].rig_alone", "no rig volume"),
+        ("rig_alone = \"35 cm3\"", "rig_alone = \"-5 cm3\"", "run[2].rig_alone", "above zero"),
+    ] {
+        let error = parse(&text.replace(from, to)).unwrap_err();
+        assert_eq!(error.key(), key, "{error}");
+        assert!(error.to_string().contains(said), "{error} lacks {said}");
+    }
 }

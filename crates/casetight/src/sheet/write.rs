@@ -5,7 +5,8 @@ use std::fmt::Write as _;
 use super::parse::LAST_DIGIT_MARK;
 use super::running::is_typical;
 use super::{
-    Ambient, Assumptions, Dimensions, FORMAT, LAST_DIGIT, Problem, Record, Run, Sheet, SheetError,
+    Ambient, Assumptions, Dimensions, FORMAT, LAST_DIGIT, Problem, Record, RigAlone, Run, Sheet,
+    SheetError,
 };
 use super::{Planned, Search, Space, StatedLimit, USUAL};
 use crate::gauge::Gauge;
@@ -14,6 +15,7 @@ use crate::measured::{Distribution, Evaluation, Measurable, Measured};
 use crate::quantity::{ReferenceConditions, TradeUnits, Unit, Volume};
 use crate::record::{Chosen, ReadingProfile, Readings, Site};
 use crate::running::Conditions;
+use crate::vessel::{Conductance, Heat};
 
 impl Sheet {
     /// The sheet as text that [`Sheet::parse`] reads as an equal sheet, if it was parsed in the first place.
@@ -34,6 +36,7 @@ impl Sheet {
         }
         out.space(&self.space, self.gauge_unit);
         out.ambient(&self.ambient);
+        out.heat(&self.heat);
         out.gauge(&self.gauge, self.gauge_unit);
         out.limits(&self.limits)?;
         out.assumptions(&self.assumptions);
@@ -123,6 +126,22 @@ impl Text {
         self.quantity("drift_allowance", ambient.drift_allowance);
     }
 
+    fn heat(&mut self, heat: &Heat) {
+        if *heat == Heat::default() {
+            return;
+        }
+        self.table("[heat]");
+        if let Conductance::Known {
+            value,
+            ln_uncertainty,
+        } = heat.conductance
+        {
+            self.quantity("conductance", value);
+            self.line("conductance_factor", number(ln_uncertainty.exp()));
+        }
+        self.quantity("settled_for", heat.settled_for);
+    }
+
     fn gauge(&mut self, gauge: &Gauge, unit: &Unit) {
         self.table("[gauge]");
         self.quoted("unit", unit.symbol());
@@ -200,6 +219,9 @@ impl Text {
         self.line("discharge_coefficient", coefficient);
         self.line("level", number(assumptions.level));
         self.quoted("flow_reference", &conditions(assumptions.flow_reference));
+        if let Some(law) = assumptions.law {
+            self.quoted("law", law.name());
+        }
     }
 
     fn search(&mut self, search: &Search) {
@@ -273,6 +295,16 @@ impl Text {
         self.sites("dry", &run.dry);
         if let Some(pressure) = run.soaped_at {
             self.quantity("soaped_at", pressure);
+        }
+        if let Some(time) = run.settled_for {
+            self.quantity("settled_for", time);
+        }
+        match &run.rig_alone {
+            Some(RigAlone::AsStated) => self.line("rig_alone", true),
+            Some(RigAlone::Of(volume)) => {
+                self.measured("rig_alone", "rig_alone_uncertainty", volume);
+            }
+            None => {}
         }
         if let Some(note) = &run.note {
             self.quoted("note", note);

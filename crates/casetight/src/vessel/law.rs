@@ -34,7 +34,7 @@ pub enum DecayLaw {
 impl DecayLaw {
     /// The name of the leak law, as its own [`crate::leak::LeakLaw::name`].
     #[must_use]
-    pub fn name(self) -> &'static str {
+    pub const fn name(self) -> &'static str {
         match self {
             Self::Orifice => "orifice",
             Self::Sonic { .. } => "sonic conductance",

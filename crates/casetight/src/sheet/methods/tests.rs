@@ -328,7 +328,7 @@ fn a_method_that_cannot_be_is_refused_at_its_key() {
         (parts, &parts.replace("cylinder", "sphere"), "volume.parts.piece[1].shape", "\"sphere\"", "the shapes \"cylinder\""),
         (parts, &format!("{parts}\nwidth = \"3 mm\""), "volume.parts.piece[1].width", "\"3 mm\"", "known here: `diameter`, `length`"),
         ("inner = \"20.0 mm\"", "inner = \"70.0 mm\"", "volume.parts", "[volume.parts]", "must be smaller than the outer"),
-        ("solid = true\ncount = 2", "solid = 1", "volume.parts.piece[2].solid", "solid = 1", "a bare number where true, or false belongs"),
+        ("solid = true\ncount = 2", "solid = 1", "volume.parts.piece[2].solid", "solid = 1", "a bare number where true or false belongs"),
         ("shared = [\"hose and gauge\"]", "shared = [\"hose\"]", "volume.shared", "[\"hose\"]", "no method has an input \"hose\""),
         ("settled_within = \"0.3 K\"", "settled_within = \"-0.3 K\"", "volume.settled_within", "\"-0.3 K\"", "must not be below zero"),
         ("uncertainty = \"6 cm3\"", "uncertainty = \"0 cm3\"", "volume", "[volume]", "has no uncertainty, so it can't be weighed"),
