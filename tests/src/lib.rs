@@ -21,6 +21,7 @@
 
 pub mod coverage;
 pub mod isolation;
+pub mod live;
 pub mod recovery;
 pub mod simulator;
 pub mod table;
