@@ -66,10 +66,11 @@ use uom::si::time::second;
 
 use crate::assess::{AssessError, Assumptions, LEVEL, Outcome, RunAssessment, assess};
 use crate::fit::expected_rate;
-use crate::limit::{Basis, DECISION_PROBABILITY, Decision, Limit, Verdict};
+use crate::limit::{Basis, DECISION_PROBABILITY, Limit, Verdict};
 use crate::numerics::probability::{normal_cdf, normal_quantile};
 use crate::quantity::{GaugePressure, Time};
 use crate::record::{Bench, Readings, ReadingsError};
+use crate::vessel::Direction;
 
 use boundary::{Boundary, LEAST_GROWTH};
 
@@ -237,22 +238,42 @@ impl Watch {
         }
     }
 
+    /// Takes up a reading, and says nothing of it yet.
+    ///
+    /// # Errors
+    /// As [`Watch::check`], and nothing has changed.
+    pub fn push(&mut self, time: Time, gauge: GaugePressure) -> Result<(), ReadingsError> {
+        self.check(time, gauge)?;
+        let largest = self.gauges.get(self.largest).map_or(0.0, |g| g.abs());
+        if gauge.pascals().abs() > largest {
+            self.largest = self.gauges.len();
+        }
+        self.times.push(time.get::<second>());
+        self.gauges.push(gauge.pascals());
+        Ok(())
+    }
+
+    /// Whether the readings have told enough since the last look that another is due.
+    #[must_use]
+    pub fn look_is_due(&self) -> bool {
+        let due = |(test, limit): (&Test, &Limit)| {
+            let information = self.information(limit);
+            information.is_some_and(|information| test.is_due(information))
+        };
+        self.times.len() >= LEAST_READINGS && self.tests.iter().zip(&self.limits).any(due)
+    }
+
     /// Takes up a reading. An update follows where there is something new to say: from the second reading on, at each
-    /// reading of the first hundred, later at each that adds a hundredth.
+    /// reading of the first hundred, later at each that adds a hundredth, and where a look is due.
     ///
     /// # Errors
     /// [`WatchError::Reading`] as [`Watch::check`], and nothing has changed; [`WatchError::Assess`] where the readings
     /// so far can't be assessed.
     pub fn add(&mut self, time: Time, gauge: GaugePressure) -> Result<Option<Update>, WatchError> {
-        self.check(time, gauge)?;
-        let size = |i: usize| self.gauges.get(i).map_or(0.0, |g| g.abs());
-        if gauge.pascals().abs() > size(self.largest) {
-            self.largest = self.gauges.len();
-        }
-        self.times.push(time.get::<second>());
-        self.gauges.push(gauge.pascals());
-        let count = self.times.len();
-        if count < 2 || ((count - self.fitted) as f64) < WORTH_A_FIT * self.fitted as f64 {
+        self.push(time, gauge)?;
+        let new = self.times.len() - self.fitted;
+        let worth_it = new as f64 >= WORTH_A_FIT * self.fitted as f64;
+        if self.times.len() < 2 || !worth_it && !self.look_is_due() {
             return Ok(None);
         }
         self.update().map(Some)
@@ -261,7 +282,8 @@ impl Watch {
     /// The estimate from all readings so far, and a look at it where one is due.
     ///
     /// # Errors
-    /// [`WatchError::Assess`] where the readings so far can't be assessed; two are needed.
+    /// [`WatchError::Assess`] where the readings so far can't be assessed, [`WatchError::Reading`] where there are fewer
+    /// than two.
     pub fn update(&mut self) -> Result<Update, WatchError> {
         self.fitted = self.times.len();
         let ambient = self.bench.ambient_pressure.value();
@@ -272,21 +294,50 @@ impl Watch {
             && readings.len() >= LEAST_READINGS
         {
             let spent = self.spent_by(held);
-            for (test, decision) in self.tests.iter_mut().zip(&run.decisions) {
-                let information = information(&self.bench, decision, run.fit.start, &readings);
-                test.look(decision, information, spent);
+            let information: Vec<Option<f64>> =
+                self.limits.iter().map(|l| self.information(l)).collect();
+            for ((test, decision), information) in
+                self.tests.iter_mut().zip(&run.decisions).zip(information)
+            {
+                if let Some(information) = information.filter(|i| test.is_due(*i)) {
+                    test.look(decision.probability_within, information, spent);
+                }
             }
         }
-        let strictest = self.tests.iter().filter(|test| test.looks > 0);
-        let needed = strictest.map(|test| test.needed).reduce(f64::max);
+        let looked_at = self.tests.iter().filter(|test| test.looks > 0);
+        let needed_probability = looked_at.map(|test| test.needed).reduce(f64::max);
         Ok(Update {
             readings: readings.len(),
             held,
             assessment,
             verdict: self.verdict(),
             looks: self.tests.iter().map(|test| test.looks).max().unwrap_or(0),
-            needed_probability: needed,
+            needed_probability,
         })
+    }
+
+    /// Information on a leak at the limit, relative to the limit: 1/u^2 of what as many readings over as long are
+    /// expected to leave. None where they would tell nothing.
+    fn information(&self, limit: &Limit) -> Option<f64> {
+        let (first, last) = (self.times.first()?, self.times.last()?);
+        let start = GaugePressure::from_pascals(*self.gauges.first()?).ok()?;
+        let allowed = limit
+            .allowed(&self.bench, Direction::of(start)?, start)
+            .ok()?;
+        let count = self.times.len() as f64;
+        let at_limit = (allowed.rate, start);
+        let expected = expected_rate(&self.bench, at_limit, last - first, count, LEVEL)?;
+        let z = normal_quantile(0.5 + LEVEL / 2.0);
+        let by_readings = (expected.high - expected.value) / (z * allowed.rate);
+        let by_size = match allowed.basis {
+            Basis::Rate => 0.0,
+            Basis::Area => {
+                let volume = self.bench.volume.relative().unwrap_or(0.0);
+                volume.hypot(0.5 * self.bench.temperature.relative().unwrap_or(0.0))
+            }
+        };
+        let information = (by_readings.powi(2) + by_size.powi(2)).recip();
+        (information.is_finite() && information > 0.0).then_some(information)
     }
 
     /// Probability of a wrong verdict that may have been spent by a time, on each side.
@@ -297,56 +348,22 @@ impl Watch {
 }
 
 impl Test {
-    /// Looks at a decision, unless it has fallen already or too little was learned since the last look.
-    fn look(&mut self, decision: &Decision, information: Option<f64>, spent: f64) {
-        let Some(information) = information else {
-            return;
-        };
-        if self.verdict != Verdict::Undecided
-            || information < LEAST_GROWTH * self.boundary.information()
-        {
-            return;
-        }
+    fn is_due(&self, information: f64) -> bool {
+        self.verdict == Verdict::Undecided
+            && information >= LEAST_GROWTH * self.boundary.information()
+    }
+
+    fn look(&mut self, probability_within: f64, information: f64, spent: f64) {
         let critical = self.boundary.critical(information, spent);
         self.looks += 1;
         self.needed = normal_cdf(critical);
-        let deviate = normal_quantile(decision.probability_within);
+        let deviate = normal_quantile(probability_within);
         if deviate >= critical {
             self.verdict = Verdict::Holds;
         } else if -deviate >= critical {
             self.verdict = Verdict::Leaks;
         }
     }
-}
-
-/// Information on a leak at its limit, relative to the limit: 1/u^2 of what as many readings over as long are expected
-/// to leave. None where they would tell nothing.
-fn information(
-    bench: &Bench,
-    decision: &Decision,
-    start: GaugePressure,
-    readings: &Readings,
-) -> Option<f64> {
-    let limit = decision.allowed.rate;
-    let duration = readings.duration().get::<second>();
-    let expected = expected_rate(
-        bench,
-        (limit, start),
-        duration,
-        readings.len() as f64,
-        LEVEL,
-    )?;
-    let z = normal_quantile(0.5 + LEVEL / 2.0);
-    let by_readings = (expected.high - expected.value) / (z * limit);
-    let by_size = match decision.allowed.basis {
-        Basis::Rate => 0.0,
-        Basis::Area => {
-            let volume = bench.volume.relative().unwrap_or(0.0);
-            volume.hypot(0.5 * bench.temperature.relative().unwrap_or(0.0))
-        }
-    };
-    let information = (by_readings.powi(2) + by_size.powi(2)).recip();
-    (information.is_finite() && information > 0.0).then_some(information)
 }
 
 /// The same error of the reading in this place of the run.
