@@ -46,7 +46,7 @@ pub mod isolate;
 
 pub mod assess;
 
-// pub mod batch;
+pub mod batch;
 
 pub mod watch;
 

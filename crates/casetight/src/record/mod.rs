@@ -3,6 +3,8 @@
 mod bench;
 #[cfg(feature = "sheet")]
 mod encoding;
+#[cfg(feature = "sheet")]
+mod long;
 mod readings;
 mod site;
 mod spelling;
@@ -13,6 +15,8 @@ pub use bench::Bench;
 pub(crate) use bench::sides;
 #[cfg(feature = "sheet")]
 pub use encoding::{Encoding, EncodingError};
+#[cfg(feature = "sheet")]
+pub use long::{LoggedColumns, LongRun, LongRuns, RowError};
 pub use readings::{Readings, ReadingsError};
 pub use site::{Site, SiteError};
 #[cfg(feature = "sheet")]
