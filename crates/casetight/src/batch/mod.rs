@@ -110,7 +110,7 @@ fn assess_one(
 
 /// What `work` makes of each item, in order.
 #[cfg(feature = "rayon")]
-fn in_order<T: Sync, R: Send>(items: &[T], work: impl Fn(&T) -> R + Sync) -> Vec<R> {
+fn in_order<T: Sync, R: Send>(items: &[T], work: impl Fn(&T) -> R + Sync + Send) -> Vec<R> {
     use rayon::prelude::*;
     items.par_iter().map(work).collect()
 }
