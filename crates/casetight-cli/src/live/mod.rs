@@ -113,11 +113,13 @@ struct Going {
 }
 
 pub(crate) fn run(live: &Live) -> Result<Answer, CommandError> {
+    let marks = marks(live)?;
+    let own = files::folder_of(&live.sheet).join(files::trace_name(&live.sheet, &live.run));
     let (sheet, run) = files::read_sheet_with(
         &live.sheet,
         &live.run,
         live.piston.as_deref(),
-        live.resume.as_deref(),
+        Some(live.resume.as_deref().unwrap_or(&own)),
     )?;
     let Record::Trace { file, .. } = &run.record else {
         return Err(has_readings(live).into());
@@ -129,7 +131,12 @@ pub(crate) fn run(live: &Live) -> Result<Answer, CommandError> {
     let beside = files::folder_of(&live.sheet).join(file);
 
     let (trace, before, zero) = open(live, &beside, unit)?;
-    let mut manner = manner(live, zero)?;
+    let clock = Clock::since(zero);
+    let mut manner = match marks {
+        Some(to_come) => Manner::Marks { clock, to_come },
+        None if live.clock => Manner::Clock(clock),
+        None => Manner::Lines,
+    };
     let mut going = Going {
         watch,
         trace,
@@ -175,19 +182,13 @@ fn open(
     Ok((trace, trace::Before::default(), zero))
 }
 
-fn manner(live: &Live, zero: SystemTime) -> Result<Manner, LiveError> {
-    let clock = Clock::since(zero);
-    Ok(match &live.marks {
-        Some(list) => {
-            let to_come = input::marks(list).map_err(LiveError::Marks)?;
-            if to_come.is_empty() {
-                return Err(LiveError::NoMarks);
-            }
-            Manner::Marks { clock, to_come }
-        }
-        None if live.clock => Manner::Clock(clock),
-        None => Manner::Lines,
-    })
+/// The marks that are asked for, the first one last.
+fn marks(live: &Live) -> Result<Option<Vec<f64>>, LiveError> {
+    match live.marks.as_deref().map(input::marks) {
+        None => Ok(None),
+        Some(Ok(marks)) if marks.is_empty() => Err(LiveError::NoMarks),
+        Some(marks) => marks.map(Some).map_err(LiveError::Marks),
+    }
 }
 
 impl Going {
