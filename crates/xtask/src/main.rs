@@ -34,6 +34,9 @@ Commands:
   study [NAME]    Run a study of tests/src/bin in release; without NAME, list them.
                   What follows NAME goes to the study
   beside-scipy    Time casetight and SciPy on the same readings, in one go
+  batch-beside-scipy
+                  Time `casetight batch` and a SciPy script on one file of many runs, in one go.
+                  What follows goes to the script: --runs N, --scipy-runs N, --memory
   help            Show this text
 
 Environment:
@@ -57,6 +60,9 @@ enum Chore {
         arguments: Vec<OsString>,
     },
     BesideScipy,
+    BatchBesideScipy {
+        arguments: Vec<OsString>,
+    },
     Help,
 }
 
@@ -87,6 +93,9 @@ impl Chore {
             "check" => Self::Check,
             "ci" => Self::Ci,
             "beside-scipy" => Self::BesideScipy,
+            "batch-beside-scipy" => Self::BatchBesideScipy {
+                arguments: words.by_ref().collect(),
+            },
             "help" | "--help" | "-h" => Self::Help,
             "study" => match words.next() {
                 None => Self::Studies,
@@ -125,6 +134,14 @@ impl Chore {
                     "casetight beside SciPy",
                     python::script(&interpreter, "benches/beside_scipy.py", &casetight),
                 )
+            }
+            Self::BatchBesideScipy { arguments } => {
+                let casetight = cargo::release_binary(runner)?;
+                let interpreter = python::environment(runner)?;
+                let mut script =
+                    python::script(&interpreter, "benches/batch_beside_scipy.py", &casetight);
+                script.args(arguments);
+                runner.step("casetight batch beside SciPy", script)
             }
             Self::Help => {
                 print!("{USAGE}");
@@ -184,7 +201,15 @@ mod tests {
             .collect();
         assert_eq!(
             listed,
-            ["test", "check", "ci", "study", "beside-scipy", "help"]
+            [
+                "test",
+                "check",
+                "ci",
+                "study",
+                "beside-scipy",
+                "batch-beside-scipy",
+                "help"
+            ]
         );
         for command in listed {
             assert!(parse(command).is_ok(), "{command}");
@@ -201,6 +226,12 @@ mod tests {
             })
         );
         assert_eq!(parse("study"), Ok(Chore::Studies));
+        assert_eq!(
+            parse("batch-beside-scipy --memory"),
+            Ok(Chore::BatchBesideScipy {
+                arguments: vec!["--memory".into()],
+            })
+        );
     }
 
     #[test]
