@@ -1,6 +1,8 @@
 //! Sequential tests: simulated runs that are judged while they are held, how often they are judged wrong, and how long
 //! they take beside a hold whose length is fixed beforehand.
 
+#![allow(clippy::float_cmp, reason = "a hold is known by its own length")]
+
 use std::fmt;
 
 use casetight::assess::{Assumptions, LEVEL};
@@ -115,8 +117,15 @@ pub struct Course {
     pub time_s: f64,
     /// The first verdict but undecided of a technician who looks as often at the plain 95 % rule.
     pub plain: Verdict,
-    /// Whether a single look after each of the fixed holds decides; none for a hold that was not simulated.
-    fixed: [Option<bool>; FIXED_S.len()],
+    fixed: [Fixed; FIXED_S.len()],
+}
+
+/// A hold of fixed length.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Fixed {
+    hold_s: f64,
+    /// Whether a single look after it decides; none where the test was not simulated so far.
+    decides: Option<bool>,
 }
 
 impl Study {
@@ -137,7 +146,10 @@ impl Study {
             verdict: Verdict::Undecided,
             time_s: LONGEST_S,
             plain: Verdict::Undecided,
-            fixed: [None; FIXED_S.len()],
+            fixed: FIXED_S.map(|hold_s| Fixed {
+                hold_s,
+                decides: None,
+            }),
         };
         let mut from = 0.0;
         for to in SPANS_S {
@@ -152,7 +164,10 @@ impl Study {
                 watch
                     .push(time_of, GaugePressure::from_pascals(gauge).unwrap())
                     .unwrap();
-                let fixed = FIXED_S.iter().position(|fixed| (fixed - time).abs() < 1e-9);
+                let fixed = course
+                    .fixed
+                    .iter_mut()
+                    .find(|fixed| (fixed.hold_s - time).abs() < 1e-9);
                 let look_is_due = watch.look_is_due();
                 if fixed.is_none() && !look_is_due {
                     continue;
@@ -167,7 +182,7 @@ impl Study {
                     course.time_s = time;
                 }
                 if let Some(fixed) = fixed {
-                    course.fixed[fixed] = Some(single != Verdict::Undecided);
+                    fixed.decides = Some(single != Verdict::Undecided);
                 }
             }
             if course.verdict != Verdict::Undecided {
@@ -279,15 +294,19 @@ impl Row {
         let decided = count(&|c| c.verdict != Verdict::Undecided);
         // A hold that was not simulated is longer than the test that was decided before: it decides as well. One that no
         // test has a reading at is none.
-        let decides = |i: usize| {
-            courses.iter().any(|c| c.fixed[i].is_some())
-                && count(&|c| c.fixed[i].unwrap_or(true)) >= decided
+        let decides = |hold_s: f64| {
+            let those = || {
+                courses
+                    .iter()
+                    .filter_map(|c| c.fixed.iter().find(|fixed| fixed.hold_s == hold_s))
+            };
+            those().any(|fixed| fixed.decides.is_some())
+                && those().filter(|f| f.decides.unwrap_or(true)).count() >= decided
         };
         // Near the limit neither way decides: there is nothing to compare.
         let fixed_s = (2 * decided > courses.len())
-            .then(|| (0..FIXED_S.len()).find(|i| decides(*i)))
-            .flatten()
-            .map(|i| FIXED_S[i]);
+            .then(|| FIXED_S.into_iter().find(|hold_s| decides(*hold_s)))
+            .flatten();
         Self {
             name,
             ratio,

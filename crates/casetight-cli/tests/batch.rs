@@ -3,7 +3,9 @@
     clippy::unwrap_used,
     clippy::expect_used,
     clippy::panic,
-    clippy::indexing_slicing
+    clippy::indexing_slicing,
+    clippy::float_cmp,
+    clippy::cast_precision_loss
 )]
 
 use std::collections::BTreeMap;
@@ -311,7 +313,7 @@ fn thousands_of_runs_come_out_in_order() {
     for i in 0..RUNS {
         let count = if i == 700 { 300_000 } else { 6 };
         for j in 0..count {
-            let t = 10.0 * j as f64 / f64::from(count);
+            let t = 10.0 * f64::from(j) / f64::from(count);
             let by = 200.0 * (i % 10) as f64;
             writeln!(text, "{i},{t:.5},{:.0}", 48_000.0 - by * t).unwrap();
         }

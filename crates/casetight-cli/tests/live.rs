@@ -383,7 +383,10 @@ fn a_run_needs_its_piston_and_a_name_of_its_own() {
         (&["--run", "pressure"][..], "has its readings already"),
         (&["--run", "again"], "--piston"),
         (&["--run", "again", "--piston", "sideways"], "sideways"),
-        (&["--usual-hold", "0 s"], "above zero"),
+        (
+            &["--run", "x", "--piston", "top", "--usual-hold", "0 s"],
+            "above zero",
+        ),
         (&["--usual-hold", "soon"], "soon"),
     ] {
         let (code, _, err) = folder.live(more, "");

@@ -9,7 +9,7 @@ use std::path::{Path, PathBuf};
 use std::time::SystemTime;
 
 use casetight::limit::{Limit, Verdict};
-use casetight::quantity::{GaugePressure, ParseQuantityError, Time, TradeUnits, Unit};
+use casetight::quantity::{GaugePressure, Time, TradeUnits, Unit};
 use casetight::record::{Readings, ReadingsError, TraceError};
 use casetight::session::{Session, SessionError};
 use casetight::sheet::{Record, Run, Sheet};
@@ -41,20 +41,11 @@ pub(crate) struct Live {
     #[arg(long, value_name = "FILE")]
     resume: Option<PathBuf>,
     /// The usual time of a hold: half of the allowed 5 % of wrong verdicts is spent by then.
-    #[arg(long, value_name = "TIME", default_value = "60 s", value_parser = hold)]
+    #[arg(long, value_name = "TIME", default_value = "60 s", value_parser = Time::parse)]
     usual_hold: Time,
     /// One JSON object a line instead of words.
     #[arg(long)]
     json: bool,
-}
-
-fn hold(text: &str) -> Result<Time, String> {
-    let time = Time::parse(text).map_err(|error: ParseQuantityError| error.to_string())?;
-    if time.si_value() > 0.0 {
-        Ok(time)
-    } else {
-        Err("it must be above zero".to_owned())
-    }
 }
 
 /// What can go wrong in a live run as a whole; a bad line is only answered.
@@ -94,6 +85,8 @@ pub(crate) enum LiveError {
     Marks(LineError),
     #[error("--marks: give the marks that the needle will pass, such as \"7, 6.5, 6, 5.5\"")]
     NoMarks,
+    #[error("--usual-hold: {0}")]
+    UsualHold(WatchError),
     #[error("standard input can't be read: {0}")]
     Input(std::io::Error),
     #[error(transparent)]
@@ -126,7 +119,9 @@ pub(crate) fn run(live: &Live) -> Result<Answer, CommandError> {
     };
     let bench = sheet.bench_for(&run)?;
     let limits: Vec<Limit> = sheet.limits.iter().map(|stated| stated.limit).collect();
-    let watch = Watch::new(bench, limits, sheet.assumptions).with_usual_hold(live.usual_hold);
+    let watch = Watch::new(bench, limits, sheet.assumptions)
+        .with_usual_hold(live.usual_hold)
+        .map_err(LiveError::UsualHold)?;
     let unit = sheet.gauge_unit;
     let beside = files::folder_of(&live.sheet).join(file);
 

@@ -1,5 +1,5 @@
 //! Many runs on one bench, assessed in order, in parallel with the feature `rayon`. Each has the numbers that
-//! [`assess`](crate::assess::assess) gives it alone, to the last bit.
+//! [`assess`] gives it alone, to the last bit.
 //!
 //! ```
 //! use casetight::assess::Assumptions;
@@ -33,7 +33,7 @@
 
 mod row;
 #[cfg(test)]
-mod tests;
+pub(crate) mod tests;
 
 use crate::assess::{AssessError, Assumptions, RunAssessment, assess};
 use crate::limit::Limit;

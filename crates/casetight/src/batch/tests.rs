@@ -7,7 +7,8 @@ use crate::measured::Measured;
 use crate::pump::Stall;
 use crate::quantity::{AbsolutePressure, GaugePressure, TemperatureDrift, TradeUnits};
 
-fn bench() -> Bench {
+/// A digital gauge on 250 cm3, all else exact.
+pub(crate) fn bench() -> Bench {
     Bench {
         volume: Measured::exact(TradeUnits::parse("250 cm3").unwrap()).unwrap(),
         ambient_pressure: Measured::exact(AbsolutePressure::from_pascals(101_325.0).unwrap())

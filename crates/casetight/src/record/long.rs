@@ -212,7 +212,7 @@ mod tests {
     fn fault(text: &str) -> TraceError {
         match LongRuns::new(text.as_bytes()) {
             Err(error) => error,
-            Ok(runs) => runs.filter_map(Result::err).next().unwrap(),
+            Ok(mut runs) => runs.find_map(Result::err).unwrap(),
         }
     }
 

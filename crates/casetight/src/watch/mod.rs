@@ -84,7 +84,7 @@ const LEAST_READINGS: usize = 3;
 /// The estimate is made anew when the readings have grown by this part, so that a fast logger costs no more than a person.
 const WORTH_A_FIT: f64 = 0.01;
 
-/// What can go wrong with a reading.
+/// What can go wrong with a run while it is held.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 #[non_exhaustive]
 pub enum WatchError {
@@ -94,6 +94,12 @@ pub enum WatchError {
     /// The readings so far can't be assessed. This one was taken up: the next may mend it.
     #[error(transparent)]
     Assess(#[from] AssessError),
+    /// The usual hold is finite and above zero.
+    #[error("a usual hold of {got} s; it must be finite and above zero")]
+    UsualHold {
+        /// What was given, in seconds.
+        got: f64,
+    },
 }
 
 /// One run while it is held.
@@ -174,14 +180,20 @@ impl Watch {
     }
 
     /// The same with another usual hold, by which half of the allowed error is spent: a short one decides large leaks
-    /// sooner, a long one those near the limit. One that is not above zero is taken as [`USUAL_HOLD_SECONDS`].
-    #[must_use]
-    pub fn with_usual_hold(mut self, hold: Time) -> Self {
-        let hold = hold.get::<second>();
-        if hold.is_finite() && hold > 0.0 {
-            self.usual_hold_s = hold;
+    /// sooner, a long one those near the limit.
+    ///
+    /// # Errors
+    /// [`WatchError::UsualHold`] for one that is not finite and above zero.
+    pub fn with_usual_hold(self, hold: Time) -> Result<Self, WatchError> {
+        let usual_hold_s = hold.get::<second>();
+        if usual_hold_s.is_finite() && usual_hold_s > 0.0 {
+            Ok(Self {
+                usual_hold_s,
+                ..self
+            })
+        } else {
+            Err(WatchError::UsualHold { got: usual_hold_s })
         }
-        self
     }
 
     /// Times \[s\] so far.

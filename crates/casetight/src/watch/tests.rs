@@ -2,24 +2,8 @@ use proptest::prelude::*;
 use uom::si::time::second;
 
 use super::*;
-use crate::gas::Gas;
-use crate::gauge::Gauge;
+use crate::batch::tests::bench;
 use crate::limit::Rule;
-use crate::measured::Measured;
-use crate::quantity::{AbsolutePressure, TemperatureDrift, TradeUnits};
-
-fn bench() -> Bench {
-    Bench {
-        volume: Measured::exact(TradeUnits::parse("250 cm3").unwrap()).unwrap(),
-        ambient_pressure: Measured::exact(AbsolutePressure::from_pascals(101_325.0).unwrap())
-            .unwrap(),
-        temperature: Measured::exact(TradeUnits::parse("20 C").unwrap()).unwrap(),
-        drift_allowance: TemperatureDrift::ZERO,
-        heat: crate::vessel::Heat::default(),
-        gauge: Gauge::digital(TradeUnits::parse("0.1 kPa").unwrap()).unwrap(),
-        gas: Gas::dry_air(),
-    }
-}
 
 fn watch(limits: Vec<Limit>) -> Watch {
     Watch::new(bench(), limits, Assumptions::default())
@@ -151,10 +135,16 @@ fn a_fast_logger_is_fitted_now_and_then() {
 }
 
 #[test]
-fn a_usual_hold_that_cannot_be_is_not_taken() {
-    let kept = watch(Vec::new()).with_usual_hold(s(-1.0)).usual_hold_s;
-    assert_eq!(kept, USUAL_HOLD_SECONDS);
-    let spent = |hold: f64, t: f64| watch(Vec::new()).with_usual_hold(s(hold)).spent_by(s(t));
+fn half_is_spent_by_the_usual_hold() {
+    let with = |hold: f64| watch(Vec::new()).with_usual_hold(s(hold));
+    for got in [0.0, -1.0, f64::INFINITY] {
+        assert_eq!(
+            with(got).err(),
+            Some(WatchError::UsualHold { got }),
+            "{got}"
+        );
+    }
+    let spent = |hold: f64, t: f64| with(hold).unwrap().spent_by(s(t));
     assert!((spent(30.0, 30.0) - 0.025).abs() < 1e-15);
     assert!(spent(30.0, 1e9) < 0.05);
 }
