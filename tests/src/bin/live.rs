@@ -12,7 +12,7 @@ fn main() {
     let tests = argument(1).unwrap_or(2000);
     let dial_tests = argument(2).unwrap_or(tests);
     for direction in [Direction::Pressure, Direction::Vacuum] {
-        println!("{direction}\n\n{}", Row::HEAD);
+        println!("{direction}:\n\n{}", Row::HEAD);
         for (study, tests, seed) in [
             (logged(direction), tests, 1),
             (read_by_eye(direction), dial_tests, 2),
