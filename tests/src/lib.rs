@@ -21,6 +21,7 @@
 
 pub mod coverage;
 pub mod isolation;
+pub mod live;
 pub mod open_data;
 pub mod recovery;
 pub mod simulator;

@@ -8,7 +8,7 @@ use casetight::caution;
 use casetight::fit::Course;
 use casetight::limit::{Limit, Verdict};
 use casetight::quantity::TradeUnits;
-use casetight::session::{Session, SessionRun};
+use casetight::session::{NextStep, Session, SessionRun};
 use casetight::sheet::Sheet;
 
 use crate::words::{HEADING, WARNING, area_unit, interval, number, style, title, wrapped};
@@ -72,8 +72,14 @@ fn say(sheet: &Sheet, session: &Session) -> String {
     for run in &session.runs {
         say_run(&mut out, sheet, run);
     }
+    say_next(&mut out, &session.next);
+    out
+}
+
+/// What to do next, with the cautions that belong beside it.
+pub(crate) fn say_next(out: &mut String, next: &[NextStep]) {
     say!(out, "\n{HEADING}Next{HEADING:#}");
-    for step in &session.next {
+    for step in next {
         out.push_str(&wrapped("  ", &format!("{step}.")));
     }
     let cautions = |of: &[&str], out: &mut String| {
@@ -81,14 +87,13 @@ fn say(sheet: &Sheet, session: &Session) -> String {
             out.push_str(&wrapped("  ", caution));
         }
     };
-    if session.next.iter().any(|step| step.pumps()) {
+    if next.iter().any(|step| step.pumps()) {
         say!(out, "\n{WARNING}Before pumping{WARNING:#}");
-        cautions(caution::BEFORE_PUMPING, &mut out);
+        cautions(caution::BEFORE_PUMPING, out);
     }
-    if session.next.iter().any(|step| step.sprays()) {
-        cautions(caution::BEFORE_SPRAYING, &mut out);
+    if next.iter().any(|step| step.sprays()) {
+        cautions(caution::BEFORE_SPRAYING, out);
     }
-    out
 }
 
 /// How the sheet's ways to the tested volume disagree, if they do for a run.
@@ -104,7 +109,7 @@ fn disagreement(sheet: &Sheet) -> Option<String> {
         .next()
 }
 
-fn say_run(out: &mut String, sheet: &Sheet, run: &SessionRun) {
+pub(crate) fn say_run(out: &mut String, sheet: &Sheet, run: &SessionRun) {
     let assessment = &run.assessment;
     let style = style(assessment.verdict);
     let verdict = assessment
@@ -145,7 +150,7 @@ fn say_run(out: &mut String, sheet: &Sheet, run: &SessionRun) {
 }
 
 /// A probability in percent that never claims certainty.
-fn percent(p: f64) -> String {
+pub(crate) fn percent(p: f64) -> String {
     match 100.0 * p {
         p if p > 99.9 => "over 99.9".to_owned(),
         p if p < 0.1 => "under 0.1".to_owned(),

@@ -2,13 +2,17 @@
 #![forbid(unsafe_code)]
 
 mod assess;
+mod batch;
 #[allow(
     dead_code,
     reason = "bars, steps and log axes are the charts of sites and leak sizes"
 )]
 mod chart;
+mod circumstances;
 mod files;
 mod isolate;
+mod live;
+mod manual;
 mod plan;
 mod plot;
 mod running;
@@ -33,10 +37,11 @@ const NOT_DECIDED: u8 = 3;
 /// Measures the leak of a two-stroke crankcase from the readings of a pressure or vacuum test.
 #[derive(Debug, Parser)]
 #[command(
+    name = "casetight",
     version,
     after_help = "Exit code: 0 all runs hold, 1 a run leaks, 3 undecided, stalled or no limit stated, 2 bad input.\n\
                   Before any pressure or vacuum: ignition off and plug lead grounded, fuel drained, cold engine, eye \
-                  protection,\nlow regulated pressure only; the engine maker's manual comes first."
+                  protection, low regulated pressure only; the engine maker's manual comes first."
 )]
 struct Arguments {
     #[command(subcommand)]
@@ -59,6 +64,26 @@ enum Command {
         #[arg(long, value_name = "FILE")]
         plot: Option<PathBuf>,
     },
+    /// Fits and judges many runs from one CSV file, on one sheet's bench and limits.
+    #[command(
+        after_help = "Example: casetight batch readings.csv --sheet bench.toml --out results.csv\n\n\
+                      Exit code: 0 all runs hold, 1 a run leaks, 2 the sheet or the file can't be read, 3 anything else: a \
+                      run is undecided, can't be assessed (the column error says why), or no limit is stated."
+    )]
+    Batch(batch::Batch),
+    /// Judges a run while it is held: readings on standard input, and the word when it may stop.
+    #[command(
+        after_help = "Readings are lines `time_s,gauge` in the gauge's unit, typed or piped from a logger; each is on the \
+                      disk, in a trace beside the sheet, before it is used. However often it is looked at, a verdict is wrong \
+                      in at most 5 % of tests.\n\n\
+                      Examples:\n  casetight live bench.toml --run pressure --marks \"7, 6.75, 6.5, 6.25, 6\"\n  \
+                      logger | casetight live bench.toml --run vacuum --json\n  \
+                      casetight live bench.toml --run pressure --resume bench-pressure.csv\n\n\
+                      Exit code: 0 holds, 1 leaks, 3 undecided or no limit stated, 2 bad input.\n\
+                      Before any pressure or vacuum: ignition off and plug lead grounded, fuel drained, cold engine, eye \
+                      protection, low regulated pressure only; the engine maker's manual comes first."
+    )]
+    Live(live::Live),
     /// Says before the test what it can show: strokes, settling, falls to expect, the least leak that can be told, the hold.
     ///
     /// The pressure, the hold, the pump and the piston come from [plan] of the sheet, else from its limits and runs, else
@@ -115,6 +140,20 @@ enum Command {
         #[arg(long)]
         json: bool,
     },
+    /// Prints completions of this command line for a shell.
+    #[command(
+        after_help = "Example: casetight completions bash > ~/.local/share/bash-completion/completions/casetight"
+    )]
+    Completions {
+        /// The shell.
+        shell: clap_complete::Shell,
+    },
+    /// Writes the man pages into a folder.
+    #[command(hide = true, after_help = "Example: casetight man docs/man")]
+    Man {
+        /// The folder, which is there.
+        folder: PathBuf,
+    },
 }
 
 /// What a command hands back: what to print, and how to exit.
@@ -159,15 +198,27 @@ enum CommandError {
     #[error(transparent)]
     Leak(#[from] casetight::leak::LeakError),
     #[error(transparent)]
+    Circumstances(#[from] circumstances::CircumstancesError),
+    #[error(transparent)]
+    Batch(#[from] batch::BatchFileError),
+    #[error(transparent)]
+    Live(#[from] live::LiveError),
+    #[error(transparent)]
     Volume(#[from] casetight::volume::VolumeError),
     #[error("the result can't be written as JSON: {0}")]
     Json(#[from] serde_json::Error),
+    #[error("the man pages can't be made: {0}")]
+    Manual(std::io::Error),
 }
 
 fn main() -> ExitCode {
     let arguments = Arguments::parse();
     let answer = match &arguments.command {
         Command::Assess { sheet, json, plot } => assess::run(sheet, *json, plot.as_deref()),
+        Command::Batch(batch) => batch::run(batch),
+        Command::Live(live) => live::run(live),
+        Command::Completions { shell } => Ok(manual::completions(*shell)),
+        Command::Man { folder } => manual::man(folder),
         Command::Plan { sheet, json } => plan::run(sheet, *json),
         Command::Running { sheet, json, plot } => running::run(sheet, *json, plot.as_deref()),
         Command::Volume { sheet, json } => volume::run(sheet, *json),

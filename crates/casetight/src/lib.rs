@@ -50,6 +50,10 @@ pub mod isolate;
 
 pub mod assess;
 
+pub mod batch;
+
+pub mod watch;
+
 #[cfg(feature = "sheet")]
 pub mod sheet;
 

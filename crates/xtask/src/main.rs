@@ -38,6 +38,9 @@ Commands:
   beside-scipy    Time casetight and SciPy on the same readings, in one go
   book            Build the book of docs/ into docs/book; needs mdbook on the PATH
   book-equations  What mdbook calls to draw the equations; not for typing
+  batch-beside-scipy
+                  Time `casetight batch` and a SciPy script on one file of many runs, in one go.
+                  What follows goes to the script: --runs N, --scipy-runs N, --memory
   help            Show this text
 
 Environment:
@@ -63,6 +66,9 @@ enum Chore {
     BesideScipy,
     Book,
     BookEquations(Vec<OsString>),
+    BatchBesideScipy {
+        arguments: Vec<OsString>,
+    },
     Help,
 }
 
@@ -95,6 +101,9 @@ impl Chore {
             "beside-scipy" => Self::BesideScipy,
             "book" => Self::Book,
             "book-equations" => Self::BookEquations(words.by_ref().collect()),
+            "batch-beside-scipy" => Self::BatchBesideScipy {
+                arguments: words.by_ref().collect(),
+            },
             "help" | "--help" | "-h" => Self::Help,
             "study" => match words.next() {
                 None => Self::Studies,
@@ -140,6 +149,14 @@ impl Chore {
                 book::build(runner)
             }
             Self::BookEquations(arguments) => book::preprocess(arguments),
+            Self::BatchBesideScipy { arguments } => {
+                let casetight = cargo::release_binary(runner)?;
+                let interpreter = python::environment(runner)?;
+                let mut script =
+                    python::script(&interpreter, "benches/batch_beside_scipy.py", &casetight);
+                script.args(arguments);
+                runner.step("casetight batch beside SciPy", script)
+            }
             Self::Help => {
                 print!("{USAGE}");
                 Ok(())
@@ -217,6 +234,7 @@ mod tests {
                 "beside-scipy",
                 "book",
                 "book-equations",
+                "batch-beside-scipy",
                 "help"
             ]
         );
@@ -235,6 +253,12 @@ mod tests {
             })
         );
         assert_eq!(parse("study"), Ok(Chore::Studies));
+        assert_eq!(
+            parse("batch-beside-scipy --memory"),
+            Ok(Chore::BatchBesideScipy {
+                arguments: vec!["--memory".into()],
+            })
+        );
     }
 
     #[test]

@@ -8,6 +8,7 @@ mod decoded;
 mod drift;
 #[cfg(feature = "sheet")]
 mod encoding;
+mod long;
 #[cfg(feature = "sheet")]
 pub mod profile;
 mod readings;
@@ -26,6 +27,7 @@ pub use decoded::TextEncoding;
 pub use drift::{CourseError, TemperatureCourse};
 #[cfg(feature = "sheet")]
 pub use encoding::{Encoding, EncodingError};
+pub use long::{LoggedColumns, LongRun, LongRuns, RowError};
 #[cfg(feature = "sheet")]
 pub use profile::{
     Column, ColumnUnit, EmptyCells, PressureKind, ProfileError, ReadingProfile, RepeatedTimes,

@@ -398,17 +398,19 @@ pub(crate) fn line_of_reading(source: impl Read, reading: usize) -> Option<u64> 
 }
 
 /// A column that is kept.
-struct Column {
+#[derive(Debug)]
+pub(super) struct Column {
     name: String,
     index: usize,
     unit: Option<&'static Unit>,
 }
 
-struct Columns {
-    line: u64,
+#[derive(Debug)]
+pub(super) struct Columns {
+    pub(super) line: u64,
     count: usize,
-    time: Column,
-    gauge: Column,
+    pub(super) time: Column,
+    pub(super) gauge: Column,
     temperature: Option<Column>,
 }
 
@@ -422,7 +424,7 @@ fn unit_of<Q: TradeUnits>(spelling: &str) -> Option<&'static Unit> {
 }
 
 impl Columns {
-    fn of(header: &Row<'_>) -> Result<Self, TraceError> {
+    pub(super) fn of(header: &Row<'_>) -> Result<Self, TraceError> {
         let line = header.line;
         let names: Vec<String> = header.fields.iter().map(name_of).collect();
         let found = || names.join(",");
@@ -485,7 +487,24 @@ impl Columns {
         })
     }
 
-    fn check_count(&self, row: &Row<'_>) -> Result<(), TraceError> {
+    /// Where a column of this name stands, which every file of this kind has.
+    pub(super) fn named(
+        &self,
+        header: &Row<'_>,
+        column: &'static str,
+    ) -> Result<usize, TraceError> {
+        let names: Vec<String> = header.fields.iter().map(name_of).collect();
+        let index = names
+            .iter()
+            .position(|name| name.eq_ignore_ascii_case(column));
+        index.ok_or_else(|| TraceError::MissingColumn {
+            line: self.line,
+            column,
+            found: names.join(","),
+        })
+    }
+
+    pub(super) fn check_count(&self, row: &Row<'_>) -> Result<(), TraceError> {
         let (line, expected, got) = (row.line, self.count, row.fields.len());
         match got.cmp(&expected) {
             std::cmp::Ordering::Equal => Ok(()),
@@ -521,7 +540,7 @@ fn name_of(field: &[u8]) -> String {
 
 impl Column {
     /// The number in this column, in the SI unit.
-    fn value(&self, row: &Row<'_>) -> Result<f64, TraceError> {
+    pub(super) fn value(&self, row: &Row<'_>) -> Result<f64, TraceError> {
         let field = row.fields.get(self.index).unwrap_or_default().trim_ascii();
         let number = std::str::from_utf8(field)
             .ok()
@@ -554,6 +573,7 @@ pub(super) struct Row<'r> {
 }
 
 /// What a file's lines are.
+#[derive(Debug)]
 pub(super) struct Layout {
     /// Between columns.
     pub(super) separator: u8,
@@ -564,13 +584,14 @@ pub(super) struct Layout {
 }
 
 /// The rows of a CSV file with the lines that they stand on.
+#[derive(Debug)]
 pub(super) struct Rows<R> {
     reader: csv::Reader<Lines<R>>,
     record: csv::ByteRecord,
 }
 
 impl<R: Read> Rows<R> {
-    fn new(source: R) -> Self {
+    pub(super) fn new(source: R) -> Self {
         let layout = Layout {
             separator: b',',
             comment: "#".to_owned(),
@@ -611,6 +632,7 @@ impl<R: Read> Rows<R> {
 
 /// Hands text on line by line: never more than one line in a read, so that the CSV reader's row is always the last line
 /// that was handed out. Blank lines and comments stay behind. (The CSV reader counts neither where a row follows them.)
+#[derive(Debug)]
 struct Lines<R> {
     source: BufReader<R>,
     layout: Layout,

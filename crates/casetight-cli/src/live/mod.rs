@@ -1,0 +1,325 @@
+//! `casetight live`.
+
+mod input;
+mod say;
+mod trace;
+
+use std::io::IsTerminal;
+use std::path::{Path, PathBuf};
+use std::time::SystemTime;
+
+use casetight::limit::{Limit, Verdict};
+use casetight::quantity::{GaugePressure, Time, TradeUnits, Unit};
+use casetight::record::{Readings, ReadingsError, TraceError};
+use casetight::session::{Session, SessionError};
+use casetight::sheet::{Record, Run, Sheet};
+use casetight::watch::{Update, Watch, WatchError};
+use clap::Args;
+
+use crate::{ALL_HOLD, Answer, CommandError, NOT_DECIDED, SOME_LEAK, files};
+use input::{Clock, LineError, Manner, Raw, Said};
+use say::Speaker;
+use trace::GrowingTrace;
+
+#[derive(Debug, Args)]
+pub(crate) struct Live {
+    /// Bench sheet (TOML, format 1).
+    sheet: PathBuf,
+    /// Name of the run: one of the sheet whose file is not there yet, or a new one.
+    #[arg(long, value_name = "NAME", default_value = "live")]
+    run: String,
+    /// Where the piston stands, for a new run on a sheet with [engine]: "bottom", "top", "60 deg, transfers shut".
+    #[arg(long)]
+    piston: Option<String>,
+    /// Marks of the gauge, in its unit: press Enter as the needle passes each. This machine's clock takes the time.
+    #[arg(long, value_name = "LIST", allow_hyphen_values = true)]
+    marks: Option<String>,
+    /// Lines are the gauge alone; this machine's clock takes the time.
+    #[arg(long, conflicts_with = "marks")]
+    clock: bool,
+    /// Go on with the readings in this file, after a crash or a pause.
+    #[arg(long, value_name = "FILE")]
+    resume: Option<PathBuf>,
+    /// The usual time of a hold: half of the allowed 5 % of wrong verdicts is spent by then.
+    #[arg(long, value_name = "TIME", default_value = "60 s", value_parser = Time::parse)]
+    usual_hold: Time,
+    /// One JSON object a line instead of words.
+    #[arg(long)]
+    json: bool,
+}
+
+/// What can go wrong in a live run as a whole; a bad line is only answered.
+#[derive(Debug, thiserror::Error)]
+pub(crate) enum LiveError {
+    #[error(
+        "{}: is there already; go on with it by --resume, or give the run another name by --run",
+        path.display()
+    )]
+    IsThere { path: PathBuf },
+    #[error(
+        "{file}: run \"{run}\" has its readings already; give the new one another name by --run"
+    )]
+    HasReadings { file: String, run: String },
+    #[error("{}: {source}", path.display())]
+    Trace { path: PathBuf, source: TraceError },
+    #[error(
+        "{}: `{found}` where `{expected}` should be; only a file that a live run on a gauge of this unit began can be gone on with",
+        path.display()
+    )]
+    OtherColumns {
+        path: PathBuf,
+        found: String,
+        expected: String,
+    },
+    #[error(
+        "{}: it doesn't say when its clock started, so this machine's clock can't go on with it; give times with the readings",
+        path.display()
+    )]
+    NoClock { path: PathBuf },
+    #[error("{}: {source}", path.display())]
+    Readings {
+        path: PathBuf,
+        source: ReadingsError,
+    },
+    #[error("--marks: {0}")]
+    Marks(LineError),
+    #[error("--marks: give the marks that the needle will pass, such as \"7, 6.5, 6, 5.5\"")]
+    NoMarks,
+    #[error("--usual-hold: {0}")]
+    UsualHold(WatchError),
+    #[error("standard input can't be read: {0}")]
+    Input(std::io::Error),
+    #[error(transparent)]
+    File(#[from] files::FileError),
+}
+
+/// A run under way.
+struct Going {
+    watch: Watch,
+    trace: GrowingTrace,
+    /// The unit that the sheet's gauge shows, and the trace is kept in.
+    unit: &'static Unit,
+    /// The unit that the input is in.
+    input_unit: &'static Unit,
+    speaker: Speaker,
+    last: Option<Update>,
+}
+
+pub(crate) fn run(live: &Live) -> Result<Answer, CommandError> {
+    let marks = marks(live)?;
+    let own = files::folder_of(&live.sheet).join(files::trace_name(&live.sheet, &live.run));
+    let (sheet, run) = files::read_sheet_with(
+        &live.sheet,
+        &live.run,
+        live.piston.as_deref(),
+        Some(live.resume.as_deref().unwrap_or(&own)),
+    )?;
+    let Record::Trace { file, .. } = &run.record else {
+        return Err(has_readings(live).into());
+    };
+    let bench = sheet.bench_for(&run)?;
+    let limits: Vec<Limit> = sheet.limits.iter().map(|stated| stated.limit).collect();
+    let watch = Watch::new(bench, limits, sheet.assumptions)
+        .with_usual_hold(live.usual_hold)
+        .map_err(LiveError::UsualHold)?;
+    let unit = sheet.gauge_unit;
+    let beside = files::folder_of(&live.sheet).join(file);
+
+    let (trace, before, zero) = open(live, &beside, unit)?;
+    let clock = Clock::since(zero);
+    let mut manner = match marks {
+        Some(to_come) => Manner::Marks { clock, to_come },
+        None if live.clock => Manner::Clock(clock),
+        None => Manner::Lines,
+    };
+    let mut going = Going {
+        watch,
+        trace,
+        unit,
+        input_unit: unit,
+        speaker: Speaker::new(live.json, sheet.gauge_unit),
+        last: None,
+    };
+    going.speaker.start(&run.name, going.trace.path());
+    if let Some(torn) = &before.torn {
+        going.speaker.torn(torn);
+    }
+    going.replay(&before, &mut manner)?;
+    going.listen(&mut manner)?;
+    end(live, &sheet, run, &going)
+}
+
+fn has_readings(live: &Live) -> LiveError {
+    LiveError::HasReadings {
+        file: live.sheet.display().to_string(),
+        run: live.run.clone(),
+    }
+}
+
+/// The trace, what stood in it before, and when the run's clock stood at zero.
+fn open(
+    live: &Live,
+    beside: &Path,
+    unit: &Unit,
+) -> Result<(GrowingTrace, trace::Before, SystemTime), LiveError> {
+    let by_clock = live.clock || live.marks.is_some();
+    if let Some(path) = &live.resume {
+        let (trace, before) = GrowingTrace::resume(path, unit)?;
+        let zero = match before.clock_zero {
+            Some(zero) => zero,
+            None if by_clock => return Err(LiveError::NoClock { path: path.clone() }),
+            None => SystemTime::now(),
+        };
+        return Ok((trace, before, zero));
+    }
+    let zero = SystemTime::now();
+    let trace = GrowingTrace::start(beside, unit, by_clock.then_some(zero))?;
+    Ok((trace, trace::Before::default(), zero))
+}
+
+/// The marks that are asked for, the first one last.
+fn marks(live: &Live) -> Result<Option<Vec<f64>>, LiveError> {
+    match live.marks.as_deref().map(input::marks) {
+        None => Ok(None),
+        Some(Ok(marks)) if marks.is_empty() => Err(LiveError::NoMarks),
+        Some(marks) => marks.map(Some).map_err(LiveError::Marks),
+    }
+}
+
+impl Going {
+    /// Takes up what was read before, with the looks that were taken then.
+    fn replay(&mut self, before: &trace::Before, manner: &mut Manner) -> Result<(), LiveError> {
+        let Some(readings) = &before.readings else {
+            return Ok(());
+        };
+        for (time_s, gauge_pa) in readings.time_s.iter().zip(&readings.gauge_pa) {
+            let at_fault = |source| LiveError::Readings {
+                path: self.trace.path().to_owned(),
+                source,
+            };
+            let reading = quantities(*time_s, *gauge_pa).map_err(|_| {
+                at_fault(ReadingsError::NotFinite {
+                    row: self.watch.times_s().len() + 1,
+                    what: "gauge pressure",
+                    got: *gauge_pa,
+                })
+            })?;
+            match self.watch.add(reading.0, reading.1) {
+                Ok(Some(update)) => self.last = Some(update),
+                Err(WatchError::Reading(source)) => return Err(at_fault(source)),
+                // What can't be assessed yet is said of the next reading too.
+                Ok(None) | Err(_) => {}
+            }
+            manner.passed(self.unit.from_si(*gauge_pa));
+        }
+        if let Some(update) = &self.last {
+            self.speaker.update(&self.watch, update);
+        }
+        Ok(())
+    }
+
+    /// Takes readings until the input ends.
+    fn listen(&mut self, manner: &mut Manner) -> Result<(), LiveError> {
+        let mut stdin = std::io::stdin().lock();
+        let asks = std::io::stdin().is_terminal();
+        while !manner.is_over() {
+            if asks && let Some(mark) = manner.next_mark() {
+                self.speaker.ask(mark);
+            }
+            let Some(line) = input::next_line(&mut stdin).map_err(LiveError::Input)? else {
+                break;
+            };
+            match manner.take(&line) {
+                Ok(Said::Reading(raw)) => {
+                    if self.take(raw)? {
+                        manner.passed(raw.gauge);
+                    }
+                }
+                Ok(Said::Unit(unit)) => self.input_unit = unit,
+                Ok(Said::Nothing) => {}
+                Err(error) => self.speaker.skipped(&error),
+            }
+        }
+        Ok(())
+    }
+
+    /// Checks a reading, puts it on the disk, and only then uses it; whether it was kept.
+    fn take(&mut self, raw: Raw) -> Result<bool, LiveError> {
+        // In the trace's own unit, so that what is used here is what is read from there.
+        let gauge = if self.input_unit == self.unit {
+            raw.gauge
+        } else {
+            self.unit.from_si(self.input_unit.to_si(raw.gauge))
+        };
+        let (time, pressure) = match quantities(raw.time_s, self.unit.to_si(gauge)) {
+            Ok(reading) => reading,
+            Err(error) => {
+                self.speaker.skipped(&error);
+                return Ok(false);
+            }
+        };
+        if let Err(error) = self.watch.check(time, pressure) {
+            self.speaker.skipped(&error);
+            return Ok(false);
+        }
+        self.trace.add(raw.time_s, gauge)?;
+        match self.watch.add(time, pressure) {
+            Ok(Some(update)) => {
+                self.speaker.update(&self.watch, &update);
+                self.last = Some(update);
+            }
+            Ok(None) => self.speaker.taken(&self.watch),
+            Err(error) => self.speaker.skipped(&error),
+        }
+        Ok(true)
+    }
+}
+
+fn quantities(time_s: f64, gauge_pa: f64) -> Result<(Time, GaugePressure), LineError> {
+    Ok((
+        Time::from_si_value(time_s)?,
+        GaugePressure::from_pascals(gauge_pa)?,
+    ))
+}
+
+/// The final assessment: the numbers that `assess` has for the trace, and the verdict over all looks.
+fn end(live: &Live, sheet: &Sheet, run: Run, going: &Going) -> Result<Answer, CommandError> {
+    let watch = &going.watch;
+    let path = going.trace.path();
+    let ambient = sheet.ambient.pressure.value();
+    let readings =
+        Readings::from_si(watch.times_s(), watch.gauges_pa(), ambient).map_err(|source| {
+            LiveError::Readings {
+                path: path.to_owned(),
+                source,
+            }
+        })?;
+    let file = match &run.record {
+        Record::Trace { file, .. } => file.clone(),
+        _ => return Err(has_readings(live).into()),
+    };
+    let mut alone = sheet.clone();
+    alone.runs = vec![Run {
+        record: Record::Trace {
+            file,
+            readings,
+            temperature_k: None,
+        },
+        ..run
+    }];
+    let mut session =
+        Session::assess(&alone).map_err(|source: SessionError| CommandError::Session {
+            file: live.sheet.display().to_string(),
+            source,
+        })?;
+    let verdict = watch.verdict();
+    let text = going
+        .speaker
+        .end(&mut session, &alone, verdict, going.last.as_ref(), path)?;
+    let exit = match verdict {
+        Some(Verdict::Holds) => ALL_HOLD,
+        Some(Verdict::Leaks) => SOME_LEAK,
+        _ => NOT_DECIDED,
+    };
+    Ok(Answer { text, exit })
+}
