@@ -294,17 +294,9 @@ fn end(live: &Live, sheet: &Sheet, run: Run, going: &Going) -> Result<Answer, Co
                 source,
             }
         })?;
-    let file = match &run.record {
-        Record::Trace { file, .. } => file.clone(),
-        _ => return Err(has_readings(live).into()),
-    };
     let mut alone = sheet.clone();
     alone.runs = vec![Run {
-        record: Record::Trace {
-            file,
-            readings,
-            temperature_k: None,
-        },
+        record: Record::Readings(readings),
         ..run
     }];
     let mut session =

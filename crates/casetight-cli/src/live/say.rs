@@ -5,8 +5,8 @@ use std::io::Write as _;
 use std::path::Path;
 
 use crate::CommandError;
-use crate::assess::{area_unit, percent, say_next, say_run};
-use crate::words::{HEADING, WARNING, interval, number, style, wrapped};
+use crate::assess::{percent, say_next, say_run};
+use crate::words::{HEADING, WARNING, area_unit, interval, number, style, wrapped};
 use casetight::assess::document::{AssessDocument, FORMAT, RunDocument};
 use casetight::assess::{Outcome, RunAssessment};
 use casetight::caution;
