@@ -52,6 +52,8 @@ pub mod sheet;
 #[cfg(feature = "sheet")]
 pub mod session;
 
+pub mod compare;
+
 /// The README's code, compiled.
 #[cfg(all(doctest, feature = "sheet"))]
 #[doc = include_str!("../../../README.md")]

@@ -7,7 +7,7 @@ use crate::gauge::GaugeError;
 use crate::limit::LimitError;
 use crate::measured::MeasuredError;
 use crate::quantity::{ParseQuantityError, QuantityError};
-use crate::record::{EncodingError, ReadingsError, SiteError, TraceError};
+use crate::record::{DateError, EncodingError, ReadingsError, SiteError, TraceError};
 use crate::volume::{PistonError, VolumeError};
 
 /// A place in a text: line and column, both counted from 1, columns in characters.
@@ -236,6 +236,9 @@ pub enum Problem {
         /// Which limits.
         what: &'static str,
     },
+    /// The day of the test.
+    #[error(transparent)]
+    Date(#[from] DateError),
     /// A quantity as text.
     #[error(transparent)]
     Quantity(#[from] ParseQuantityError),

@@ -15,12 +15,14 @@ use crate::quantity::{
     AbsolutePressure, Area, GaugePressure, ParseQuantityError, Pressure, ReferenceConditions,
     TemperatureDrift, ThermodynamicTemperature, Time, TradeUnits, Unit, Volume, VolumeRate,
 };
-use crate::record::{Readings, ReadingsError, Site, Trace, text_of, trace::line_of_reading};
+use crate::record::{Date, Readings, ReadingsError, Site, Trace, text_of, trace::line_of_reading};
 use crate::volume::{Piston, Transfers, VolumeError};
 
 const ROOT: &[&str] = &[
     "format",
     "title",
+    "machine",
+    "date",
     "engine",
     "rig",
     "volume",
@@ -121,6 +123,14 @@ fn sheet(root: &Table<'_>, traces: &dyn Traces) -> Result<Sheet, SheetError> {
         Some(title) => title.text("text that says what was tested")?.to_owned(),
         None => String::new(),
     };
+    let machine = match root.get("machine") {
+        Some(machine) => Some(machine.text("the machine's name or number")?.to_owned()),
+        None => None,
+    };
+    let date = match root.get("date") {
+        Some(date) => Some(date.of(date.date()?.parse::<Date>())?),
+        None => None,
+    };
     let space = space(root)?;
     let ambient = ambient(&root.need("ambient", "[ambient]")?)?;
     let (gauge, gauge_unit) = gauge(&root.need("gauge", "[gauge]")?)?;
@@ -131,6 +141,8 @@ fn sheet(root: &Table<'_>, traces: &dyn Traces) -> Result<Sheet, SheetError> {
     };
     let mut sheet = Sheet {
         title,
+        machine,
+        date,
         space,
         ambient,
         gauge,
