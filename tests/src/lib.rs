@@ -22,5 +22,6 @@
 pub mod coverage;
 pub mod isolation;
 pub mod recovery;
+pub mod repairs;
 pub mod simulator;
 pub mod table;

@@ -11,11 +11,9 @@ use casetight::quantity::TradeUnits;
 use casetight::session::{Session, SessionRun};
 use casetight::sheet::Sheet;
 
-use crate::words::{HEADING, WARNING, interval, number, style, wrapped};
+use crate::words::{HEADING, WARNING, area_unit, interval, number, style, title, wrapped};
 use crate::{ALL_HOLD, Answer, CommandError, NOT_DECIDED, SOME_LEAK, files, plot};
 
-/// Areas below this read better in um2 [m2].
-const SMALL_AREA: f64 = 1e-9;
 const MILLIMETERS: f64 = 1e3;
 /// 1 m3/s in cm3/min.
 const CUBIC_CENTIMETERS_A_MINUTE: f64 = 60e6;
@@ -49,26 +47,9 @@ pub(crate) fn run(path: &Path, json: bool, plot_to: Option<&Path>) -> Result<Ans
     Ok(Answer { text, exit })
 }
 
-/// Factor and unit that an area [m2] reads well in.
-fn area_unit(area: f64) -> (f64, &'static str) {
-    if area < SMALL_AREA {
-        (1e12, "um2")
-    } else {
-        (1e6, "mm2")
-    }
-}
-
 fn area_in_words(area: f64) -> String {
     let (factor, unit) = area_unit(area);
     format!("{} {unit}", number(area * factor))
-}
-
-fn title(sheet: &Sheet) -> &str {
-    if sheet.title.is_empty() {
-        "Bench sheet"
-    } else {
-        &sheet.title
-    }
 }
 
 /// Writing to a string can't fail; its `Result` is dropped here once.

@@ -7,6 +7,7 @@ mod assess;
     reason = "bars, steps and log axes are the charts of sites and leak sizes"
 )]
 mod chart;
+mod compare;
 mod files;
 mod plot;
 mod volume;
@@ -56,6 +57,15 @@ enum Command {
         #[arg(long, value_name = "FILE")]
         plot: Option<PathBuf>,
     },
+    /// Says whether a repair changed the leak, by how much, and whether that could be chance; or, over many sheets, whether
+    /// it grows.
+    #[command(
+        after_help = "Examples: casetight compare docs/demo/mist-blower-9-before.toml docs/demo/mist-blower-9-repaired.toml\n          \
+                      casetight compare --trend spring.toml summer.toml autumn.toml\n\
+                      Exit code: 0 repaired (it holds now, or without a limit: it fell), 1 still leaks or leaks more, 3 can't be\n\
+                      told, 2 bad input. With --trend: 0 no leak is shown to grow, 1 one grows, 3 too few tests tell a size."
+    )]
+    Compare(compare::Arguments),
     /// Shows the volume under test for each run and over a turn of the crank, and what its uncertainty comes from.
     #[command(after_help = "Example: casetight volume docs/demo/mist-blower-14.toml")]
     Volume {
@@ -86,6 +96,12 @@ enum CommandError {
         source: casetight::session::SessionError,
     },
     #[error(transparent)]
+    Sheets(#[from] casetight::compare::SheetsError),
+    #[error(
+        "compare takes two sheets, before and after, not {got}; with --trend it takes three or more"
+    )]
+    TwoSheets { got: usize },
+    #[error(transparent)]
     Volume(#[from] casetight::volume::VolumeError),
     #[error("the result can't be written as JSON: {0}")]
     Json(#[from] serde_json::Error),
@@ -95,6 +111,7 @@ fn main() -> ExitCode {
     let arguments = Arguments::parse();
     let answer = match &arguments.command {
         Command::Assess { sheet, json, plot } => assess::run(sheet, *json, plot.as_deref()),
+        Command::Compare(arguments) => compare::run(arguments),
         Command::Volume { sheet, json } => volume::run(sheet, *json),
     };
     match answer {

@@ -3,11 +3,15 @@
 use anstyle::{AnsiColor, Style};
 use casetight::fit::Interval;
 use casetight::limit::Verdict;
+use casetight::sheet::Sheet;
 
 /// Headings.
 pub(crate) const HEADING: Style = Style::new().bold();
 /// Faults and cautions.
 pub(crate) const WARNING: Style = AnsiColor::Yellow.on_default().bold();
+
+/// Areas below this read better in um2 [m2].
+const SMALL_AREA: f64 = 1e-9;
 
 /// Width that text is wrapped to.
 const WIDTH: usize = 100;
@@ -18,6 +22,24 @@ pub(crate) fn style(verdict: Option<Verdict>) -> Style {
         Some(Verdict::Holds) => AnsiColor::Green.on_default().bold(),
         Some(Verdict::Leaks) => AnsiColor::Red.on_default().bold(),
         _ => WARNING,
+    }
+}
+
+/// Factor and unit that an area [m2] reads well in.
+pub(crate) fn area_unit(area: f64) -> (f64, &'static str) {
+    if area < SMALL_AREA {
+        (1e12, "um2")
+    } else {
+        (1e6, "mm2")
+    }
+}
+
+/// What a sheet is about.
+pub(crate) fn title(sheet: &Sheet) -> &str {
+    if sheet.title.is_empty() {
+        "Bench sheet"
+    } else {
+        &sheet.title
     }
 }
 

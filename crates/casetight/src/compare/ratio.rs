@@ -11,6 +11,9 @@ use crate::vessel::Direction;
 /// Start pressures that differ by less than this part of the larger are the same \[1\]: what a hand pump can be stopped at.
 const SAME_START: f64 = 0.05;
 
+/// Smallest p-value that is told: below it the sums' rounding rules, and the tails of no real gauge are normal.
+const LEAST_P: f64 = 1e-12;
+
 /// A ratio with its interval; an end that the readings don't tell is zero or infinite.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct RatioInterval {
@@ -109,7 +112,7 @@ pub struct Comparison {
 /// A lower bound (stalled pump, fallen needle) is taken as a leak just so large: the ratio keeps only the end that the
 /// bound gives.
 ///
-/// The p-value is `2 min(P(r <= 1), P(r >= 1))` of that distribution.
+/// The p-value is `2 min(P(r <= 1), P(r >= 1))` of that distribution, no smaller than 1e-12.
 ///
 /// The areas are those at the tests' own pressures ([`Test::gauge_pressure`]). An orifice has one area at all pressures; for
 /// another law bring both to one pressure first ([`Test::at_pressure`]).
@@ -190,7 +193,7 @@ pub fn compare(
         },
         change,
         probability_fell,
-        p_value,
+        p_value: p_value.max(LEAST_P),
         notes,
     })
 }

@@ -4,7 +4,7 @@ use std::fmt;
 
 use uom::si::pressure::kilopascal;
 
-use super::ratio::{Change, Comparison, Note};
+use super::ratio::{Change, Comparison, Note, RatioInterval};
 use super::test::{Known, SharedVolume};
 use super::trend::{Course, Trend, Unit};
 use crate::quantity::GaugePressure;
@@ -33,18 +33,19 @@ fn part(ratio: f64, percent: bool) -> String {
     }
 }
 
-/// "8 % (5 to 12 %)".
-fn with_interval(value: f64, low: f64, high: f64, percent: bool) -> String {
+/// "8 % (95 % interval 5 to 12 %)".
+fn with_interval(value: f64, r: &RatioInterval, percent: bool) -> String {
     let (factor, unit) = if percent {
         (100.0, " %")
     } else {
         (1.0, " times")
     };
     format!(
-        "{}{unit} ({} to {}{unit})",
+        "{}{unit} ({} % interval {} to {}{unit})",
         plain(factor * value),
-        plain(factor * low),
-        plain(factor * high)
+        plain(100.0 * r.level),
+        plain(factor * r.low),
+        plain(factor * r.high)
     )
 }
 
@@ -77,7 +78,7 @@ impl fmt::Display for Comparison {
             .unwrap_or(if r.high.is_finite() { r.high } else { r.low })
             < IN_PERCENT_BELOW;
         let size = match r.value {
-            Some(value) => with_interval(value, r.low, r.high, percent),
+            Some(value) => with_interval(value, &r, percent),
             None if r.high.is_finite() && r.low > 0.0 => {
                 let (factor, unit) = if percent {
                     (100.0, " %")
@@ -206,23 +207,28 @@ impl fmt::Display for Trend {
                 self.two_sided, self.tests
             );
         };
-        let percent = |g: f64| {
-            let change = 100.0 * (g - 1.0);
-            format!("{}{}", if change > 0.0 { "+" } else { "" }, plain(change))
+        // Up to a doubling a growth reads well in percent, beyond it as a factor.
+        let shown = |growth: f64| {
+            if slope.high < 2.0 {
+                let change = 100.0 * (growth - 1.0);
+                format!("{}{}", if change > 0.0 { "+" } else { "" }, plain(change))
+            } else {
+                plain(growth)
+            }
         };
-        let size = if slope.high < 3.0 {
-            format!(
-                "{} % ({} to {} %)",
-                percent(slope.value.unwrap_or(f64::NAN)),
-                percent(slope.low),
-                percent(slope.high)
-            )
-        } else {
-            format!(
-                "by a factor of {}",
-                with_factor(slope.value.unwrap_or(f64::NAN), slope.low, slope.high)
-            )
-        };
+        let size = format!(
+            "{}{}{unit} ({} % interval {} to {}{unit})",
+            if slope.high < 2.0 {
+                ""
+            } else {
+                "by a factor of "
+            },
+            shown(slope.value.unwrap_or(f64::NAN)),
+            plain(100.0 * slope.level),
+            shown(slope.low),
+            shown(slope.high),
+            unit = if slope.high < 2.0 { " %" } else { "" },
+        );
         let per = self.unit.words();
         match self.course {
             Course::Grows => write!(
@@ -243,10 +249,6 @@ impl fmt::Display for Trend {
             ),
         }
     }
-}
-
-fn with_factor(value: f64, low: f64, high: f64) -> String {
-    format!("{} ({} to {})", plain(value), plain(low), plain(high))
 }
 
 /// What is known, in a word for tables.
