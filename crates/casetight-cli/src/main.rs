@@ -10,6 +10,7 @@ mod chart;
 mod compare;
 mod files;
 mod plot;
+mod report;
 mod volume;
 mod words;
 
@@ -66,6 +67,22 @@ enum Command {
                       told, 2 bad input. With --trend: 0 no leak is shown to grow, 1 one grows, 3 too few tests tell a size."
     )]
     Compare(compare::Arguments),
+    /// Writes one self-contained HTML page for the record: verdict, numbers, drawings, cautions, inputs; printable on one or
+    /// two sheets of paper.
+    #[command(
+        after_help = "Example: casetight report docs/demo/mist-blower-9-repaired.toml --before docs/demo/mist-blower-9-before.toml --out mist-blower-9.html\n\
+                      Exit code: that of assess."
+    )]
+    Report {
+        /// Bench sheet (TOML, format 1).
+        sheet: PathBuf,
+        /// The page to write, whole or not at all.
+        #[arg(long, value_name = "FILE")]
+        out: PathBuf,
+        /// The bench sheet before a repair, to compare with.
+        #[arg(long, value_name = "SHEET")]
+        before: Option<PathBuf>,
+    },
     /// Shows the volume under test for each run and over a turn of the crank, and what its uncertainty comes from.
     #[command(after_help = "Example: casetight volume docs/demo/mist-blower-14.toml")]
     Volume {
@@ -112,6 +129,7 @@ fn main() -> ExitCode {
     let answer = match &arguments.command {
         Command::Assess { sheet, json, plot } => assess::run(sheet, *json, plot.as_deref()),
         Command::Compare(arguments) => compare::run(arguments),
+        Command::Report { sheet, out, before } => report::run(sheet, out, before.as_deref()),
         Command::Volume { sheet, json } => volume::run(sheet, *json),
     };
     match answer {

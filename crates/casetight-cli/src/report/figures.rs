@@ -1,0 +1,258 @@
+//! The drawings of a report.
+
+use casetight::assess::Outcome;
+use casetight::compare::{Known, Pair};
+use casetight::fit::Interval;
+use casetight::isolate::{Isolation, SiteName};
+use casetight::leak::EffectiveArea;
+use casetight::quantity::{GaugePressure, Length};
+use casetight::session::{Session, SessionRun};
+use casetight::sheet::Sheet;
+use casetight::vessel::IsothermalDecay;
+use uom::si::length::millimeter;
+use uom::si::time::second;
+
+use crate::assess::shown;
+use crate::chart::{Axis, Bar, Figure, Panel, Scale};
+use crate::compare::size_in_words;
+use crate::plot;
+use crate::words::{area_unit, interval, number};
+
+/// Diameters of the holes that a leak is shown among [mm].
+const HOLES_MM: [f64; 7] = [0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 1.0];
+const MILLIMETERS: f64 = 1e3;
+/// Height of a run's panel, in the chart's units.
+const HEIGHT: f64 = 95.0;
+/// So many times as large as the largest leak, and as small as the smallest, is the range of holes that tells a size.
+const AMONG: f64 = 12.0;
+/// The part of its start pressure that a needle falls by on the ladder of leak sizes.
+const FALL: f64 = 1.0 / 7.0;
+
+/// Readings, fit and band of each run that has readings; none where no run has.
+pub(super) fn readings(session: &Session) -> Option<String> {
+    let fitted: Vec<_> = session
+        .runs
+        .iter()
+        .filter_map(|run| match &run.assessment.outcome {
+            Outcome::Fitted(fitted) => Some((run.name.as_str(), &fitted.fit)),
+            _ => None,
+        })
+        .collect();
+    if fitted.is_empty() {
+        return None;
+    }
+    let description: Vec<String> = fitted
+        .iter()
+        .map(|(name, fit)| plot::describe(name, fit))
+        .collect();
+    let mut figure = Figure::new("readings", "", description.join(" "))
+        .caption("The band is the interval of the leak's rate at the fitted start pressure.");
+    for (name, fit) in fitted {
+        figure = figure.panel(plot::readings_panel(name, fit).height(HEIGHT));
+    }
+    Some(figure.to_svg())
+}
+
+/// The round hole of a run [mm].
+struct Diameter {
+    /// How long its bar is: the best value, or the end that is known.
+    value: f64,
+    ends: (f64, f64),
+    words: String,
+}
+
+fn diameter(run: &SessionRun) -> Option<Diameter> {
+    match &run.assessment.outcome {
+        Outcome::Fitted(fitted) => {
+            let d: Interval = fitted.diameter_m.scaled(MILLIMETERS);
+            let words = interval(&d, 1.0, "mm");
+            Some(Diameter {
+                value: if d.low > 0.0 { d.value } else { d.high },
+                ends: (d.low, d.high),
+                words: words.split(" (").next().unwrap_or_default().to_owned(),
+            })
+        }
+        Outcome::Stalled { bound, .. } => {
+            let cd = run.assessment.assumptions.discharge_coefficient;
+            let least = bound.area.diameter(cd).ok()?.get::<millimeter>();
+            Some(Diameter {
+                value: least,
+                ends: (least, f64::INFINITY),
+                words: format!("at least {} mm", number(least)),
+            })
+        }
+        _ => None,
+    }
+}
+
+/// The leaks among holes of known size, each with the time that the needle would need to fall by a seventh.
+pub(super) fn ladder(sheet: &Sheet, session: &Session) -> Option<String> {
+    let first = session.runs.first()?;
+    let cd = first.assessment.assumptions.discharge_coefficient;
+    let start = match &first.assessment.outcome {
+        Outcome::Fitted(fitted) => fitted.fit.start,
+        Outcome::Stalled { stall, .. } => stall.reached(),
+        _ => return None,
+    };
+    let to = GaugePressure::from_pascals(start.pascals() * (1.0 - FALL)).ok()?;
+    let time = |hole_mm: f64| -> Option<f64> {
+        let area = EffectiveArea::of_hole(Length::new::<millimeter>(hole_mm), cd).ok()?;
+        let bench = &first.bench;
+        let decay = IsothermalDecay::new(
+            area,
+            bench.volume.value(),
+            start,
+            bench.ambient(),
+            &bench.gas,
+        )
+        .ok()?;
+        Some(decay.time_to(to)?.get::<second>())
+    };
+    let leaks: Vec<(&SessionRun, Diameter)> = session
+        .runs
+        .iter()
+        .filter_map(|run| Some((run, diameter(run)?)))
+        .collect();
+    let smallest = leaks
+        .iter()
+        .map(|(_, d)| d.value)
+        .fold(f64::INFINITY, f64::min);
+    let largest = leaks.iter().map(|(_, d)| d.value).fold(0.0, f64::max);
+    let mut rows: Vec<Bar> = HOLES_MM
+        .into_iter()
+        .filter(|hole| *hole > smallest / AMONG && *hole < largest * AMONG)
+        .filter_map(|hole| {
+            let seconds = time(hole)?;
+            Some(Bar {
+                name: format!("hole of {hole} mm"),
+                value: hole,
+                interval: None,
+                note: if seconds < 1.0 {
+                    "falls in less than 1 s".to_owned()
+                } else {
+                    format!("falls in {} s", number(seconds))
+                },
+            })
+        })
+        .collect();
+    let mut sizes = Vec::new();
+    for (run, Diameter { value, ends, words }) in leaks {
+        sizes.push(format!("run {}: {words}", run.name));
+        rows.push(Bar {
+            name: format!("\u{25b6} this engine, {}", run.name),
+            value,
+            interval: Some(ends),
+            note: words,
+        });
+    }
+    rows.sort_by(|a, b| b.value.total_cmp(&a.value));
+    let description = format!(
+        "The leaks of this engine among round holes of known size. {}.",
+        sizes.join("; ")
+    );
+    let caption = format!(
+        "Round holes with Cd {cd}; times of the needle's fall from {} to {} in the volume of run {}.",
+        shown(start, sheet),
+        shown(to, sheet),
+        first.name
+    );
+    let axis = Axis::new("Diameter of the hole", "mm").scale(Scale::Log);
+    let figure = Figure::new("ladder", "", description)
+        .caption(caption)
+        .panel(Panel::bars("", axis, "diameter, with its interval", rows));
+    Some(figure.to_svg())
+}
+
+/// Areas before and after, pair by pair.
+pub(super) fn before_and_after(pairs: &[Pair]) -> String {
+    let largest = pairs
+        .iter()
+        .flat_map(|p| [p.comparison.before.value, p.comparison.after.value])
+        .fold(0.0, f64::max);
+    let (factor, unit) = area_unit(largest);
+    let mut rows = Vec::new();
+    for pair in pairs {
+        let c = &pair.comparison;
+        for (name, area, known) in [
+            (format!("before, {}", pair.before), &c.before, c.known.0),
+            (format!("after, {}", pair.after), &c.after, c.known.1),
+        ] {
+            rows.push(bar(name, area, known, factor));
+        }
+    }
+    let description: Vec<String> = rows
+        .iter()
+        .map(|row| format!("{}: {}.", row.name, row.note))
+        .collect();
+    let axis = Axis::new("Effective area", unit).scale(Scale::Log);
+    Figure::new("before-after", "", description.join(" "))
+        .panel(Panel::bars(
+            "Before and after",
+            axis,
+            "area, with its interval",
+            rows,
+        ))
+        .to_svg()
+}
+
+/// The size without its interval, which the whisker shows.
+fn short(area: &Interval, known: Known) -> String {
+    let words = size_in_words(area, known);
+    words.split(" (").next().unwrap_or_default().to_owned()
+}
+
+fn bar(name: String, area: &Interval, known: Known, factor: f64) -> Bar {
+    let (value, high) = match known {
+        Known::AtMost => (area.high, area.high),
+        Known::AtLeast => (area.low, f64::INFINITY),
+        _ => (area.value, area.high),
+    };
+    Bar {
+        name,
+        value: value * factor,
+        interval: Some((area.low * factor, high * factor)),
+        note: short(area, known),
+    }
+}
+
+/// The area of each site, or of several that no run told apart.
+#[allow(dead_code, reason = "drawn where a sheet has evidence of its sites")]
+pub(super) fn sites<S: SiteName>(isolation: &Isolation<S>) -> String {
+    let largest = isolation
+        .shares
+        .iter()
+        .map(|share| share.area.high)
+        .filter(|high| high.is_finite())
+        .fold(0.0, f64::max);
+    let (factor, unit) = area_unit(largest);
+    let rows: Vec<Bar> = isolation
+        .shares
+        .iter()
+        .map(|share| {
+            let spots: Vec<String> = share.spots.iter().map(ToString::to_string).collect();
+            let known = match (share.area.low > 0.0, share.area.high.is_finite()) {
+                (true, true) => Known::Both,
+                (_, false) => Known::AtLeast,
+                _ => Known::AtMost,
+            };
+            Bar {
+                name: spots.join(" with "),
+                value: share.area.value * factor,
+                interval: Some((share.area.low * factor, share.area.high * factor)),
+                note: short(&share.area, known),
+            }
+        })
+        .collect();
+    let description: Vec<String> = rows
+        .iter()
+        .map(|row| format!("{}: {}.", row.name, row.note))
+        .collect();
+    Figure::new("sites", "", description.join(" "))
+        .panel(Panel::bars(
+            "",
+            Axis::new("Effective area", unit),
+            "area, with its interval",
+            rows,
+        ))
+        .to_svg()
+}
