@@ -1,7 +1,7 @@
 //! `casetight compare`.
 
 use std::fmt::Write;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 
 use casetight::caution;
 use casetight::compare::document::{CompareDocument, TrendsDocument};

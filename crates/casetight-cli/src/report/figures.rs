@@ -24,33 +24,27 @@ const MILLIMETERS: f64 = 1e3;
 /// Height of a run's panel, in the chart's units.
 const HEIGHT: f64 = 95.0;
 /// So many times as large as the largest leak, and as small as the smallest, is the range of holes that tells a size.
-const AMONG: f64 = 12.0;
+const AMONG: f64 = 5.0;
 /// The part of its start pressure that a needle falls by on the ladder of leak sizes.
 const FALL: f64 = 1.0 / 7.0;
 
-/// Readings, fit and band of each run that has readings; none where no run has.
-pub(super) fn readings(session: &Session) -> Option<String> {
-    let fitted: Vec<_> = session
+/// Readings, fit and band: a drawing for each run that has readings.
+pub(super) fn readings(session: &Session) -> Vec<String> {
+    let fitted = session
         .runs
         .iter()
         .filter_map(|run| match &run.assessment.outcome {
             Outcome::Fitted(fitted) => Some((run.name.as_str(), &fitted.fit)),
             _ => None,
+        });
+    (1..)
+        .zip(fitted)
+        .map(|(place, (name, fit))| {
+            Figure::new(format!("readings-{place}"), "", plot::describe(name, fit))
+                .panel(plot::readings_panel(name, fit).height(HEIGHT))
+                .to_svg()
         })
-        .collect();
-    if fitted.is_empty() {
-        return None;
-    }
-    let description: Vec<String> = fitted
-        .iter()
-        .map(|(name, fit)| plot::describe(name, fit))
-        .collect();
-    let mut figure = Figure::new("readings", "", description.join(" "))
-        .caption("The band is the interval of the leak's rate at the fitted start pressure.");
-    for (name, fit) in fitted {
-        figure = figure.panel(plot::readings_panel(name, fit).height(HEIGHT));
-    }
-    Some(figure.to_svg())
+        .collect()
 }
 
 /// The round hole of a run [mm].
@@ -85,8 +79,9 @@ fn diameter(run: &SessionRun) -> Option<Diameter> {
     }
 }
 
-/// The leaks among holes of known size, each with the time that the needle would need to fall by a seventh.
-pub(super) fn ladder(sheet: &Sheet, session: &Session) -> Option<String> {
+/// The leaks among holes of known size, each with the time that the needle would need to fall by a seventh; and what to
+/// say below the drawing.
+pub(super) fn ladder(sheet: &Sheet, session: &Session) -> Option<(String, String)> {
     let first = session.runs.first()?;
     let cd = first.assessment.assumptions.discharge_coefficient;
     let start = match &first.assessment.outcome {
@@ -157,10 +152,13 @@ pub(super) fn ladder(sheet: &Sheet, session: &Session) -> Option<String> {
         first.name
     );
     let axis = Axis::new("Diameter of the hole", "mm").scale(Scale::Log);
-    let figure = Figure::new("ladder", "", description)
-        .caption(caption)
-        .panel(Panel::bars("", axis, "diameter, with its interval", rows));
-    Some(figure.to_svg())
+    let figure = Figure::new("ladder", "", description).panel(Panel::bars(
+        "",
+        axis,
+        "diameter, with its interval",
+        rows,
+    ));
+    Some((figure.to_svg(), caption))
 }
 
 /// Areas before and after, pair by pair.

@@ -48,22 +48,7 @@ pub(super) fn page(report: &Report<'_>) -> String {
                 main {
                     (verdicts(&session.runs))
                     (numbers(sheet, &session.runs))
-                    @if let Some((before, compared)) = before {
-                        (comparison(before, compared))
-                    }
-                    @if let Some(drawing) = figures::readings(session) {
-                        section.figures aria-labelledby="readings-heading" {
-                            h2 #readings-heading { "Readings and fit" }
-                            figure { (PreEscaped(drawing)) }
-                        }
-                    }
-                    @if let Some(drawing) = figures::ladder(sheet, session) {
-                        section.figures aria-labelledby="ladder-heading" {
-                            h2 #ladder-heading { "How large is that?" }
-                            figure { (PreEscaped(drawing)) }
-                        }
-                    }
-                    div.columns {
+                    div.pair {
                         (notes(&session.runs))
                         (next_steps(report))
                     }
@@ -73,6 +58,24 @@ pub(super) fn page(report: &Report<'_>) -> String {
                             @for caution in caution::BEFORE_PUMPING.iter().chain(caution::BEFORE_SPRAYING) {
                                 li { (caution) }
                             }
+                        }
+                    }
+                    @if let Some((before, compared)) = before {
+                        (comparison(before, compared))
+                    }
+                    @let drawings = figures::readings(session);
+                    @if !drawings.is_empty() {
+                        section.figures.long aria-labelledby="readings-heading" {
+                            h2 #readings-heading { "Readings and fit" }
+                            @for drawing in drawings { figure { (PreEscaped(drawing)) } }
+                            p.kind { "The band is the interval of the leak's rate at the fitted start pressure." }
+                        }
+                    }
+                    @if let Some((drawing, caption)) = figures::ladder(sheet, session) {
+                        section.figures aria-labelledby="ladder-heading" {
+                            h2 #ladder-heading { "How large is that?" }
+                            figure { (PreEscaped(drawing)) }
+                            p.kind { (caption) }
                         }
                     }
                     (assumptions(sheet, &session.runs))
@@ -365,7 +368,7 @@ fn assumptions(sheet: &Sheet, runs: &[SessionRun]) -> Markup {
     html! {
         section aria-labelledby="assumptions-heading" {
             h2 #assumptions-heading { "Assumptions" }
-            ul.columns {
+            ul.columns.three {
                 li { "Readings tell area over volume: a volume that is wrong by a tenth is an area that is wrong by a tenth." }
                 li { "The leak is taken as an orifice; its diameter needs the assumed discharge coefficient as well." }
                 li { "The gas is dry air." }
@@ -447,7 +450,7 @@ fn inputs(sheet: &Sheet, runs: &[SessionRun]) -> Markup {
         section aria-labelledby="inputs-heading" {
             h2 #inputs-heading { "Inputs" }
             dl.inputs {
-                @for (name, value) in &rows { div { dt { (name) } dd { (value) } } }
+                @for (name, value) in &rows { div.wide[name == "Limit"] { dt { (name) } dd { (value) } } }
             }
             div.scroll {
                 table {
@@ -519,11 +522,13 @@ fn all_readings(sheet: &Sheet) -> Markup {
                         "The pump stalled: " (stalled.strokes) " strokes of " (stalled.stroke_volume.trade()) " over "
                         (stalled.over.trade()) ", needle at " (shown(stalled.reached, sheet)) "."
                     },
-                    record => @if let Some(readings) = record.readings() {
+                    Record::Trace { file, readings, .. } => p {
+                        (readings.len()) " readings in the file " (file) "."
+                    },
+                    Record::Readings(readings) => {
                         @let every = readings.len().div_ceil(MOST_READINGS);
-                        @if let Record::Trace { file, .. } = record { p { "From the file " (file) "." } }
                         @if every > 1 {
-                            p { "Every " (every) "th of " (readings.len()) " readings is shown; the fit used all." }
+                            p { "One in " (every) " of " (readings.len()) " readings is shown; the fit used all." }
                         }
                         ul.readings {
                             @for (time, gauge) in readings.times_s().iter().zip(readings.gauges_pa()).step_by(every) {
