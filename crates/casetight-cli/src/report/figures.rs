@@ -40,9 +40,14 @@ pub(super) fn readings(session: &Session) -> Vec<String> {
     (1..)
         .zip(fitted)
         .map(|(place, (name, fit))| {
-            Figure::new(format!("readings-{place}"), "", plot::describe(name, fit))
-                .panel(plot::readings_panel(name, fit).height(HEIGHT))
-                .to_svg()
+            Figure::new(
+                format!("readings-{place}"),
+                format!("Run {name}: readings and fit"),
+                plot::describe(name, fit),
+            )
+            .in_page()
+            .panel(plot::readings_panel(name, fit).height(HEIGHT))
+            .to_svg()
         })
         .collect()
 }
@@ -152,12 +157,9 @@ pub(super) fn ladder(sheet: &Sheet, session: &Session) -> Option<(String, String
         first.name
     );
     let axis = Axis::new("Diameter of the hole", "mm").scale(Scale::Log);
-    let figure = Figure::new("ladder", "", description).panel(Panel::bars(
-        "",
-        axis,
-        "diameter, with its interval",
-        rows,
-    ));
+    let figure = Figure::new("ladder", "The leak among holes of known size", description)
+        .in_page()
+        .panel(Panel::bars("", axis, "diameter, with its interval", rows));
     Some((figure.to_svg(), caption))
 }
 
@@ -183,14 +185,19 @@ pub(super) fn before_and_after(pairs: &[Pair]) -> String {
         .map(|row| format!("{}: {}.", row.name, row.note))
         .collect();
     let axis = Axis::new("Effective area", unit).scale(Scale::Log);
-    Figure::new("before-after", "", description.join(" "))
-        .panel(Panel::bars(
-            "Before and after",
-            axis,
-            "area, with its interval",
-            rows,
-        ))
-        .to_svg()
+    Figure::new(
+        "before-after",
+        "Areas before and after",
+        description.join(" "),
+    )
+    .in_page()
+    .panel(Panel::bars(
+        "Before and after",
+        axis,
+        "area, with its interval",
+        rows,
+    ))
+    .to_svg()
 }
 
 /// The size without its interval, which the whisker shows.
@@ -245,7 +252,8 @@ pub(super) fn sites<S: SiteName>(isolation: &Isolation<S>) -> String {
         .iter()
         .map(|row| format!("{}: {}.", row.name, row.note))
         .collect();
-    Figure::new("sites", "", description.join(" "))
+    Figure::new("sites", "Areas site by site", description.join(" "))
+        .in_page()
         .panel(Panel::bars(
             "",
             Axis::new("Effective area", unit),
@@ -253,4 +261,39 @@ pub(super) fn sites<S: SiteName>(isolation: &Isolation<S>) -> String {
             rows,
         ))
         .to_svg()
+}
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used, reason = "a test may fail")]
+mod tests {
+    use casetight::isolate::{Evidence, Measurement, Run, isolate};
+    use casetight::quantity::Area;
+    use uom::si::area::square_millimeter;
+
+    use super::*;
+
+    #[test]
+    fn sites_have_a_bar_each_and_their_names_are_text() {
+        let mm2 = Area::new::<square_millimeter>;
+        let run = |exposed: &[&'static str], area: f64| {
+            let measured = Measurement::new(mm2(area), mm2(0.03 * area)).unwrap();
+            Run::new(exposed.iter().copied(), measured)
+        };
+        let evidence = Evidence {
+            runs: vec![run(&["boot <b>", "plug"], 0.012), run(&["plug"], 0.002)],
+            soap: vec![],
+            shared_relative_uncertainty: 0.03,
+        };
+        let svg = sites(&isolate(&evidence, 0.95).unwrap());
+        let drawing = roxmltree::Document::parse(&svg).unwrap();
+        let texts: String = drawing
+            .descendants()
+            .filter_map(|node| node.text())
+            .collect();
+        assert!(
+            texts.contains("boot <b>") && texts.contains("0.0100 mm2"),
+            "{texts}"
+        );
+        assert!(texts.contains("Areas site by site"));
+    }
 }

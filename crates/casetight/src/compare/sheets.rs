@@ -117,7 +117,7 @@ pub struct SheetsComparison {
 struct Assessed<'s> {
     sheet: &'s Sheet,
     run: &'s Run,
-    assessed: SessionRun,
+    session: SessionRun,
     test: Test,
 }
 
@@ -127,9 +127,9 @@ fn assessed(sheet: &Sheet) -> Result<Vec<Assessed<'_>>, SheetsError> {
         .runs
         .iter()
         .zip(session.runs)
-        .map(|(run, assessed)| {
+        .map(|(run, session)| {
             let test =
-                Test::of_assessment(&assessed.assessment, &assessed.bench).map_err(|source| {
+                Test::of_assessment(&session.assessment, &session.bench).map_err(|source| {
                     SheetsError::Compare {
                         what: format!("run \"{}\"", run.name),
                         source,
@@ -138,7 +138,7 @@ fn assessed(sheet: &Sheet) -> Result<Vec<Assessed<'_>>, SheetsError> {
             Ok(Assessed {
                 sheet,
                 run,
-                assessed,
+                session,
                 test,
             })
         })
@@ -258,13 +258,13 @@ fn pair(a: &Assessed<'_>, b: &Assessed<'_>, named: bool) -> Result<Pair, SheetsE
         let moved = |one: &Assessed<'_>| -> Result<Test, CompareError> {
             // The law that the fit has; the area that it is given does not matter to where it moves.
             let law = Orifice::new(EffectiveArea::from_square_meters(1e-6)?);
-            one.test.clone().at_pressure(&law, &one.assessed.bench, at)
+            one.test.clone().at_pressure(&law, &one.session.bench, at)
         };
         (moved(a).map_err(wrong)?, moved(b).map_err(wrong)?)
     } else {
         (a.test.clone(), b.test.clone())
     };
-    let level = b.assessed.assessment.assumptions.level;
+    let level = b.session.assessment.assumptions.level;
     let mut comparison = compare(&before, &after, &shared, level).map_err(wrong)?;
     if one_direction {
         comparison.notes.extend(starts);
@@ -283,7 +283,7 @@ fn pair(a: &Assessed<'_>, b: &Assessed<'_>, named: bool) -> Result<Pair, SheetsE
     if matches!((a.sheet.date, b.sheet.date), (Some(old), Some(new)) if new < old) {
         comparison.notes.push(Note::Dates);
     }
-    let verdicts = (a.assessed.assessment.verdict, b.assessed.assessment.verdict);
+    let verdicts = (a.session.assessment.verdict, b.session.assessment.verdict);
     Ok(Pair {
         before: a.run.name.clone(),
         after: b.run.name.clone(),
@@ -505,7 +505,7 @@ fn trend_of(
         };
     }
     let level = runs.last().map_or(crate::assess::LEVEL, |(_, one)| {
-        one.assessed.assessment.assumptions.level
+        one.session.assessment.assumptions.level
     });
     let unit = if dated { Unit::Days } else { Unit::Tests };
     let trend = trend(&points, unit, &common, level).map_err(|source| SheetsError::Compare {
