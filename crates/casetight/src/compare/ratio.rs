@@ -58,6 +58,8 @@ pub enum Note {
         after: GaugePressure,
         /// Where the areas are compared.
         at: GaugePressure,
+        /// Whether both leaks are taken as orifices, whose areas need no moving.
+        orifices: bool,
     },
     /// One test under pressure, one under vacuum.
     Directions,
@@ -256,6 +258,7 @@ pub(super) fn common_pressure(before: &Test, after: &Test) -> (GaugePressure, Op
         before: one,
         after: other,
         at,
+        orifices: before.is_orifice() && after.is_orifice(),
     };
     (at, differ.then_some(note))
 }

@@ -4,7 +4,6 @@ use super::ratio::{Change, Comparison, Note, common_pressure, compare};
 use super::test::{Shared, SharedVolume, Test};
 use super::trend::{Trend, TrendPoint, Unit, trend};
 use super::{CompareError, Course};
-use crate::leak::{EffectiveArea, Orifice};
 use crate::limit::Verdict;
 use crate::record::Date;
 use crate::session::{Session, SessionError, SessionRun};
@@ -255,11 +254,7 @@ fn pair(a: &Assessed<'_>, b: &Assessed<'_>, named: bool) -> Result<Pair, SheetsE
     let (at, starts) = common_pressure(&a.test, &b.test);
     let one_direction = a.test.direction() == b.test.direction();
     let (before, after) = if one_direction {
-        let moved = |one: &Assessed<'_>| -> Result<Test, CompareError> {
-            // The law that the fit has; the area that it is given does not matter to where it moves.
-            let law = Orifice::new(EffectiveArea::from_square_meters(1e-6)?);
-            one.test.clone().at_pressure(&law, &one.session.bench, at)
-        };
+        let moved = |one: &Assessed<'_>| one.test.clone().at_pressure(&one.session.bench, at);
         (moved(a).map_err(wrong)?, moved(b).map_err(wrong)?)
     } else {
         (a.test.clone(), b.test.clone())

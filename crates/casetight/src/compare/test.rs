@@ -2,12 +2,12 @@
 
 use crate::assess::{Outcome, RunAssessment};
 use crate::fit::{Fit, Interval, Method, fit};
-use crate::leak::{EffectiveArea, LeakLaw};
+use crate::leak::{Capillary, EffectiveArea, LeakLaw, Orifice, PowerLaw, SonicConductanceLaw};
 use crate::numerics::probability;
 use crate::pump::Stall;
-use crate::quantity::GaugePressure;
+use crate::quantity::{GaugePressure, Length, Pressure, SonicConductance, VolumeRate};
 use crate::record::{Bench, Readings, sides};
-use crate::vessel::{Direction, rate_per_area};
+use crate::vessel::{DecayLaw, Direction, rate_per_area};
 
 use super::CompareError;
 
@@ -71,6 +71,8 @@ pub struct Test {
     by_readings: Interval,
     /// The same with the gauge taken at its word; none where a bound is all that is known.
     held: Option<Held>,
+    /// The laws that the readings leave open, with their weights.
+    laws: Vec<(DecayLaw, f64)>,
     /// Standard uncertainties relative to the area.
     volume: f64,
     temperature: f64,
@@ -120,6 +122,7 @@ impl Test {
             known: Known::AtLeast,
             by_readings: Interval::of_size(middle, middle - half, middle + half, level),
             held: None,
+            laws: vec![(DecayLaw::Orifice, 1.0)],
             volume: 0.0,
             temperature: 0.0,
         })
@@ -163,34 +166,61 @@ impl Test {
             } else {
                 None
             },
+            laws: vec![(DecayLaw::Orifice, 1.0)],
             volume: bench.volume.relative().unwrap_or(0.0),
             // The rate's square root of the temperature.
             temperature: 0.5 * bench.temperature.relative().unwrap_or(0.0),
         })
     }
 
-    /// The same test with its area moved to another pressure: what an orifice would need there to pass the flow that this
-    /// law passes. The area of an orifice is the same at every pressure.
+    /// The same test, its leak known to follow this law.
+    #[must_use]
+    pub fn by_law(mut self, law: DecayLaw) -> Self {
+        self.laws = vec![(law, 1.0)];
+        self
+    }
+
+    /// The same test with its area moved to another pressure: what an orifice would need there to pass the flow that the
+    /// test's law passes. The area of an orifice is the same at every pressure. Of several laws that the readings leave open
+    /// the weighted mean of the logarithms counts, and their spread widens the interval.
     ///
     /// # Errors
     /// As [`EffectiveArea::passing`]; a pressure beyond a perfect vacuum.
     pub fn at_pressure(
         mut self,
-        law: &dyn LeakLaw,
         bench: &Bench,
         gauge: GaugePressure,
     ) -> Result<Self, CompareError> {
-        let area = |at: GaugePressure| -> Result<f64, CompareError> {
-            let (upstream, downstream) = sides(at, self.direction, bench.ambient())?;
-            Ok(EffectiveArea::passing(law, &bench.gas, upstream, downstream)?.square_meters())
-        };
-        let (here, there) = (area(self.start)?, area(gauge)?);
-        self.by_readings = self.by_readings.scaled(there / here);
-        if let Some(held) = &mut self.held {
-            held.area = held.area.scaled(there / here);
+        let (mut sum, mut mean, mut square) = (0.0, 0.0, 0.0);
+        for &(law, weight) in &self.laws {
+            let law = of_some_size(law)?;
+            let area = |at: GaugePressure| -> Result<f64, CompareError> {
+                let (upstream, downstream) = sides(at, self.direction, bench.ambient())?;
+                let area = EffectiveArea::passing(&*law, &bench.gas, upstream, downstream)?;
+                Ok(area.square_meters())
+            };
+            let ln = (area(gauge)? / area(self.start)?).ln();
+            sum += weight;
+            mean += weight * ln;
+            square += weight * ln * ln;
+        }
+        if sum > 0.0 {
+            mean /= sum;
+            let spread = (square / sum - mean * mean).max(0.0).sqrt();
+            let moved = |area: Interval| area.scaled(mean.exp()).widened(spread);
+            self.by_readings = moved(self.by_readings);
+            if let Some(held) = &mut self.held {
+                held.area = moved(held.area);
+            }
         }
         self.start = gauge;
         Ok(self)
+    }
+
+    /// Whether the leak is taken as an orifice and nothing else.
+    #[must_use]
+    pub fn is_orifice(&self) -> bool {
+        self.laws.iter().all(|(law, _)| *law == DecayLaw::Orifice)
     }
 
     /// Pressure or vacuum.
@@ -282,6 +312,36 @@ impl Held {
             answers,
         }))
     }
+}
+
+/// A leak of a law, of any size: how its flow changes with the pressure does not depend on it.
+fn of_some_size(law: DecayLaw) -> Result<Box<dyn LeakLaw>, CompareError> {
+    use uom::si::length::millimeter;
+    use uom::si::pressure::kilopascal;
+    use uom::si::volume_rate::cubic_centimeter_per_second;
+
+    Ok(match law {
+        DecayLaw::Orifice => Box::new(Orifice::new(EffectiveArea::from_square_meters(1e-9)?)),
+        DecayLaw::Sonic { critical_ratio } => {
+            let conductance = SonicConductance::from_cubic_meters_per_second_pascal(1e-12)?;
+            Box::new(SonicConductanceLaw::new(conductance, critical_ratio)?)
+        }
+        DecayLaw::Laminar => {
+            let (diameter, length) = (
+                Length::new::<millimeter>(0.02),
+                Length::new::<millimeter>(5.0),
+            );
+            Box::new(Capillary::new(diameter, length)?)
+        }
+        DecayLaw::Power { exponent } => {
+            let flow = VolumeRate::new::<cubic_centimeter_per_second>(1.0);
+            Box::new(PowerLaw::new(
+                flow,
+                Pressure::new::<kilopascal>(10.0),
+                exponent,
+            )?)
+        }
+    })
 }
 
 /// What the volumes of two tests have in common.

@@ -166,13 +166,22 @@ impl fmt::Display for Note {
                     }
                 )
             }
-            Self::Starts { before, after, at } => write!(
+            Self::Starts {
+                before,
+                after,
+                at,
+                orifices,
+            } => write!(
                 f,
-                "The runs start at {} and {}; the areas are compared at {}. Both are those of an orifice, which has one area \
-                 at every pressure",
+                "The runs start at {} and {}; the areas are compared at {}. {}",
                 kilopascals(*before),
                 kilopascals(*after),
-                kilopascals(*at)
+                kilopascals(*at),
+                if *orifices {
+                    "Both are those of an orifice, which has one area at every pressure"
+                } else {
+                    "Each is moved there by the law of its flow, and what the readings leave open of that law is in the interval"
+                }
             ),
             Self::Directions => f.write_str(
                 "One run is a pressure test, the other a vacuum test: a lip seal can leak in one and hold in the other, so \
