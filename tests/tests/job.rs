@@ -11,7 +11,7 @@ use casetight::sheet::{NoTraces, Sheet};
 use casetight_tests::simulator::{DRY_AIR_GAS_R, Instrument, Law, Thermal, Truth, study};
 use rand::Rng;
 
-const PSI: f64 = 6894.757_293;
+const PSI: f64 = 6_894.757_293;
 
 /// The engine that the sheet describes: 46 mm by 31 mm, both ratios, rig of 18 cm3. By hand:
 /// pi/4 4.6^2 3.1 (1/0.42 + 1 + 1/6.1) + 18 = 200.6 cm3.

@@ -109,7 +109,7 @@ fn the_demo_repair_is_told_with_its_true_ratio_inside() {
         "{ratio}"
     );
     assert!(number(&ratio["high"]) < 1.3 * number(&ratio["low"]) * 1.2);
-    assert_eq!(number(&ratio["level"]), 0.95);
+    assert_eq!(ratio["level"].to_string(), "0.95");
     assert!(number(&pair["p_value"]) > 0.0 && number(&pair["p_value"]) < 1e-6);
     for (field, value) in [
         ("change", "fell"),
@@ -119,6 +119,50 @@ fn the_demo_repair_is_told_with_its_true_ratio_inside() {
     ] {
         assert_eq!(pair[field], value, "{field}");
     }
+}
+
+/// The fields of the document are a promise to programs: a change of them is a change of `format`.
+#[test]
+fn the_fields_of_the_documents_are_these() {
+    fn names(value: &Value, path: &str, found: &mut Vec<String>) {
+        match value {
+            Value::Object(fields) => {
+                for (name, value) in fields {
+                    names(value, &format!("{path}.{name}"), found);
+                }
+            }
+            Value::Array(items) if items.iter().any(Value::is_object) => {
+                names(&items[0], &format!("{path}[]"), found);
+            }
+            _ => found.push(path.trim_start_matches('.').to_owned()),
+        }
+    }
+    let fields = |out: &str| {
+        let mut found = Vec::new();
+        names(&serde_json::from_str(out).unwrap(), "", &mut found);
+        found.sort();
+        found.join(" ")
+    };
+    let (_, out, _) = compare(&[&demo(BEFORE), &demo(AFTER)], &["--json"]);
+    assert_eq!(
+        fields(&out),
+        "format only_after only_before pairs[].at_gauge_pa pairs[].change pairs[].direction \
+         pairs[].effective_area_after_m2.high pairs[].effective_area_after_m2.low pairs[].effective_area_after_m2.value \
+         pairs[].effective_area_before_m2.high pairs[].effective_area_before_m2.low \
+         pairs[].effective_area_before_m2.value pairs[].notes pairs[].p_value pairs[].p_value_is_bound \
+         pairs[].probability_fell pairs[].ratio.high pairs[].ratio.level pairs[].ratio.low pairs[].ratio.value \
+         pairs[].repair pairs[].run_after pairs[].run_before pairs[].sentence pairs[].verdict_after \
+         pairs[].verdict_before repair"
+    );
+    let (_, out, _) = of_demo_trend(&["--trend", "--json"]);
+    assert_eq!(
+        fields(&out),
+        "format trends[].course trends[].direction trends[].growth.high trends[].growth.level trends[].growth.low \
+         trends[].growth.value trends[].p_value trends[].scatter_ln trends[].sentence trends[].tests[].at \
+         trends[].tests[].date trends[].tests[].effective_area_m2.high trends[].tests[].effective_area_m2.low \
+         trends[].tests[].effective_area_m2.value trends[].tests[].fitted_area_m2 trends[].tests[].run \
+         trends[].tests[].title trends[].unit"
+    );
 }
 
 #[test]

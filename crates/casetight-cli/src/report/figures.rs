@@ -191,12 +191,7 @@ pub(super) fn before_and_after(pairs: &[Pair]) -> String {
         description.join(" "),
     )
     .in_page()
-    .panel(Panel::bars(
-        "Before and after",
-        axis,
-        "area, with its interval",
-        rows,
-    ))
+    .panel(Panel::bars("", axis, "area, with its interval", rows))
     .to_svg()
 }
 

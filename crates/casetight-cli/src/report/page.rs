@@ -239,7 +239,7 @@ fn numbers(sheet: &Sheet, runs: &[SessionRun]) -> Markup {
     html! {
         section aria-labelledby="numbers-heading" {
             h2 #numbers-heading { "Numbers" }
-            div.scroll {
+            div.scroll role="group" tabindex="0" aria-label="Numbers, a column for each run" {
                 table {
                     caption { "The effective area is that of the ideal orifice that passes the same flow." }
                     thead {
@@ -295,7 +295,7 @@ fn comparison(before: &Sheet, compared: &SheetsComparison) -> Markup {
                     }
                 }
             }
-            div.scroll {
+            div.scroll role="group" tabindex="0" aria-label="Areas before and after" {
                 table {
                     thead {
                         tr {
@@ -452,7 +452,7 @@ fn inputs(sheet: &Sheet, runs: &[SessionRun]) -> Markup {
             dl.inputs {
                 @for (name, value) in &rows { div.wide[name == "Limit"] { dt { (name) } dd { (value) } } }
             }
-            div.scroll {
+            div.scroll role="group" tabindex="0" aria-label="The runs" {
                 table {
                     caption { "What stands behind \u{b1} is a standard uncertainty." }
                     thead {
@@ -563,7 +563,7 @@ mod tests {
         let luminance = |color: &str| {
             let digits = if color.len() == 4 { 1 } else { 2 };
             let light = |n: usize| {
-                let part = &color[1 + n * digits..1 + (n + 1) * digits];
+                let part = &color[1 + n * digits..][..digits];
                 let part = if digits == 1 {
                     part.repeat(2)
                 } else {
