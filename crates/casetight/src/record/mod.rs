@@ -1,7 +1,7 @@
 //! What was read at the bench: readings of one run, validated, and the circumstances that they were read in.
 
 mod bench;
-mod date;
+mod day;
 #[cfg(feature = "sheet")]
 mod encoding;
 mod readings;
@@ -12,7 +12,7 @@ pub mod trace;
 
 pub use bench::Bench;
 pub(crate) use bench::sides;
-pub use date::{Date, DateError};
+pub use day::{Date, DateError};
 #[cfg(feature = "sheet")]
 pub use encoding::{Encoding, EncodingError};
 pub use readings::{Readings, ReadingsError};
