@@ -23,6 +23,7 @@ pub mod coverage;
 pub mod isolation;
 pub mod open_data;
 pub mod recovery;
+pub mod repairs;
 pub mod simulator;
 pub mod table;
 pub mod validation;

@@ -17,14 +17,17 @@ use crate::quantity::{
     TemperatureDrift, ThermodynamicTemperature, Time, TradeUnits, Unit, Volume, VolumeRate,
 };
 use crate::record::{
-    EmptyCells, PressureKind, ReadingProfile, Readings, ReadingsError, RepeatedTimes, Segments,
-    SegmentsError, Site, TextEncoding, TimeUnit, Trace, Window, text_of, trace::line_of_reading,
+    Date, EmptyCells, PressureKind, ReadingProfile, Readings, ReadingsError, RepeatedTimes,
+    Segments, SegmentsError, Site, TextEncoding, TimeUnit, Trace, Window, text_of,
+    trace::line_of_reading,
 };
 use crate::volume::{Piston, TestedVolume, Transfers, VolumeError};
 
 const ROOT: &[&str] = &[
     "format",
     "title",
+    "machine",
+    "date",
     "engine",
     "rig",
     "volume",
@@ -162,6 +165,14 @@ fn sheet(root: &Table<'_>, traces: &dyn Traces) -> Result<Sheet, SheetError> {
         Some(title) => title.text("text that says what was tested")?.to_owned(),
         None => String::new(),
     };
+    let machine = match root.get("machine") {
+        Some(machine) => Some(machine.text("the machine's name or number")?.to_owned()),
+        None => None,
+    };
+    let date = match root.get("date") {
+        Some(date) => Some(date.of(date.date()?.parse::<Date>())?),
+        None => None,
+    };
     let engine = engine(root)?;
     let ambient = ambient(&root.need("ambient", "[ambient]")?)?;
     let (gauge, gauge_unit) = gauge(&root.need("gauge", "[gauge]")?)?;
@@ -173,6 +184,8 @@ fn sheet(root: &Table<'_>, traces: &dyn Traces) -> Result<Sheet, SheetError> {
     };
     let mut sheet = Sheet {
         title,
+        machine,
+        date,
         space,
         ambient,
         gauge,
