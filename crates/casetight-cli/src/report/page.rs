@@ -370,7 +370,7 @@ fn assumptions(sheet: &Sheet, runs: &[SessionRun]) -> Markup {
             h2 #assumptions-heading { "Assumptions" }
             ul.columns.three {
                 li { "Readings tell area over volume: a volume that is wrong by a tenth is an area that is wrong by a tenth." }
-                li { "The leak is taken as an orifice; its diameter needs the assumed discharge coefficient as well." }
+                li { "The effective area is that at the start pressure; a diameter needs the assumed discharge coefficient as well." }
                 li { "The gas is dry air." }
                 li { "Intervals are meant to hold the truth in " (100.0 * level) " % of such tests." }
                 @for assumption in of_volume { li { (sentence(assumption)) } }
