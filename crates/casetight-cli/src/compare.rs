@@ -21,6 +21,9 @@ const STILL_LEAKS: u8 = 1;
 /// It can't be told.
 const NOT_TOLD: u8 = 3;
 
+/// A smaller scatter than this is none [%].
+const TOLD_SCATTER: f64 = 0.5;
+
 /// Which sheets, and which of their runs.
 #[derive(Debug, clap::Args)]
 pub(crate) struct Arguments {
@@ -243,10 +246,15 @@ fn say_trends(sheets: &[Sheet], trends: &[SheetTrend]) -> String {
         say!(out, "\n{HEADING}{}{HEADING:#}", trend.direction);
         out.push_str(&wrapped("  Trend   ", &format!("{}.", trend.trend)));
         if trend.trend.scatter.is_finite() && trend.trend.growth.is_some() {
-            let text = format!(
-                "from test to test by {} % beyond what the readings explain",
-                number(100.0 * trend.trend.scatter.exp_m1())
-            );
+            let percent = 100.0 * trend.trend.scatter.exp_m1();
+            let text = if percent < TOLD_SCATTER {
+                "the tests lie about the trend no further than their readings explain".to_owned()
+            } else {
+                format!(
+                    "from test to test by {} % beyond what the readings explain",
+                    number(percent)
+                )
+            };
             out.push_str(&wrapped("  Scatter ", &text));
         }
         for (run, fitted) in trend.runs.iter().zip(&trend.trend.fitted_m2) {
