@@ -69,11 +69,15 @@ def volume_cm3(engine):
     return swept / (primary - 1) + swept + swept / (ratio - 1) + RIG_CM3
 
 
-def head(title, engine, gauge, limit):
+def on(machine, day):
+    return f'machine = "{machine}"\ndate = {day}\n'
+
+
+def head(title, engine, gauge, limit, about=""):
     bore, stroke, rod, primary, ratio, *_ = ENGINES[engine]
     return f"""{MARK}format = 1
 title = "{title}"
-
+{about}
 [engine]
 bore = "{bore}"
 bore_uncertainty = "0.05 mm"
@@ -213,12 +217,12 @@ stalled = { strokes = 60, stroke_volume = "25 cm3", over = "60 s", reached = "0.
     times = list(range(0, 61, 5))
     before = read(decay(0.110, v, 7 * PSI, times), PSI, 0.125, 0.0125, rng)
     (HERE / "mist-blower-9-before.toml").write_text(
-        head("Mist blower 9, before repair", "mist blower", DIAL, RULE) + run("pressure", times, before, 3)
+        head("Mist blower 9, before repair", "mist blower", DIAL, RULE, on("Mist blower 9", "2026-03-02")) + run("pressure", times, before, 3)
     )
     times = list(range(0, 241, 20))
     after = read(decay(0.015, v, 7 * PSI, times), PSI, 0.125, 0.0125, rng)
     (HERE / "mist-blower-9-repaired.toml").write_text(
-        head("Mist blower 9, new crank seals", "mist blower", DIAL, RULE) + run("pressure", times, after, 3)
+        head("Mist blower 9, new crank seals", "mist blower", DIAL, RULE, on("Mist blower 9", "2026-03-05")) + run("pressure", times, after, 3)
     )
 
     # Its own generator, so that the sheets above keep their readings.
@@ -311,6 +315,23 @@ dry = ["crank seal, flywheel side", "base gasket"]
     )
 
 
+def over_the_years():
+    """One machine, its leak growing: holes by area from a first one too small to be told from none."""
+    rng = random.Random(22)
+    v = volume_cm3("clearing saw")
+    for day, hole, seconds in (
+        ("2024-04-15", 0.006, 60), ("2024-10-21", 0.016, 120), ("2025-04-14", 0.022, 120),
+        ("2025-10-20", 0.033, 120), ("2026-04-13", 0.047, 60),
+    ):
+        times = list(range(0, seconds + 1, seconds // 12))
+        values = read(decay(hole, v, 7 * PSI, times), PSI, 0.125, 0.0125, rng)
+        (HERE / f"clearing-saw-11-{day}.toml").write_text(
+            head(f"Clearing saw 11, {day}", "clearing saw", DIAL, DROP, on("Clearing saw 11", day))
+            + run("pressure", times, values, 3)
+        )
+
+
 if __name__ == "__main__":
     main()
     site_by_site()
+    over_the_years()

@@ -24,6 +24,7 @@ pub mod isolation;
 pub mod live;
 pub mod open_data;
 pub mod recovery;
+pub mod repairs;
 pub mod simulator;
 pub mod table;
 pub mod validation;

@@ -5,7 +5,7 @@ use std::path::Path;
 
 use casetight::assess::{FittedRun, Outcome};
 use casetight::caution;
-use casetight::fit::Course;
+use casetight::fit::{Course, Fit};
 use casetight::limit::{Limit, Verdict};
 use casetight::quantity::TradeUnits;
 use casetight::session::{NextStep, Session, SessionRun};
@@ -149,6 +149,30 @@ pub(crate) fn say_run(out: &mut String, sheet: &Sheet, run: &SessionRun) {
     }
 }
 
+/// Where the interval comes from: "noise and rounding of the readings 59 %, ..."; none where the needle did not fall.
+pub(crate) fn shares_in_words(fit: &Fit) -> Option<String> {
+    let variance: f64 = fit
+        .parts
+        .iter()
+        .map(|p| p.standard_uncertainty_m2.powi(2))
+        .sum();
+    if !(variance > 0.0 && fit.course == Course::Falls) {
+        return None;
+    }
+    let mut parts: Vec<_> = fit
+        .parts
+        .iter()
+        .map(|p| (p.standard_uncertainty_m2.powi(2) / variance, p.kind))
+        .filter(|(share, _)| *share >= 0.005)
+        .collect();
+    parts.sort_by(|a, b| b.0.total_cmp(&a.0));
+    let listed: Vec<String> = parts
+        .iter()
+        .map(|(share, kind)| format!("{} {:.0} %", kind.words(), 100.0 * share))
+        .collect();
+    Some(listed.join(", "))
+}
+
 /// A probability in percent that never claims certainty.
 pub(crate) fn percent(p: f64) -> String {
     match 100.0 * p {
@@ -221,26 +245,10 @@ fn say_fitted(out: &mut String, sheet: &Sheet, run: &SessionRun, fitted: &Fitted
             ),
         ));
     }
-    let variance: f64 = fit
-        .parts
-        .iter()
-        .map(|p| p.standard_uncertainty_m2.powi(2))
-        .sum();
-    if variance > 0.0 && fit.course == Course::Falls {
-        let mut parts: Vec<_> = fit
-            .parts
-            .iter()
-            .map(|p| (p.standard_uncertainty_m2.powi(2) / variance, p.kind))
-            .filter(|(share, _)| *share >= 0.005)
-            .collect();
-        parts.sort_by(|a, b| b.0.total_cmp(&a.0));
-        let listed: Vec<String> = parts
-            .iter()
-            .map(|(share, kind)| format!("{} {:.0} %", kind.words(), 100.0 * share))
-            .collect();
+    if let Some(shares) = shares_in_words(fit) {
         out.push_str(&wrapped(
             "  From    ",
-            &format!("the interval comes from {}", listed.join(", ")),
+            &format!("the interval comes from {shares}"),
         ));
     }
 }

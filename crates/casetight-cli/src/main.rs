@@ -9,12 +9,14 @@ mod batch;
 )]
 mod chart;
 mod circumstances;
+mod compare;
 mod files;
 mod isolate;
 mod live;
 mod manual;
 mod plan;
 mod plot;
+mod report;
 mod running;
 mod volume;
 mod words;
@@ -115,6 +117,31 @@ enum Command {
         #[arg(long, value_name = "FILE")]
         plot: Option<PathBuf>,
     },
+    /// Says whether a repair changed the leak, by how much, and whether that could be chance; or, over many sheets, whether
+    /// it grows.
+    #[command(
+        after_help = "Examples: casetight compare docs/demo/mist-blower-9-before.toml docs/demo/mist-blower-9-repaired.toml\n          \
+                      casetight compare --trend spring.toml summer.toml autumn.toml\n\
+                      Exit code: 0 repaired (it holds now, or without a limit: it fell), 1 still leaks or leaks more, 3 can't be\n\
+                      told, 2 bad input. With --trend: 0 no leak is shown to grow, 1 one grows, 3 too few tests tell a size."
+    )]
+    Compare(compare::Arguments),
+    /// Writes one self-contained HTML page for the record: verdict, numbers, drawings, cautions, inputs; printable on one or
+    /// two sheets of paper.
+    #[command(
+        after_help = "Example: casetight report docs/demo/mist-blower-9-repaired.toml --before docs/demo/mist-blower-9-before.toml --out mist-blower-9.html\n\
+                      Exit code: that of assess."
+    )]
+    Report {
+        /// Bench sheet (TOML, format 1).
+        sheet: PathBuf,
+        /// The page to write, whole or not at all.
+        #[arg(long, value_name = "FILE")]
+        out: PathBuf,
+        /// The bench sheet before a repair, to compare with.
+        #[arg(long, value_name = "SHEET")]
+        before: Option<PathBuf>,
+    },
     /// Shows the volume under test by each way that the sheet has, what they give together, and over a turn of the crank.
     #[command(
         after_help = "Example: casetight volume docs/demo/clearing-saw-5.toml\nThe keys of [volume] are in the book: \
@@ -204,6 +231,12 @@ enum CommandError {
     #[error(transparent)]
     Live(#[from] live::LiveError),
     #[error(transparent)]
+    Sheets(#[from] casetight::compare::SheetsError),
+    #[error(
+        "compare takes two sheets, before and after, not {got}; with --trend it takes three or more"
+    )]
+    TwoSheets { got: usize },
+    #[error(transparent)]
     Volume(#[from] casetight::volume::VolumeError),
     #[error("the result can't be written as JSON: {0}")]
     Json(#[from] serde_json::Error),
@@ -221,6 +254,8 @@ fn main() -> ExitCode {
         Command::Man { folder } => manual::man(folder),
         Command::Plan { sheet, json } => plan::run(sheet, *json),
         Command::Running { sheet, json, plot } => running::run(sheet, *json, plot.as_deref()),
+        Command::Compare(arguments) => compare::run(arguments),
+        Command::Report { sheet, out, before } => report::run(sheet, out, before.as_deref()),
         Command::Volume { sheet, json } => volume::run(sheet, *json),
         Command::Isolate { sheet, json } => isolate::run(sheet, *json),
     };

@@ -112,7 +112,7 @@ impl<'a> Cut<'a> {
     }
 }
 
-fn describe(name: &str, fit: &Fit) -> String {
+pub(crate) fn describe(name: &str, fit: &Fit) -> String {
     let reading = |residual: Option<&casetight::fit::Residual>| {
         residual.map_or(f64::NAN, |r| r.reading_pa / 1e3)
     };
@@ -124,26 +124,27 @@ fn describe(name: &str, fit: &Fit) -> String {
     )
 }
 
-fn panels(name: &str, fit: &Fit) -> [Panel; 3] {
-    let time = || Axis::new("Time", "s");
+/// Times along a run for a drawn curve.
+fn places(fit: &Fit) -> impl Iterator<Item = f64> {
     let (first, last) = match (fit.residuals.first(), fit.residuals.last()) {
         (Some(first), Some(last)) => (first.time_s, last.time_s),
         _ => (0.0, 0.0),
     };
-    let places = move || {
-        (0..=CURVE_PLACES)
-            .map(move |i| first + (last - first) * f64::from(i) / f64::from(CURVE_PLACES))
-    };
+    (0..=CURVE_PLACES).map(move |i| first + (last - first) * f64::from(i) / f64::from(CURVE_PLACES))
+}
+
+/// Readings, the fitted curve and the band of the rate's interval.
+pub(crate) fn readings_panel(name: &str, fit: &Fit) -> Panel {
     let kilopascals = |t: f64, rate: f64| fit.reading_at(t, rate).unwrap_or(f64::NAN) / 1e3;
-    let readings = Panel::new(
+    Panel::new(
         format!("{name}: readings and fit"),
-        time(),
+        Axis::new("Time", "s"),
         Axis::new("Gauge pressure", "kPa"),
     )
     .band(
         "interval",
         Tone::First,
-        places().map(|x| {
+        places(fit).map(|x| {
             let (a, b) = (kilopascals(x, fit.rate.low), kilopascals(x, fit.rate.high));
             Slice {
                 x,
@@ -162,8 +163,13 @@ fn panels(name: &str, fit: &Fit) -> [Panel; 3] {
     .line(
         "fitted leak",
         Tone::First,
-        places().map(|x| (x, kilopascals(x, fit.rate.value))),
-    );
+        places(fit).map(|x| (x, kilopascals(x, fit.rate.value))),
+    )
+}
+
+fn panels(name: &str, fit: &Fit) -> [Panel; 3] {
+    let time = || Axis::new("Time", "s");
+    let readings = readings_panel(name, fit);
     let off = |r: &casetight::fit::Residual| r.reading_pa - r.fitted_pa;
     let two_sigma = |r: &casetight::fit::Residual| {
         // A residual on the curve tells no size; its neighbors do.
@@ -213,7 +219,7 @@ fn panels(name: &str, fit: &Fit) -> [Panel; 3] {
     .line(
         "fitted leak",
         Tone::First,
-        places().map(|x| (x, fit.straightened_at(x).unwrap_or(f64::NAN))),
+        places(fit).map(|x| (x, fit.straightened_at(x).unwrap_or(f64::NAN))),
     );
     [readings, residuals, straight]
 }

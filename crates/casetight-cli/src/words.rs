@@ -10,11 +10,11 @@ pub(crate) const HEADING: Style = Style::new().bold();
 /// Faults and cautions.
 pub(crate) const WARNING: Style = AnsiColor::Yellow.on_default().bold();
 
-/// Width that text is wrapped to.
-const WIDTH: usize = 100;
-
 /// Areas below this read better in um2 [m2].
 const SMALL_AREA: f64 = 1e-9;
+
+/// Width that text is wrapped to.
+const WIDTH: usize = 100;
 
 /// The style of a verdict.
 pub(crate) fn style(verdict: Option<Verdict>) -> Style {

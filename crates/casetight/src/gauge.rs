@@ -170,6 +170,15 @@ impl Gauge {
         }
     }
 
+    /// The same gauge taken at its word: neither offset nor scale is wrong.
+    #[must_use]
+    pub fn without_accuracy_class(self) -> Self {
+        Self {
+            accuracy: None,
+            ..self
+        }
+    }
+
     /// The same gauge with a stated standard uncertainty of the moment of each reading.
     ///
     /// # Errors

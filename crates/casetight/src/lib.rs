@@ -63,6 +63,8 @@ pub mod session;
 #[cfg(feature = "sheet")]
 pub mod locate;
 
+pub mod compare;
+
 /// The README's code, compiled.
 #[cfg(all(doctest, feature = "sheet"))]
 #[doc = include_str!("../../../README.md")]

@@ -59,7 +59,9 @@ pub(super) fn document(figure: &Figure) -> Document {
         name,
         y: RIM,
     };
-    sheet.paragraph(&figure.title, "ctc-heading", HEADING, HEADING_LINE);
+    if figure.headed {
+        sheet.paragraph(&figure.title, "ctc-heading", HEADING, HEADING_LINE);
+    }
     let frames = Frames::of(figure);
     let last = figure.panels.len().saturating_sub(1);
     for (index, panel) in figure.panels.iter().enumerate() {

@@ -281,6 +281,7 @@ pub(crate) struct Figure {
     caption: String,
     panels: Vec<Panel>,
     one_x: bool,
+    headed: bool,
 }
 
 impl Figure {
@@ -309,12 +310,19 @@ impl Figure {
             caption: String::new(),
             panels: Vec::new(),
             one_x: false,
+            headed: true,
         }
     }
 
     /// Sets the text below the panels.
     pub(crate) fn caption(mut self, caption: impl Into<String>) -> Self {
         self.caption = caption.into();
+        self
+    }
+
+    /// Leaves the title to the page around the drawing; who can't see the drawing still hears it.
+    pub(crate) fn in_page(mut self) -> Self {
+        self.headed = false;
         self
     }
 

@@ -109,6 +109,17 @@ pub(crate) fn student_t_quantile(p: f64, freedom: f64) -> f64 {
     }
 }
 
+/// Probability that Student's t with `freedom` degrees of freedom exceeds `x`; NaN for `freedom <= 0` or NaN.
+pub(crate) fn student_t_sf(x: f64, freedom: f64) -> f64 {
+    if freedom == f64::INFINITY {
+        return normal_sf(x);
+    }
+    match StudentsT::new(0.0, 1.0, freedom) {
+        Ok(distribution) if !x.is_nan() => distribution.sf(x),
+        _ => f64::NAN,
+    }
+}
+
 /// Values by an independent script, mpmath 1.4.1 with 40 digits (1200 in the far tails):
 /// `Phi(x) = erfc(-x/sqrt(2))/2`; its inverse by 130 bisections; `log(Phi(b) - Phi(a))`;
 /// `gammainc(k/2, x/2, inf, regularized=True)`; and for t, Newton on
@@ -307,6 +318,19 @@ mod tests {
         assert_eq!(student_t_quantile(0.0, 4.0), f64::NEG_INFINITY);
         assert_eq!(student_t_quantile(1.0, 4.0), f64::INFINITY);
         assert!(student_t_quantile(0.975, 0.0).is_nan() && student_t_quantile(1.5, 3.0).is_nan());
+    }
+
+    /// Closed forms: for one degree of freedom 1/2 - atan(x)/pi, for two (1 - x/sqrt(2 + x^2))/2.
+    #[test]
+    fn student_tail_of_one_and_two_degrees() {
+        for x in [-3.0_f64, -0.5, 0.0, 0.7, 2.0, 12.7, 300.0] {
+            let one = 0.5 - x.atan() / std::f64::consts::PI;
+            let two = 0.5 * (1.0 - x / (2.0 + x * x).sqrt());
+            assert!((student_t_sf(x, 1.0) - one).abs() < 1e-12 * one.max(1e-3));
+            assert!((student_t_sf(x, 2.0) - two).abs() < 1e-9 * two.max(1e-3));
+        }
+        assert!(student_t_sf(1.0, 0.0).is_nan() && student_t_sf(f64::NAN, 3.0).is_nan());
+        assert_eq!(student_t_sf(1.0, f64::INFINITY), normal_sf(1.0));
     }
 
     proptest! {

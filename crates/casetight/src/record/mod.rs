@@ -3,6 +3,7 @@
 mod bench;
 #[cfg(feature = "sheet")]
 mod date;
+mod day;
 #[cfg(feature = "sheet")]
 mod decoded;
 mod drift;
@@ -22,6 +23,7 @@ mod window;
 
 pub use bench::Bench;
 pub(crate) use bench::sides;
+pub use day::{Date, DateError};
 #[cfg(feature = "sheet")]
 pub use decoded::TextEncoding;
 pub use drift::{CourseError, TemperatureCourse};

@@ -1,5 +1,6 @@
 //! A TOML document whose every value knows its key and its place.
 
+use std::borrow::Cow;
 use std::ops::Range;
 
 use toml::Spanned;
@@ -78,6 +79,15 @@ impl<'s> Item<'s> {
             DeValue::Integer(number) if number.radix() == 10 => Ok(number.as_str()),
             DeValue::Float(number) => Ok(number.as_str()),
             _ => Err(self.wrong_type(expected)),
+        }
+    }
+
+    /// A date as the characters that stand for it, in quotes or as TOML's own; whoever takes it says what it may be.
+    pub(super) fn date(&self) -> Result<Cow<'s, str>, SheetError> {
+        match self.value.get_ref() {
+            DeValue::String(text) => Ok(Cow::Borrowed(text)),
+            DeValue::Datetime(date) => Ok(Cow::Owned(date.to_string())),
+            _ => Err(self.wrong_type("a date such as 2026-03-02")),
         }
     }
 

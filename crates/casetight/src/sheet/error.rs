@@ -10,7 +10,8 @@ use crate::measured::MeasuredError;
 use crate::plan::PlanError;
 use crate::quantity::{ParseQuantityError, QuantityError};
 use crate::record::{
-    EncodingError, ProfileError, ReadingsError, SegmentsError, SiteError, TraceError, WindowError,
+    DateError, EncodingError, ProfileError, ReadingsError, SegmentsError, SiteError, TraceError,
+    WindowError,
 };
 use crate::running::RunningError;
 use crate::vessel::VesselError;
@@ -307,6 +308,9 @@ pub enum Problem {
         /// What.
         what: &'static str,
     },
+    /// The day of the test.
+    #[error(transparent)]
+    Date(#[from] DateError),
     /// A quantity as text.
     #[error(transparent)]
     Quantity(#[from] ParseQuantityError),

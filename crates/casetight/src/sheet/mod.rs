@@ -7,6 +7,8 @@
 //! |---|---|---|
 //! | `format` | `1` | needed |
 //! | `title` | what was tested | none |
+//! | `machine` | the machine by its name or number, the same on all its sheets | none |
+//! | `date` | day of the test, `2026-03-02`, in quotes or not | none |
 //! | **`[engine]`** | the engine's dimensions; this, `[volume]` or both | |
 //! | `bore`, `stroke`, `rod` | lengths, the rod from center to center | needed |
 //! | `primary_compression_ratio` | of the crankcase | needed |
@@ -225,7 +227,7 @@ use crate::quantity::{
     ThermodynamicTemperature, Time, Unit, Volume,
 };
 use crate::record::{
-    Bench, CourseError, ReadingProfile, Readings, Segments, Site, TemperatureCourse, Window,
+    Bench, CourseError, Date, ReadingProfile, Readings, Segments, Site, TemperatureCourse, Window,
 };
 use crate::running::Conditions;
 use crate::vessel::Heat;
@@ -266,6 +268,10 @@ pub const USUAL: &str = "not stated on the bench sheet, usual on the bench";
 pub struct Sheet {
     /// What was tested; may be empty.
     pub title: String,
+    /// The machine, by the name that all its sheets have.
+    pub machine: Option<String>,
+    /// The day of the test.
+    pub date: Option<Date>,
     /// What the tested volume follows from.
     pub space: Space,
     /// The surroundings.

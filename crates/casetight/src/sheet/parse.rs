@@ -18,9 +18,9 @@ use crate::quantity::{
     TemperatureDrift, ThermodynamicTemperature, Time, TradeUnits, Unit, Volume, VolumeRate,
 };
 use crate::record::{
-    EmptyCells, PressureKind, ReadingProfile, Readings, ReadingsError, RepeatedTimes, Segments,
-    SegmentsError, Site, TemperatureCourse, TextEncoding, TimeUnit, Trace, Window, text_of,
-    trace::line_of_reading,
+    Date, EmptyCells, PressureKind, ReadingProfile, Readings, ReadingsError, RepeatedTimes,
+    Segments, SegmentsError, Site, TemperatureCourse, TextEncoding, TimeUnit, Trace, Window,
+    text_of, trace::line_of_reading,
 };
 use crate::vessel::DecayLaw;
 use crate::volume::{Piston, TestedVolume, Transfers, VolumeError};
@@ -28,6 +28,8 @@ use crate::volume::{Piston, TestedVolume, Transfers, VolumeError};
 const ROOT: &[&str] = &[
     "format",
     "title",
+    "machine",
+    "date",
     "engine",
     "rig",
     "volume",
@@ -169,6 +171,14 @@ fn sheet(root: &Table<'_>, traces: &dyn Traces) -> Result<Sheet, SheetError> {
         Some(title) => title.text("text that says what was tested")?.to_owned(),
         None => String::new(),
     };
+    let machine = match root.get("machine") {
+        Some(machine) => Some(machine.text("the machine's name or number")?.to_owned()),
+        None => None,
+    };
+    let date = match root.get("date") {
+        Some(date) => Some(date.of(date.date()?.parse::<Date>())?),
+        None => None,
+    };
     let engine = engine(root)?;
     let ambient = ambient(&root.need("ambient", "[ambient]")?)?;
     let heat = super::heat::heat(root.get("heat").as_ref())?;
@@ -181,6 +191,8 @@ fn sheet(root: &Table<'_>, traces: &dyn Traces) -> Result<Sheet, SheetError> {
     };
     let mut sheet = Sheet {
         title,
+        machine,
+        date,
         space,
         ambient,
         heat,

@@ -19,6 +19,8 @@ use crate::volume::Method;
 /// Everything that a sheet can say about an engine.
 const FULL: &str = r#"format = 1
 title = "Mist blower 14, \"after\" new seals"
+machine = "mist blower 14"
+date = 2026-03-02
 
 [engine]
 bore = "52.0 mm"
@@ -182,6 +184,10 @@ pub(super) fn refused(text: &str, from: &str, to: &str, key: &str, on: &str, sai
 fn a_full_sheet_is_read() {
     let sheet = parse(FULL).unwrap();
     assert_eq!(sheet.title, "Mist blower 14, \"after\" new seals");
+    assert_eq!(sheet.machine.as_deref(), Some("mist blower 14"));
+    assert_eq!(sheet.date, Some(Date::new(2026, 3, 2).unwrap()));
+    let quoted = parse(&FULL.replace("2026-03-02", "\" 2026-03-02 \"")).unwrap();
+    assert_eq!(quoted.date, sheet.date);
     let Space::Engine { dimensions, rig } = &sheet.space else {
         panic!("no engine");
     };
@@ -401,6 +407,10 @@ fn keys_and_types() {
         ("strokes =", "stroks =", "run[4].stalled.stroks", "stroks", "is `strokes` meant?"),
         ("note =", "notes =", "run[1].notes", "notes", "is `note` meant?"),
         ("title = \"", "title = 3 #", "title", "title", "a bare number where text that says"),
+        ("date = 2026-03-02", "date = 2026-03-02T08:00:00", "date", "2026", "`2026-03-02T08:00:00` is not a date"),
+        ("date = 2026-03-02", "date = \"2026-02-30\"", "date", "2026", "the month has no such day"),
+        ("date = 2026-03-02", "date = 2026", "date", "2026", "a bare number where a date such as"),
+        ("machine = \"", "machine = \"\" #", "machine", "machine", "empty; write the machine's name"),
         ("title = \"", "title = \" \" #", "title", "title", "empty; write text that says"),
         ("[[run]]\nname = \"stalled\"", "[[rig]]\nname = \"stalled\"", "", "[[rig]]", "not TOML: "),
         ("[ambient]", "[[ambient]]", "ambient", "[[ambient]]", "a list where a table [ambient] belongs"),
@@ -426,7 +436,7 @@ fn keys_and_types() {
     refused(cut, "", "", "", "note =", "not TOML: ");
     let twice = FULL.replace("rod =", "bore =");
     let again = parse(&twice).unwrap_err();
-    assert_eq!(again.position().unwrap().line, 8, "{again}");
+    assert_eq!(again.position().unwrap().line, 10, "{again}");
     assert!(again.to_string().contains("duplicate key"), "{again}");
 }
 

@@ -34,6 +34,12 @@ impl Sheet {
         if !self.title.is_empty() {
             out.quoted("title", &self.title);
         }
+        if let Some(machine) = &self.machine {
+            out.quoted("machine", machine);
+        }
+        if let Some(date) = self.date {
+            out.quoted("date", &date.to_string());
+        }
         out.space(&self.space, self.gauge_unit);
         out.ambient(&self.ambient);
         out.heat(&self.heat);

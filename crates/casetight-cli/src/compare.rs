@@ -1,0 +1,280 @@
+//! `casetight compare`.
+
+use std::fmt::Write;
+use std::path::PathBuf;
+
+use casetight::caution;
+use casetight::compare::document::{CompareDocument, TrendsDocument};
+use casetight::compare::{
+    Known, Pair, Repair, SheetTrend, SheetsComparison, Test, compare_sheets, trend_of_sheets,
+};
+use casetight::limit::Verdict;
+use casetight::sheet::Sheet;
+
+use crate::words::{HEADING, WARNING, area_unit, number, style, title, wrapped};
+use crate::{Answer, CommandError, files};
+
+/// Repaired: the run after holds, or, without a limit, the leak fell. Of a trend: no leak grows.
+const REPAIRED: u8 = 0;
+/// It still leaks, or leaks more. Of a trend: a leak grows.
+const STILL_LEAKS: u8 = 1;
+/// It can't be told.
+const NOT_TOLD: u8 = 3;
+
+/// A smaller scatter than this is none [%].
+const TOLD_SCATTER: f64 = 0.5;
+
+/// Which sheets, and which of their runs.
+#[derive(Debug, clap::Args)]
+pub(crate) struct Arguments {
+    /// Bench sheets (TOML, format 1): the one before and the one after, or with --trend three or more.
+    #[arg(required = true, value_name = "SHEET")]
+    sheets: Vec<PathBuf>,
+    /// Follow one machine over many sheets, by their dates or in the order given.
+    #[arg(long)]
+    trend: bool,
+    /// The run of the sheet before, by its name; else runs are matched by direction and name.
+    #[arg(
+        long,
+        value_name = "NAME",
+        requires = "run_after",
+        conflicts_with = "trend"
+    )]
+    run_before: Option<String>,
+    /// The run of the sheet after, by its name.
+    #[arg(
+        long,
+        value_name = "NAME",
+        requires = "run_before",
+        conflicts_with = "trend"
+    )]
+    run_after: Option<String>,
+    /// With --trend: the run of each sheet, by its name; else the first of each direction.
+    #[arg(long, value_name = "NAME", requires = "trend")]
+    run: Option<String>,
+    /// One JSON document on standard output instead of words.
+    #[arg(long)]
+    json: bool,
+}
+
+pub(crate) fn run(arguments: &Arguments) -> Result<Answer, CommandError> {
+    let sheets: Vec<Sheet> = arguments
+        .sheets
+        .iter()
+        .map(|path| files::read_sheet(path))
+        .collect::<Result<_, _>>()?;
+    if arguments.trend {
+        let trends = trend_of_sheets(&sheets, arguments.run.as_deref())?;
+        let text = if arguments.json {
+            in_json(&TrendsDocument::from(trends.as_slice()))?
+        } else {
+            say_trends(&sheets, &trends)
+        };
+        let exit = if trends.iter().any(SheetTrend::grows) {
+            STILL_LEAKS
+        } else if trends.iter().any(|t| t.trend.growth.is_none()) {
+            NOT_TOLD
+        } else {
+            REPAIRED
+        };
+        return Ok(Answer { text, exit });
+    }
+    let [before, after] = sheets.as_slice() else {
+        return Err(CommandError::TwoSheets { got: sheets.len() });
+    };
+    let chosen = arguments
+        .run_before
+        .as_deref()
+        .zip(arguments.run_after.as_deref());
+    let compared = compare_sheets(before, after, chosen)?;
+    let text = if arguments.json {
+        in_json(&CompareDocument::from(&compared))?
+    } else {
+        say(before, after, &compared)
+    };
+    let exit = match compared.repair {
+        Repair::Repaired => REPAIRED,
+        Repair::StillLeaks => STILL_LEAKS,
+        _ => NOT_TOLD,
+    };
+    Ok(Answer { text, exit })
+}
+
+fn in_json(document: &impl serde::Serialize) -> Result<String, CommandError> {
+    let mut text = serde_json::to_string_pretty(document)?;
+    text.push('\n');
+    Ok(text)
+}
+
+/// The verdict of a comparison, in a word or two.
+pub(crate) fn repair_in_words(repair: Repair) -> &'static str {
+    match repair {
+        Repair::Repaired => "repaired",
+        Repair::StillLeaks => "still leaks",
+        _ => "can't be told",
+    }
+}
+
+fn repair_style(repair: Repair) -> anstyle::Style {
+    style(match repair {
+        Repair::Repaired => Some(Verdict::Holds),
+        Repair::StillLeaks => Some(Verdict::Leaks),
+        _ => None,
+    })
+}
+
+fn named(sheet: &Sheet) -> String {
+    let date = sheet
+        .date
+        .map_or(String::new(), |date| format!(" ({date})"));
+    format!("{}{date}", title(sheet))
+}
+
+/// "0.00524 mm2 (0.00513 to 0.00535)", or a bound.
+pub(crate) fn size_in_words(area: &casetight::fit::Interval, known: Known) -> String {
+    let (factor, unit) = area_unit(if known == Known::AtMost {
+        area.high
+    } else {
+        area.value
+    });
+    let shown = |value: f64| number(value * factor);
+    match known {
+        Known::AtLeast => format!("at least {} {unit}", shown(area.low)),
+        Known::AtMost => format!("at most {} {unit}", shown(area.high)),
+        _ => format!(
+            "{} {unit} ({} to {})",
+            shown(area.value),
+            shown(area.low),
+            shown(area.high)
+        ),
+    }
+}
+
+/// Writing to a string can't fail; its `Result` is dropped here once.
+macro_rules! say {
+    ($out:expr, $($word:tt)*) => {
+        let _ = writeln!($out, $($word)*);
+    };
+}
+
+fn say(before: &Sheet, after: &Sheet, compared: &SheetsComparison) -> String {
+    let mut out = String::new();
+    say!(out, "{HEADING}Before{HEADING:#}  {}", named(before));
+    say!(out, "{HEADING}After{HEADING:#}   {}", named(after));
+    for pair in &compared.pairs {
+        say_pair(&mut out, pair);
+    }
+    for (sheet, names) in [
+        ("before", &compared.only_before),
+        ("after", &compared.only_after),
+    ] {
+        if !names.is_empty() {
+            let text = format!(
+                "Only on the sheet {sheet}, and not compared: {}.",
+                names.join(", ")
+            );
+            out.push_str(&wrapped("\n", &text));
+        }
+    }
+    if compared.repair != Repair::Repaired {
+        say!(out, "\n{HEADING}Next{HEADING:#}");
+        out.push_str(&wrapped("  ", next(compared.repair)));
+        say!(out, "\n{WARNING}Before pumping{WARNING:#}");
+        for caution in caution::BEFORE_PUMPING
+            .iter()
+            .chain(caution::BEFORE_SPRAYING)
+        {
+            out.push_str(&wrapped("  ", caution));
+        }
+    }
+    out
+}
+
+/// What to do about an engine that is not, or not surely, repaired.
+pub(crate) fn next(repair: Repair) -> &'static str {
+    match repair {
+        Repair::StillLeaks => {
+            "Find what still leaks: soap it while pressure holds, or blank one site at a time and repeat the run. A part that \
+             was just fitted is a site like any other."
+        }
+        _ => {
+            "Repeat both runs from one start pressure with one gauge, and hold longer: what both share cancels."
+        }
+    }
+}
+
+fn say_pair(out: &mut String, pair: &Pair) {
+    let c = &pair.comparison;
+    let style = repair_style(pair.repair);
+    say!(
+        out,
+        "\n{HEADING}{}{HEADING:#}: {style}{}{style:#}",
+        pair.after,
+        repair_in_words(pair.repair)
+    );
+    out.push_str(&wrapped("  Change  ", &format!("{c}.")));
+    let verdict = |v: Option<Verdict>| v.map_or("no limit stated".to_owned(), |v| v.to_string());
+    let lines = [
+        ("  Before  ", &c.before, c.known.0, pair.verdicts.0),
+        ("  After   ", &c.after, c.known.1, pair.verdicts.1),
+    ];
+    for (lead, area, known, of) in lines {
+        let text = format!(
+            "effective area (CdA) {}; {}",
+            size_in_words(area, known),
+            verdict(of)
+        );
+        out.push_str(&wrapped(lead, &text));
+    }
+    for note in &c.notes {
+        out.push_str(&wrapped("  Note    ", &format!("{note}.")));
+    }
+}
+
+fn say_trends(sheets: &[Sheet], trends: &[SheetTrend]) -> String {
+    let mut out = String::new();
+    let machine = sheets
+        .iter()
+        .find_map(|s| s.machine.as_deref())
+        .unwrap_or("One machine");
+    say!(
+        out,
+        "{HEADING}{machine}, {} sheets{HEADING:#}",
+        sheets.len()
+    );
+    for trend in trends {
+        say!(out, "\n{HEADING}{}{HEADING:#}", trend.direction);
+        out.push_str(&wrapped("  Trend   ", &format!("{}.", trend.trend)));
+        if trend.trend.scatter.is_finite() && trend.trend.growth.is_some() {
+            let percent = 100.0 * trend.trend.scatter.exp_m1();
+            let text = if percent < TOLD_SCATTER {
+                "the tests lie about the trend no further than their readings explain".to_owned()
+            } else {
+                format!(
+                    "from test to test by {} % beyond what the readings explain",
+                    number(percent)
+                )
+            };
+            out.push_str(&wrapped("  Scatter ", &text));
+        }
+        for (run, fitted) in trend.runs.iter().zip(&trend.trend.fitted_m2) {
+            let when = run
+                .date
+                .map_or(format!("{:>3}", run.at), |date| date.to_string());
+            let test: &Test = &run.test;
+            let line = if fitted.is_finite() {
+                let (factor, unit) = area_unit(*fitted);
+                format!("; on the line {} {unit}", number(fitted * factor))
+            } else {
+                String::new()
+            };
+            let text = format!(
+                "{}, {}{line}",
+                run.title,
+                size_in_words(&test.area(), test.known())
+            );
+            out.push_str(&wrapped(&format!("  {when}  "), &text));
+        }
+    }
+    out
+}

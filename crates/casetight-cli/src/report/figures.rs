@@ -1,0 +1,297 @@
+//! The drawings of a report.
+
+use casetight::assess::Outcome;
+use casetight::compare::{Known, Pair};
+use casetight::fit::Interval;
+use casetight::isolate::{Isolation, SiteName};
+use casetight::leak::EffectiveArea;
+use casetight::quantity::{GaugePressure, Length};
+use casetight::session::{Session, SessionRun};
+use casetight::sheet::Sheet;
+use casetight::vessel::{Direction, IsothermalDecay};
+use uom::si::length::millimeter;
+use uom::si::time::second;
+
+use crate::assess::shown;
+use crate::chart::{Axis, Bar, Figure, Panel, Scale};
+use crate::compare::size_in_words;
+use crate::plot;
+use crate::words::{area_unit, interval, number};
+
+/// Diameters of the holes that a leak is shown among [mm].
+const HOLES_MM: [f64; 7] = [0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 1.0];
+const MILLIMETERS: f64 = 1e3;
+/// Height of a run's panel, in the chart's units.
+const HEIGHT: f64 = 95.0;
+/// So many times as large as the largest leak, and as small as the smallest, is the range of holes that tells a size.
+const AMONG: f64 = 5.0;
+/// The part of its start pressure that a needle falls by on the ladder of leak sizes.
+const FALL: f64 = 1.0 / 7.0;
+
+/// Readings, fit and band: a drawing for each run that has readings.
+pub(super) fn readings(session: &Session) -> Vec<String> {
+    let fitted = session
+        .runs
+        .iter()
+        .filter_map(|run| match &run.assessment.outcome {
+            Outcome::Fitted(fitted) => Some((run.name.as_str(), &fitted.fit)),
+            _ => None,
+        });
+    (1..)
+        .zip(fitted)
+        .map(|(place, (name, fit))| {
+            Figure::new(
+                format!("readings-{place}"),
+                format!("Run {name}: readings and fit"),
+                plot::describe(name, fit),
+            )
+            .in_page()
+            .panel(plot::readings_panel(name, fit).height(HEIGHT))
+            .to_svg()
+        })
+        .collect()
+}
+
+/// The round hole of a run [mm].
+struct Diameter {
+    /// How long its bar is: the best value, or the end that is known.
+    value: f64,
+    ends: (f64, f64),
+    words: String,
+}
+
+fn diameter(run: &SessionRun) -> Option<Diameter> {
+    match &run.assessment.outcome {
+        Outcome::Fitted(fitted) => {
+            let d: Interval = fitted.diameter_m.scaled(MILLIMETERS);
+            let words = interval(&d, 1.0, "mm");
+            Some(Diameter {
+                value: if d.low > 0.0 { d.value } else { d.high },
+                ends: (d.low, d.high),
+                words: words.split(" (").next().unwrap_or_default().to_owned(),
+            })
+        }
+        Outcome::Stalled { bound, .. } => {
+            let cd = run.assessment.assumptions.discharge_coefficient;
+            let least = bound.area.diameter(cd).ok()?.get::<millimeter>();
+            Some(Diameter {
+                value: least,
+                ends: (least, f64::INFINITY),
+                words: format!("at least {} mm", number(least)),
+            })
+        }
+        _ => None,
+    }
+}
+
+/// The leaks among holes of known size, each with the time that the needle would need to fall by a seventh; and what to
+/// say below the drawing.
+pub(super) fn ladder(sheet: &Sheet, session: &Session) -> Option<(String, String)> {
+    let first = session.runs.first()?;
+    let cd = first.assessment.assumptions.discharge_coefficient;
+    let start = match &first.assessment.outcome {
+        Outcome::Fitted(fitted) => fitted.fit.start,
+        Outcome::Stalled { stall, .. } => stall.reached(),
+        _ => return None,
+    };
+    let to = GaugePressure::from_pascals(start.pascals() * (1.0 - FALL)).ok()?;
+    let time = |hole_mm: f64| -> Option<f64> {
+        let area = EffectiveArea::of_hole(Length::new::<millimeter>(hole_mm), cd).ok()?;
+        let bench = &first.bench;
+        let decay = IsothermalDecay::new(
+            area,
+            bench.volume.value(),
+            start,
+            bench.ambient(),
+            &bench.gas,
+        )
+        .ok()?;
+        Some(decay.time_to(to)?.get::<second>())
+    };
+    let leaks: Vec<(&SessionRun, Diameter)> = session
+        .runs
+        .iter()
+        .filter_map(|run| Some((run, diameter(run)?)))
+        .collect();
+    let smallest = leaks
+        .iter()
+        .map(|(_, d)| d.value)
+        .fold(f64::INFINITY, f64::min);
+    let largest = leaks.iter().map(|(_, d)| d.value).fold(0.0, f64::max);
+    let mut rows: Vec<Bar> = HOLES_MM
+        .into_iter()
+        .filter(|hole| *hole > smallest / AMONG && *hole < largest * AMONG)
+        .filter_map(|hole| {
+            let seconds = time(hole)?;
+            Some(Bar {
+                name: format!("hole of {hole} mm"),
+                value: hole,
+                interval: None,
+                note: if seconds < 1.0 {
+                    "falls in less than 1 s".to_owned()
+                } else {
+                    format!("falls in {} s", number(seconds))
+                },
+            })
+        })
+        .collect();
+    let mut sizes = Vec::new();
+    for (run, Diameter { value, ends, words }) in leaks {
+        sizes.push(format!("run {}: {words}", run.name));
+        rows.push(Bar {
+            name: format!("\u{25b6} this engine, {}", run.name),
+            value,
+            interval: Some(ends),
+            note: words,
+        });
+    }
+    rows.sort_by(|a, b| b.value.total_cmp(&a.value));
+    let description = format!(
+        "The leaks of this engine among round holes of known size. {}.",
+        sizes.join("; ")
+    );
+    let caption = format!(
+        "Round holes with Cd {cd}; times of the needle's fall from {} to {} in the volume of run {}.",
+        shown(start, sheet),
+        shown(to, sheet),
+        first.name
+    );
+    let axis = Axis::new("Diameter of the hole", "mm").scale(Scale::Log);
+    let figure = Figure::new("ladder", "The leak among holes of known size", description)
+        .in_page()
+        .panel(Panel::bars("", axis, "diameter, with its interval", rows));
+    Some((figure.to_svg(), caption))
+}
+
+/// Areas before and after, pair by pair.
+pub(super) fn before_and_after(pairs: &[Pair]) -> String {
+    let largest = pairs
+        .iter()
+        .flat_map(|p| [p.comparison.before.value, p.comparison.after.value])
+        .fold(0.0, f64::max);
+    let (factor, unit) = area_unit(largest);
+    let mut rows = Vec::new();
+    for pair in pairs {
+        let c = &pair.comparison;
+        for (name, area, known) in [
+            (format!("before, {}", pair.before), &c.before, c.known.0),
+            (format!("after, {}", pair.after), &c.after, c.known.1),
+        ] {
+            rows.push(bar(name, area, known, factor));
+        }
+    }
+    let description: Vec<String> = rows
+        .iter()
+        .map(|row| format!("{}: {}.", row.name, row.note))
+        .collect();
+    let axis = Axis::new("Effective area", unit).scale(Scale::Log);
+    Figure::new(
+        "before-after",
+        "Areas before and after",
+        description.join(" "),
+    )
+    .in_page()
+    .panel(Panel::bars("", axis, "area, with its interval", rows))
+    .to_svg()
+}
+
+/// The size without its interval, which the whisker shows.
+fn short(area: &Interval, known: Known) -> String {
+    let words = size_in_words(area, known);
+    words.split(" (").next().unwrap_or_default().to_owned()
+}
+
+fn bar(name: String, area: &Interval, known: Known, factor: f64) -> Bar {
+    let (value, high) = match known {
+        Known::AtMost => (area.high, area.high),
+        Known::AtLeast => (area.low, f64::INFINITY),
+        _ => (area.value, area.high),
+    };
+    Bar {
+        name,
+        value: value * factor,
+        interval: Some((area.low * factor, high * factor)),
+        note: short(area, known),
+    }
+}
+
+/// The area of each site, or of several that no run told apart.
+pub(super) fn sites<S: SiteName>(direction: Direction, isolation: &Isolation<S>) -> String {
+    let largest = isolation
+        .shares
+        .iter()
+        .map(|share| share.area.high)
+        .filter(|high| high.is_finite())
+        .fold(0.0, f64::max);
+    let (factor, unit) = area_unit(largest);
+    let rows: Vec<Bar> = isolation
+        .shares
+        .iter()
+        .map(|share| {
+            let spots: Vec<String> = share.spots.iter().map(ToString::to_string).collect();
+            let known = match (share.area.low > 0.0, share.area.high.is_finite()) {
+                (true, true) => Known::Both,
+                (_, false) => Known::AtLeast,
+                _ => Known::AtMost,
+            };
+            Bar {
+                name: spots.join(" with "),
+                value: share.area.value * factor,
+                interval: Some((share.area.low * factor, share.area.high * factor)),
+                note: short(&share.area, known),
+            }
+        })
+        .collect();
+    let description: Vec<String> = rows
+        .iter()
+        .map(|row| format!("{}: {}.", row.name, row.note))
+        .collect();
+    Figure::new(
+        format!("sites-{direction}"),
+        format!("Areas site by site, {direction}"),
+        description.join(" "),
+    )
+    .in_page()
+    .panel(Panel::bars(
+        "",
+        Axis::new("Effective area", unit),
+        "area, with its interval",
+        rows,
+    ))
+    .to_svg()
+}
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used, reason = "a test may fail")]
+mod tests {
+    use casetight::isolate::{Evidence, Measurement, Run, isolate};
+    use casetight::quantity::Area;
+    use uom::si::area::square_millimeter;
+
+    use super::*;
+
+    #[test]
+    fn sites_have_a_bar_each_and_their_names_are_text() {
+        let mm2 = Area::new::<square_millimeter>;
+        let run = |exposed: &[&'static str], area: f64| {
+            let measured = Measurement::new(mm2(area), mm2(0.03 * area)).unwrap();
+            Run::new(exposed.iter().copied(), measured)
+        };
+        let evidence = Evidence {
+            runs: vec![run(&["boot <b>", "plug"], 0.012), run(&["plug"], 0.002)],
+            soap: vec![],
+            shared_relative_uncertainty: 0.03,
+        };
+        let svg = sites(Direction::Pressure, &isolate(&evidence, 0.95).unwrap());
+        let drawing = roxmltree::Document::parse(&svg).unwrap();
+        let texts: String = drawing
+            .descendants()
+            .filter_map(|node| node.text())
+            .collect();
+        assert!(
+            texts.contains("boot <b>") && texts.contains("0.0100 mm2"),
+            "{texts}"
+        );
+        assert!(texts.contains("Areas site by site"));
+    }
+}

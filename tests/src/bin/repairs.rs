@@ -1,0 +1,89 @@
+//! Coverage of the ratio before/after a repair, false alarms, and coverage of a trend, as Markdown tables.
+#![allow(clippy::print_stdout, reason = "a study prints its table")]
+
+use casetight_tests::coverage::Coverage;
+use casetight_tests::recovery::{Reader, dial, digital};
+use casetight_tests::repairs::{Repairs, false_alarms, repairs, trends};
+
+/// Holes that the hold of a test measures well [m].
+const LEAK: (f64, f64) = (60e-6, 180e-6);
+/// Holes after a repair, down to ones that the gauge can't tell from none.
+const REPAIRED: (f64, f64) = (5e-6, 60e-6);
+
+fn main() {
+    let runs = std::env::args()
+        .nth(1)
+        .and_then(|n| n.parse().ok())
+        .unwrap_or(2000);
+    let of = |reader: Reader, class, shared, after_m| Repairs {
+        reader,
+        class,
+        shared,
+        told: shared,
+        before_m: LEAK,
+        after_m,
+    };
+    println!("{}", Coverage::HEAD);
+    for (seed, (name, study)) in (1..).zip([
+        (
+            "one exact digital gauge, one volume",
+            of(digital(), None, true, LEAK),
+        ),
+        (
+            "one digital gauge of class 1.6, one volume",
+            of(digital(), Some(1.6), true, LEAK),
+        ),
+        (
+            "two digital gauges of class 1.6, two volumes",
+            of(digital(), Some(1.6), false, LEAK),
+        ),
+        (
+            "one dial of class 1.6, one volume",
+            of(dial(), Some(1.6), true, LEAK),
+        ),
+        (
+            "two dials of class 1.6, two volumes",
+            of(dial(), Some(1.6), false, LEAK),
+        ),
+        (
+            "one digital gauge of class 1.6, repaired to a hole of 5 to 60 um",
+            of(digital(), Some(1.6), true, REPAIRED),
+        ),
+        (
+            "one dial of class 1.6, repaired to a hole of 5 to 60 um",
+            of(dial(), Some(1.6), true, REPAIRED),
+        ),
+    ]) {
+        println!("{}", repairs(&study, runs, seed).row(name));
+    }
+    for (name, scatter) in [
+        ("no scatter", 0.0),
+        ("a scatter of 5 %", 0.05),
+        ("a scatter of 30 %", 0.3),
+    ] {
+        for (tests, first_m) in [(4, 60e-6), (8, 60e-6), (8, 6e-6)] {
+            let row = trends(digital(), (tests, first_m), scatter, runs / 4, 2);
+            let first = 1e6 * first_m;
+            println!(
+                "{}",
+                row.row(&format!(
+                    "trend of {tests} tests from a hole of {first:.0} um, {name}"
+                ))
+            );
+        }
+    }
+    println!(
+        "\n| unchanged leak | runs | said to have fallen | said to have grown |\n|---|---:|---:|---:|"
+    );
+    for (name, shared) in [
+        ("one digital gauge of class 1.6, one volume", true),
+        ("two of each", false),
+    ] {
+        let (fell, grew) = false_alarms(&of(digital(), Some(1.6), shared, LEAK), runs, 3);
+        println!(
+            "| {name} | {runs} | {:.1} % | {:.1} % |",
+            100.0 * fell,
+            100.0 * grew
+        );
+    }
+}
