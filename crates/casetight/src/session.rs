@@ -2,8 +2,9 @@
 
 use crate::assess::document::{AssessDocument, FORMAT, RunDocument};
 use crate::assess::{AssessError, Note, Outcome, RunAssessment, assess_stalled, fit_run, judge};
-use crate::fit::{Course, Fit};
+use crate::fit::{Course, Fit, PartKind};
 use crate::limit::Verdict;
+use crate::numerics::probability;
 use crate::pump::Stall;
 use crate::quantity::GaugePressure;
 use crate::record::Bench;
@@ -54,8 +55,76 @@ pub enum SessionError {
     NoRuns,
 }
 
+/// How much larger a leak is in one direction than in the other.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Asymmetry {
+    /// The direction in which it is larger.
+    pub larger: Direction,
+    /// Effective area there over that in the other direction, with its 95 % interval; the upper end may be infinite.
+    pub ratio: f64,
+    /// Lower end.
+    pub low: f64,
+    /// Upper end.
+    pub high: f64,
+    /// Two-sided probability that a leak that is the same in both directions would look so different.
+    pub chance: f64,
+}
+
+impl Asymmetry {
+    /// A difference is reported where chance brings it about less often than this.
+    pub const SIGNIFICANT: f64 = 0.01;
+
+    /// Of two fits in opposite directions: the ratio of their areas. What both share, volume and temperature, is left out
+    /// of its uncertainty. None for fits of one direction, or where no number follows.
+    #[must_use]
+    pub fn of(one: &Fit, other: &Fit) -> Option<Self> {
+        let own = |fit: &Fit| {
+            let shared = |kind| matches!(kind, PartKind::Volume | PartKind::Temperature);
+            fit.parts
+                .iter()
+                .filter(|part| !shared(part.kind))
+                .map(|part| part.standard_uncertainty_m2.powi(2))
+                .sum::<f64>()
+        };
+        let (large, small) = if one.area.value >= other.area.value {
+            (one, other)
+        } else {
+            (other, one)
+        };
+        if one.direction == other.direction || !large.area.high.is_finite() {
+            return None;
+        }
+        let (a, b) = (large.area.value, small.area.value);
+        let (of_a, of_b) = (own(large), own(small));
+        let chance = 2.0 * probability::normal_cdf(-(a - b) / (of_a + of_b).sqrt());
+        // Fieller's limits of a ratio of two normal values, [Fieller1954].
+        let z2 = Z95 * Z95;
+        let (mean, spread) = (
+            b * b - z2 * of_b,
+            z2 * (of_a * b * b + of_b * a * a - z2 * of_a * of_b),
+        );
+        let root = spread.max(0.0).sqrt();
+        let (low, high) = if mean > 0.0 {
+            ((a * b - root) / mean, (a * b + root) / mean)
+        } else {
+            // The smaller may be nothing: only a lower end is left, its other root.
+            ((a * a - z2 * of_a) / (a * b + root), f64::INFINITY)
+        };
+        (a > 0.0 && chance.is_finite()).then_some(Self {
+            larger: large.direction,
+            ratio: a / b,
+            low: low.max(0.0),
+            high,
+            chance,
+        })
+    }
+}
+
+/// 97.5 % quantile of the standard normal distribution.
+const Z95: f64 = 1.959_963_984_540_054;
+
 /// A next step, in a sentence ([`std::fmt::Display`]).
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 #[non_exhaustive]
 pub enum NextStep {
     /// All runs hold.
@@ -67,6 +136,8 @@ pub enum NextStep {
         /// The direction that leaks.
         leaks: Direction,
     },
+    /// The leak is larger in one direction than in the other, beyond chance.
+    LargerInOne(Asymmetry),
     /// The pump stalled: a gross leak.
     FindGrossLeak,
     /// A run needs a longer hold, or something known better.
@@ -89,7 +160,7 @@ impl NextStep {
     pub fn sprays(self) -> bool {
         matches!(
             self,
-            Self::FindSite | Self::FindGrossLeak | Self::OneDirection { .. }
+            Self::FindSite | Self::FindGrossLeak | Self::OneDirection { .. } | Self::LargerInOne(_)
         )
     }
 }
@@ -107,6 +178,25 @@ impl std::fmt::Display for NextStep {
                 "The engine leaks under {leaks} only. A worn lip seal often does: the pressure lifts its lip off the shaft \
                  one way and presses it on the other (common practice, no source). Look at the crank seals first"
             ),
+            Self::LargerInOne(a) => {
+                write!(f, "The leak is ")?;
+                if a.high.is_finite() {
+                    write!(f, "{:.2} times ({:.2} to {:.2}) as large", a.ratio, a.low, a.high)?;
+                } else {
+                    write!(f, "at least {:.2} times as large", a.low)?;
+                }
+                write!(
+                    f,
+                    " under {} as under {} ({:.1} % by chance). A lip seal often does so: the pressure lifts its lip off the \
+                     shaft one way and presses it on the other (common practice, no source). Look at the crank seals first",
+                    a.larger,
+                    match a.larger {
+                        Direction::Pressure => Direction::Vacuum,
+                        Direction::Vacuum => Direction::Pressure,
+                    },
+                    100.0 * a.chance
+                )
+            }
             Self::FindGrossLeak => f.write_str(
                 "The needle would not rise: look for something left open or loose before blaming a seal (blanks, plug, \
                  decompression valve, hose), then soap while pumping",
@@ -282,6 +372,20 @@ fn assess_run(
     }
 }
 
+/// The most significant difference between a run of one direction and one of the other, on equal volumes, where the pair is
+/// the only one; with several runs the blanks may differ, and the comparison is the isolation's.
+fn asymmetry(runs: &[SessionRun]) -> Option<Asymmetry> {
+    let mut fits = judged(runs).filter_map(|run| match &run.assessment.outcome {
+        Outcome::Fitted(fitted) => Some(&fitted.fit),
+        Outcome::Stalled { .. } => None,
+    });
+    let (one, other) = (fits.next()?, fits.next()?);
+    if fits.next().is_some() {
+        return None;
+    }
+    Asymmetry::of(one, other).filter(|a| a.chance < Asymmetry::SIGNIFICANT)
+}
+
 fn next_steps(runs: &[SessionRun]) -> Vec<NextStep> {
     let some = |wanted: Verdict| judged(runs).any(|run| run.assessment.verdict == Some(wanted));
     let all = |direction: Direction, wanted: Verdict| {
@@ -301,6 +405,12 @@ fn next_steps(runs: &[SessionRun]) -> Vec<NextStep> {
         if all(leaks, Verdict::Leaks) && all(holds, Verdict::Holds) {
             next.push(NextStep::OneDirection { leaks });
         }
+    }
+    if !next
+        .iter()
+        .any(|step| matches!(step, NextStep::OneDirection { .. }))
+    {
+        next.extend(asymmetry(runs).map(NextStep::LargerInOne));
     }
     if some(Verdict::Leaks) {
         next.push(NextStep::FindSite);

@@ -58,7 +58,7 @@ pub enum Known {
 /// let after = test(&[48_200.0, 47_000.0, 45_800.0, 44_600.0])?;
 /// let repaired = compare(&before, &after, &Shared::all(), 0.95)?;
 /// assert_eq!(repaired.change, Change::Fell);
-/// assert!(repaired.ratio.low > 0.19 && repaired.ratio.high < 0.23);
+/// assert!(repaired.ratio.low > 0.15 && repaired.ratio.high < 0.25);
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
 #[derive(Debug, Clone, PartialEq)]

@@ -30,6 +30,8 @@
 //! [gauge]
 //! unit = "kPa"
 //! resolution = "0.1 kPa"
+//! [heat]
+//! settled_for = "20 s"
 //! [isolate]
 //! sites = ["crank seal, flywheel side", "cover plate"]
 //! [[run]]
