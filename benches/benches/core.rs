@@ -7,12 +7,12 @@
 )]
 
 use casetight::assess::{Assumptions, assess};
-use casetight::fit::fit;
+use casetight::fit::{Candidate, fit, fit_laws};
 use casetight::gauge::{AccuracyClass, Gauge};
 use casetight::limit::{Limit, Verdict};
 use casetight::quantity::{Area, GaugePressure, Time, TradeUnits};
 use casetight::record::{Bench, Readings};
-use casetight::vessel::IsothermalDecay;
+use casetight::vessel::{DecayLaw, Heat, IsothermalDecay};
 use casetight_benches::{bench, decay, digital, readings};
 use divan::{Bencher, black_box};
 
@@ -31,6 +31,15 @@ const DEEP_VACUUM: f64 = -70_000.0;
 
 fn on(gauge: Gauge) -> Bench {
     bench(250e-6, 101_325.0, 293.15, gauge).unwrap()
+}
+
+/// With heat and drift as on a bench that says nothing of them.
+fn usual(bench: Bench) -> Bench {
+    Bench {
+        heat: Heat::default(),
+        drift_allowance: of("0.1 K/min"),
+        ..bench
+    }
 }
 
 fn of<Q: TradeUnits>(text: &str) -> Q {
@@ -62,9 +71,36 @@ fn decay_from(start_pa: f64, bench: &Bench) -> IsothermalDecay {
     decay(RATE, start_pa, bench).unwrap()
 }
 
+/// One law on an isothermal vessel: the closed form alone.
 #[divan::bench(args = [PRESSURE, VACUUM])]
 fn fit_plain(bencher: Bencher<'_, '_>, start_pa: f64) {
     let (readings, bench) = run(fine(), start_pa, 24);
+    let hole = [Candidate::certain(DecayLaw::Orifice)];
+    bencher.bench_local(|| fit_laws(black_box(&readings), &bench, 0.95, &hole));
+}
+
+/// All laws, heat and drift: what an assessment does.
+#[divan::bench(args = [PRESSURE, VACUUM])]
+fn fit_whole(bencher: Bencher<'_, '_>, start_pa: f64) {
+    let (readings, bench) = run(fine(), start_pa, 24);
+    let bench = usual(bench);
+    bencher.bench_local(|| fit(black_box(&readings), &bench, 0.95));
+}
+
+/// The same on a dial.
+#[divan::bench(args = [9, 24])]
+fn fit_whole_dial(bencher: Bencher<'_, '_>, count: u32) {
+    let (readings, bench) = run(dial(), PRESSURE, count);
+    let bench = usual(bench);
+    bencher.bench_local(|| fit(black_box(&readings), &bench, 0.95));
+}
+
+/// The same for a leak as fast as the gas settles.
+#[divan::bench]
+fn fit_whole_fast(bencher: Bencher<'_, '_>) {
+    let bench = usual(on(fine()));
+    let decay = decay(0.1, PRESSURE, &bench).unwrap();
+    let readings = readings(&decay, &bench, 3.0, 24).unwrap();
     bencher.bench_local(|| fit(black_box(&readings), &bench, 0.95));
 }
 

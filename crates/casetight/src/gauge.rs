@@ -272,11 +272,16 @@ impl Gauge {
     }
 }
 
+/// Standard deviations of noise within which a reading surely (to 4e-11) stays on its step.
+const SURELY: f64 = 6.5;
+
 /// The probability's logarithm that noise of `sigma` and rounding to steps of `step` take a felt pressure to the reading
 /// that differs from it by `difference` \[Pa\].
 pub(crate) fn ln_interval_likelihood(difference: f64, step: f64, sigma: f64) -> f64 {
     let half = step / 2.0;
-    if sigma > 0.0 {
+    if sigma > 0.0 && half - difference.abs() > SURELY * sigma {
+        0.0
+    } else if sigma > 0.0 {
         probability::ln_normal_interval((difference - half) / sigma, (difference + half) / sigma)
     } else if difference.abs() <= half {
         0.0

@@ -11,8 +11,8 @@ use crate::gauge::ln_interval_likelihood;
 use crate::vessel::Straight;
 
 /// Points on a side of the grid while it closes in, and of the last one.
-const SEARCH_SIDE: usize = 24;
-const FINAL_SIDE: usize = 56;
+const SEARCH_SIDE: usize = 14;
+const FINAL_SIDE: usize = 36;
 /// Log-likelihood below the best at which a place on the grid no longer counts (probability 6e-6 of the best's).
 const NEGLIGIBLE: f64 = 12.0;
 /// The grid closes in, or widens, at most this often.
@@ -92,16 +92,20 @@ pub(super) fn posterior(solved: &Solved<'_>, step: f64, tail: f64) -> Option<Pos
             by_heat: at.gauge - coordinate.partials(own, &from, point.time).gauge,
         })
         .collect();
-    let ln_likelihood = |x: f64, y: f64| -> f64 {
+    // Each reading only lowers the sum: what has fallen to the floor counts for nothing, however far it would go on.
+    let ln_likelihood = |x: f64, y: f64, floor: f64| -> f64 {
         let Some((own, from)) = closed(frame.rate + x, frame.start + y + frame.skew * x) else {
             return f64::NEG_INFINITY;
         };
-        seen.iter()
-            .map(|seen| {
-                let gauge = coordinate.partials(own, &from, seen.time).gauge + seen.by_heat;
-                ln_interval_likelihood(seen.reading - shared.felt(gauge), step, seen.sigma)
-            })
-            .sum()
+        let mut sum = 0.0;
+        for seen in &seen {
+            let gauge = coordinate.partials(own, &from, seen.time).gauge + seen.by_heat;
+            sum += ln_interval_likelihood(seen.reading - shared.felt(gauge), step, seen.sigma);
+            if sum < floor {
+                break;
+            }
+        }
+        sum
     };
 
     let wide = 6.0;
@@ -109,8 +113,10 @@ pub(super) fn posterior(solved: &Solved<'_>, step: f64, tail: f64) -> Option<Pos
         x: (-wide * frame.rate_scale, wide * frame.rate_scale),
         y: (-wide * frame.start_scale, wide * frame.start_scale),
     };
+    let mut best = f64::NEG_INFINITY;
     for _ in 0..ROUNDS {
-        let grid = Grid::over(window, SEARCH_SIDE, &ln_likelihood);
+        let grid = Grid::over(window, SEARCH_SIDE, best, &ln_likelihood);
+        best = grid.best;
         let next = grid.closing_in()?;
         let shrunk = (next.x.1 - next.x.0) / (window.x.1 - window.x.0);
         let settled = (0.7..1.05).contains(&shrunk)
@@ -120,7 +126,7 @@ pub(super) fn posterior(solved: &Solved<'_>, step: f64, tail: f64) -> Option<Pos
             break;
         }
     }
-    Grid::over(window, FINAL_SIDE, &ln_likelihood).quantiles(&frame, tail)
+    Grid::over(window, FINAL_SIDE, best, &ln_likelihood).quantiles(&frame, tail)
 }
 
 /// Log-likelihoods over a window, row by row of x.
@@ -132,14 +138,23 @@ struct Grid {
 }
 
 impl Grid {
-    fn over(window: Window, side: usize, ln_likelihood: &impl Fn(f64, f64) -> f64) -> Self {
+    /// `known` is a value that some place is known to have, if any is.
+    fn over(
+        window: Window,
+        side: usize,
+        known: f64,
+        ln_likelihood: &impl Fn(f64, f64, f64) -> f64,
+    ) -> Self {
         let mut values = Vec::with_capacity(side * side);
+        let mut highest = known;
         for i in 0..side {
             for j in 0..side {
-                values.push(ln_likelihood(
-                    place(window.x, i, side),
-                    place(window.y, j, side),
-                ));
+                // Twice as far below as what counts, so that the edge of what counts is found as it is.
+                let floor = highest - 2.0 * NEGLIGIBLE;
+                let value =
+                    ln_likelihood(place(window.x, i, side), place(window.y, j, side), floor);
+                highest = highest.max(value);
+                values.push(value);
             }
         }
         let best = values.iter().copied().fold(f64::NEG_INFINITY, f64::max);

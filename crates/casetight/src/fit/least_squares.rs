@@ -38,8 +38,9 @@ const OVER_MEDIAN: f64 = 1.482_602;
 /// Less than this part of the rate's uncertainty by heat does not bend it.
 const PLAINLY_NOT_HEAT: f64 = 0.3;
 
-/// Other starts of settling time and start excess, in their standard uncertainties.
-const OTHER_STARTS: [(f64, f64); 4] = [(1.5, 1.5), (1.5, -1.5), (-1.0, 1.0), (-1.0, -1.0)];
+/// Other starts of settling time and start excess, in their standard uncertainties: gas that settles slowly from far off the
+/// wall's temperature may look like a faster or a slower leak.
+const OTHER_STARTS: [(f64, f64); 2] = [(1.5, 1.5), (1.5, -1.5)];
 
 /// Optima whose rates lie closer than this part of their uncertainty are one.
 const SAME: f64 = 0.3;
@@ -78,6 +79,23 @@ impl Circumstances {
     pub(super) fn new(known: Known) -> Self {
         let terms = known.terms();
         Self { known, terms }
+    }
+
+    /// Places of the shared terms where another optimum may lie; none where the heat is known.
+    pub(super) fn other_places(&self) -> Vec<Vec<f64>> {
+        let heat = [Term::SettlingTime, Term::StartExcess];
+        if !heat.iter().all(|term| self.terms.contains(term)) {
+            return Vec::new();
+        }
+        let at = |(of_time, of_excess): (f64, f64)| {
+            let value = |term: &Term| match term {
+                Term::SettlingTime => of_time,
+                Term::StartExcess => of_excess,
+                _ => 0.0,
+            };
+            self.terms.iter().map(value).collect()
+        };
+        OTHER_STARTS.into_iter().map(at).collect()
     }
 }
 
@@ -186,6 +204,8 @@ pub(super) struct Solved<'a> {
     /// Variances of the rate: from the readings, and from each shared term.
     pub(super) noise_variance: f64,
     term_variances: Vec<(Term, f64)>,
+    /// Standard uncertainty of each shared term after the fit, in that before it.
+    left_open: Vec<(Term, f64)>,
     /// Standard uncertainty of the rate from the readings with all shared terms held, and how the start pressure then
     /// follows the rate.
     pub(super) held_uncertainty: f64,
@@ -231,37 +251,24 @@ fn straight_line(model: &DecayModel, points: &[Point], ambient: f64) -> Option<(
 }
 
 impl<'a> Solved<'a> {
-    /// All optima that other starts than the usual lead to: gas that settles slowly from far off the wall's temperature may
-    /// look like a faster or a slower leak. The usual one first; more are looked for only where heat counts.
+    /// All optima of a law: that from the usual start first, then those that other places of the shared terms lead to.
     pub(super) fn optima(
         model: &DecayModel,
         data: &'a Data,
         circumstances: &'a Circumstances,
+        places: &[Vec<f64>],
     ) -> Vec<Self> {
         let Some(usual) = Self::find(model, data, circumstances, None) else {
             return Vec::new();
         };
-        let place = |term: Term| circumstances.terms.iter().position(|t| *t == term);
-        let (Some(time), Some(excess), true) = (
-            place(Term::SettlingTime),
-            place(Term::StartExcess),
-            usual.heat_counts(),
-        ) else {
-            return vec![usual];
-        };
-        let Some((rate, start)) = straight_line(model, &data.points, circumstances.known.ambient)
-        else {
+        let own = straight_line(model, &data.points, circumstances.known.ambient);
+        let (Some((rate, start)), true) = (own, usual.heat_counts()) else {
             return vec![usual];
         };
         let mut found = vec![usual];
-        for (of_time, of_excess) in OTHER_STARTS {
+        for place in places {
             let mut guess = vec![rate, start];
-            guess.resize(2 + circumstances.terms.len(), 0.0);
-            for (place, value) in [(time, of_time), (excess, of_excess)] {
-                if let Some(z) = guess.get_mut(2 + place) {
-                    *z = value;
-                }
-            }
+            guess.extend_from_slice(place);
             let Some(other) = Self::find(model, data, circumstances, Some(&guess)) else {
                 continue;
             };
@@ -275,6 +282,11 @@ impl<'a> Solved<'a> {
             }
         }
         found
+    }
+
+    /// Where its shared terms lie.
+    pub(super) fn place(&self) -> Vec<f64> {
+        self.theta.get(2..).unwrap_or_default().to_vec()
     }
 
     /// Whether heat makes up enough of the rate's variance that its bend with the settling time counts.
@@ -340,6 +352,11 @@ impl<'a> Solved<'a> {
                 .copied()
                 .zip(by_terms.iter().map(square))
                 .collect(),
+            left_open: terms
+                .iter()
+                .enumerate()
+                .filter_map(|(i, term)| Some((*term, covariance.get((2 + i, 2 + i))?.sqrt())))
+                .collect(),
             held_uncertainty: (gg / (kk * gg - kg * kg)).sqrt(),
             held_valley: -kg / gg,
             valley: of_rate.iter().skip(1).map(|c| c / variance).collect(),
@@ -359,6 +376,17 @@ impl<'a> Solved<'a> {
             .map(|(_, v)| v)
             .sum::<f64>()
             .sqrt()
+    }
+
+    /// ln tau of the gas and its standard uncertainty after the fit, where it was fitted.
+    pub(super) fn ln_settling_time(&self) -> Option<(f64, f64)> {
+        let heat = self.shared.heat?;
+        let (term, open) = self
+            .left_open
+            .iter()
+            .find(|(term, _)| *term == Term::SettlingTime)?;
+        let before = self.circumstances.known.uncertainty(*term);
+        Some((heat.ln_settling_time, open * before))
     }
 
     /// Standard uncertainty of the rate, all told.

@@ -184,6 +184,9 @@ pub struct Fit {
     pub rig: Option<Interval>,
     /// Gauge pressure at the first reading, fitted by the likeliest law.
     pub start: GaugePressure,
+    /// Time \[s\] in which gas of ambient pressure settles to the wall's temperature, `tau = m cv/(hA)`, by the likeliest law;
+    /// none where it is known. What was known of it beforehand is in it.
+    pub settling_time_s: Option<Interval>,
     /// Where the area's interval comes from.
     pub parts: Vec<Part>,
     /// One for each reading.
@@ -338,6 +341,7 @@ struct Answer {
     model: DecayModel,
     own_rate: f64,
     shared: SharedValues,
+    settling_time: Option<(f64, f64)>,
     parts: Vec<(PartKind, f64)>,
     chi_squared: f64,
     degrees_of_freedom: usize,
@@ -362,6 +366,7 @@ impl Answer {
             laws: Vec::new(),
             own_rate: least,
             shared: known.values(),
+            settling_time: None,
             parts: vec![(PartKind::Noise, (least - low) / 2.0)],
             chi_squared: 0.0,
             degrees_of_freedom: 0,
@@ -382,10 +387,15 @@ impl Answer {
         candidates: &[Candidate],
     ) -> Result<Self, FitError> {
         let mut solved = Vec::with_capacity(candidates.len());
+        let mut places = circumstances.other_places();
         for candidate in candidates {
             let model = DecayModel::new(candidate.law, &bench.gas, direction)?;
             // A law that can't be fitted to these readings does not explain them.
-            let optima = Solved::optima(&model, data, circumstances);
+            let optima = Solved::optima(&model, data, circumstances, &places);
+            if solved.is_empty() {
+                // Where the first law has no second optimum the others are not searched for one.
+                places = optima.iter().skip(1).map(Solved::place).collect();
+            }
             solved.extend(optima.into_iter().map(|s| (*candidate, s)));
         }
         let degrees_of_freedom = data.points.len() - 2;
@@ -470,6 +480,7 @@ impl Answer {
             model: best.model,
             own_rate: best.rate,
             shared: best.shared,
+            settling_time: best.ln_settling_time(),
             parts: vec![
                 (PartKind::Noise, spread.noise),
                 (PartKind::Gauge, best.part(Term::is_gauge)),
@@ -526,7 +537,12 @@ impl Answer {
             EffectiveArea::from_square_meters(area.value).map_err(|_| FitError::NoFit)?,
         )
         .regime(&bench.gas, upstream, downstream);
+        let settling_time_s = self.settling_time.map(|(ln, u)| {
+            let at = |z: f64| (ln + z * u).exp();
+            Interval::of_size(at(0.0), at(-z), at(z), level)
+        });
         Ok(Fit {
+            settling_time_s,
             direction: self.model.direction(),
             course: spread.course(z),
             law: self

@@ -134,7 +134,7 @@ impl Known {
             .collect()
     }
 
-    fn uncertainty(&self, term: Term) -> f64 {
+    pub(super) fn uncertainty(&self, term: Term) -> f64 {
         match term {
             Term::Offset => self.offset_uncertainty,
             Term::Scale => self.scale_uncertainty,
