@@ -24,7 +24,7 @@ use crate::coverage::wilson;
 use crate::recovery::{Reader, dial, digital};
 use crate::simulator::{DRY_AIR_GAS_R, Instrument, Law, Thermal, Truth, study};
 
-/// Nobody holds on for longer in this study [s].
+/// Nobody holds on for longer in this study \[s\].
 pub const LONGEST_S: f64 = 300.0;
 
 /// Most tests end in the first of these spans [s]; the later ones are simulated only where they don't.

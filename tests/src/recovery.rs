@@ -1,4 +1,8 @@
 //! Recovery studies: simulated tests of known truth, fitted by casetight; bias and coverage of what comes back.
+#![allow(
+    clippy::indexing_slicing,
+    reason = "a study's own columns, whose number is known"
+)]
 
 use std::f64::consts::PI;
 

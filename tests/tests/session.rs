@@ -1,6 +1,11 @@
 //! Whole sheets of simulated sessions: the rig's leak taken off, the two directions compared, a thermometer on the case, a
 //! logger's spikes. The truths are the simulator's.
-#![allow(clippy::unwrap_used, reason = "test code")]
+#![allow(
+    clippy::unwrap_used,
+    clippy::panic,
+    clippy::indexing_slicing,
+    reason = "test code"
+)]
 
 use std::collections::BTreeMap;
 use std::fmt::Write as _;

@@ -5,8 +5,8 @@ use uom::si::length::meter;
 use uom::si::time::second;
 
 use super::{AssessError, GoOn, Outcome, RunAssessment};
-use crate::fit::{Interval, PartKind};
-use crate::limit::{Basis, Verdict};
+use crate::fit::{Interval, LawWeight, Part, PartKind};
+use crate::limit::{Basis, Decision, Verdict};
 use crate::vessel::{DecayLaw, Direction};
 
 /// Version of the document; a field's meaning never changes within one.
@@ -150,6 +150,39 @@ pub struct RunDocument {
     pub notes: Vec<String>,
 }
 
+impl From<&Decision> for LimitDocument {
+    fn from(decision: &Decision) -> Self {
+        Self {
+            basis: match decision.allowed.basis {
+                Basis::Rate => "rate",
+                Basis::Area => "area",
+            },
+            allowed_area_m2: decision.allowed.area_m2,
+            allowed_rate_per_s: decision.allowed.rate,
+            probability_within: decision.probability_within,
+            verdict: decision.verdict,
+        }
+    }
+}
+
+impl From<&Part> for PartDocument {
+    fn from(part: &Part) -> Self {
+        Self {
+            part: part.kind,
+            standard_uncertainty_m2: part.standard_uncertainty_m2,
+        }
+    }
+}
+
+impl From<&LawWeight> for LawDocument {
+    fn from(law: &LawWeight) -> Self {
+        Self {
+            law: law.law.name(),
+            weight: law.weight,
+        }
+    }
+}
+
 impl RunDocument {
     /// The document of a run.
     ///
@@ -202,43 +235,14 @@ impl RunDocument {
                 rate_per_s: fitted.fit.rate.into(),
                 start_gauge_pa: fitted.fit.start.pascals(),
                 law: fitted.fit.law.map(DecayLaw::name),
-                laws: fitted
-                    .fit
-                    .laws
-                    .iter()
-                    .map(|l| LawDocument {
-                        law: l.law.name(),
-                        weight: l.weight,
-                    })
-                    .collect(),
+                laws: fitted.fit.laws.iter().map(Into::into).collect(),
                 residual_rms_pa: Some(fitted.fit.residual_rms_pa),
                 go_on_s: match fitted.go_on {
                     Some(GoOn::For(time)) => Some(time.get::<second>()),
                     _ => None,
                 },
-                parts: fitted
-                    .fit
-                    .parts
-                    .iter()
-                    .map(|p| PartDocument {
-                        part: p.kind,
-                        standard_uncertainty_m2: p.standard_uncertainty_m2,
-                    })
-                    .collect(),
-                limits: fitted
-                    .decisions
-                    .iter()
-                    .map(|d| LimitDocument {
-                        basis: match d.allowed.basis {
-                            Basis::Rate => "rate",
-                            Basis::Area => "area",
-                        },
-                        allowed_area_m2: d.allowed.area_m2,
-                        allowed_rate_per_s: d.allowed.rate,
-                        probability_within: d.probability_within,
-                        verdict: d.verdict,
-                    })
-                    .collect(),
+                parts: fitted.fit.parts.iter().map(Into::into).collect(),
+                limits: fitted.decisions.iter().map(Into::into).collect(),
                 ..base
             },
             Outcome::Stalled { stall, bound } => Self {

@@ -386,18 +386,7 @@ impl Answer {
         (direction, level): (Direction, f64),
         candidates: &[Candidate],
     ) -> Result<Self, FitError> {
-        let mut solved = Vec::with_capacity(candidates.len());
-        let mut places = circumstances.other_places();
-        for candidate in candidates {
-            let model = DecayModel::new(candidate.law, &bench.gas, direction)?;
-            // A law that can't be fitted to these readings does not explain them.
-            let optima = Solved::optima(&model, data, circumstances, &places);
-            if solved.is_empty() {
-                // Where the first law has no second optimum the others are not searched for one.
-                places = optima.iter().skip(1).map(Solved::place).collect();
-            }
-            solved.extend(optima.into_iter().map(|s| (*candidate, s)));
-        }
+        let solved = solve_each(data, circumstances, bench, direction, candidates)?;
         let degrees_of_freedom = data.points.len() - 2;
         let least = solved
             .iter()
@@ -571,6 +560,29 @@ impl Answer {
             laws: self.laws,
         })
     }
+}
+
+/// The optima of each candidate law, the usual one of each first.
+fn solve_each<'a>(
+    data: &'a Data,
+    circumstances: &'a Circumstances,
+    bench: &Bench,
+    direction: Direction,
+    candidates: &[Candidate],
+) -> Result<Vec<(Candidate, Solved<'a>)>, FitError> {
+    let mut solved = Vec::with_capacity(candidates.len());
+    let mut places = circumstances.other_places();
+    for candidate in candidates {
+        let model = DecayModel::new(candidate.law, &bench.gas, direction)?;
+        // A law that can't be fitted to these readings does not explain them.
+        let optima = Solved::optima(&model, data, circumstances, &places);
+        if solved.is_empty() {
+            // Where the first law has no second optimum the others are not searched for one.
+            places = optima.iter().skip(1).map(Solved::place).collect();
+        }
+        solved.extend(optima.into_iter().map(|s| (*candidate, s)));
+    }
+    Ok(solved)
 }
 
 /// Chi-squared over its degrees of freedom, where it is larger than chance makes it.

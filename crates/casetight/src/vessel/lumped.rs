@@ -357,7 +357,8 @@ impl Rates {
         };
         // F and E with their derivatives by w and theta: what goes out has the gas's temperature, what comes in the wall's.
         let (flow, flow_w, flow_theta, energy, energy_w, energy_theta) = if x.w >= 0.0 {
-            let thinner = if exponent == 0.5 {
+            // A root is cheaper than a power.
+            let thinner = if (exponent - 0.5_f64).abs() < f64::EPSILON {
                 1.0 / theta.sqrt()
             } else {
                 theta.powf(-exponent)
