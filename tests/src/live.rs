@@ -27,10 +27,10 @@ use crate::simulator::{DRY_AIR_GAS_R, Instrument, Law, Thermal, Truth, study};
 /// Nobody holds on for longer in this study \[s\].
 pub const LONGEST_S: f64 = 300.0;
 
-/// Most tests end in the first of these spans [s]; the later ones are simulated only where they don't.
+/// Most tests end in the first of these spans \[s\]; the later ones are simulated only where they don't.
 const SPANS_S: [f64; 2] = [60.0, LONGEST_S];
 
-/// Holds of fixed length that are tried, where a reading falls on their end [s].
+/// Holds of fixed length that are tried, where a reading falls on their end \[s\].
 const FIXED_S: [f64; 13] = [
     4.0, 6.0, 10.0, 20.0, 30.0, 40.0, 60.0, 80.0, 100.0, 130.0, 170.0, 230.0, LONGEST_S,
 ];

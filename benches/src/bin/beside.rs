@@ -47,7 +47,7 @@ struct Answer {
     forward_s: Times,
 }
 
-/// Median and quartiles of repeated times [s].
+/// Median and quartiles of repeated times \[s\].
 #[derive(Debug, Serialize)]
 struct Times {
     median: f64,

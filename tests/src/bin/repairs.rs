@@ -5,7 +5,7 @@ use casetight_tests::coverage::Coverage;
 use casetight_tests::recovery::{Reader, dial, digital};
 use casetight_tests::repairs::{Repairs, false_alarms, repairs, trends};
 
-/// Holes that the hold of a test measures well [m].
+/// Holes that the hold of a test measures well \[m\].
 const LEAK: (f64, f64) = (60e-6, 180e-6);
 /// Holes after a repair, down to ones that the gauge can't tell from none.
 const REPAIRED: (f64, f64) = (5e-6, 60e-6);

@@ -450,7 +450,7 @@ fn inputs(sheet: &Sheet, runs: &[SessionRun]) -> Markup {
             row("Rig", with_uncertainty(rig));
         }
         Space::Measured(volume) => row("Volume, rig included", with_uncertainty(volume)),
-        _ => {
+        Space::Methods(_) => {
             let piston = sheet.runs.first().and_then(|run| run.piston);
             for tested in sheet.volumes_for(piston).iter().flat_map(|v| &v.each) {
                 row(
