@@ -35,7 +35,7 @@ pub(crate) struct Batch {
     /// The run of the sheet that the readings are like, where its runs are not made on one volume.
     #[arg(long, value_name = "NAME")]
     run: Option<String>,
-    /// Where the piston stood, for a sheet with [engine] that has no run: "bottom", "top", "60 deg, transfers shut".
+    /// Where the piston stood, for a sheet with `[engine]` that has no run: "bottom", "top", "60 deg, transfers shut".
     #[arg(long, conflicts_with = "run")]
     piston: Option<String>,
     /// One JSON document with the counts on standard output instead of words.

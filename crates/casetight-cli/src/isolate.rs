@@ -13,7 +13,7 @@ use uom::si::length::millimeter;
 use crate::words::{HEADING, WARNING, number, style, title, wrapped};
 use crate::{ALL_HOLD, Answer, CommandError, NOT_DECIDED, SOME_LEAK, files};
 
-/// From here on a table of areas reads better in mm2 [m2].
+/// From here on a table of areas reads better in mm2 \[m2\].
 const LARGE_AREA: f64 = 1e-7;
 
 /// Behind an area that the runs alone do not fix.

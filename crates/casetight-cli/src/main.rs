@@ -88,7 +88,7 @@ enum Command {
     Live(live::Live),
     /// Says before the test what it can show: strokes, settling, falls to expect, the least leak that can be told, the hold.
     ///
-    /// The pressure, the hold, the pump and the piston come from [plan] of the sheet, else from its limits and runs, else
+    /// The pressure, the hold, the pump and the piston come from `[plan]` of the sheet, else from its limits and runs, else
     /// from what is common practice. No readings are needed.
     #[command(
         after_help = "Example: casetight plan docs/demo/mist-blower-14.toml\n\nExit code: 0, or 2 for bad input."
@@ -103,7 +103,7 @@ enum Command {
     /// Estimates what the leak does to the mixture while the engine runs: air drawn in a turn, and how much leaner.
     ///
     /// An estimate, not a measurement: the pressure in the running case is computed from the engine's dimensions and from
-    /// [running] of the sheet, else from what is typical.
+    /// `[running]` of the sheet, else from what is typical.
     #[command(
         after_help = "Example: casetight running docs/demo/ice-auger-7.toml --plot turn.svg\n\nExit code: 0, or 2 for bad input."
     )]

@@ -10,7 +10,7 @@ pub(crate) const HEADING: Style = Style::new().bold();
 /// Faults and cautions.
 pub(crate) const WARNING: Style = AnsiColor::Yellow.on_default().bold();
 
-/// Areas below this read better in um2 [m2].
+/// Areas below this read better in um2 \[m2\].
 const SMALL_AREA: f64 = 1e-9;
 
 /// Width that text is wrapped to.
@@ -34,7 +34,7 @@ pub(crate) fn title(sheet: &Sheet) -> &str {
     }
 }
 
-/// Factor and unit that an area [m2] reads well in.
+/// Factor and unit that an area \[m2\] reads well in.
 pub(crate) fn area_unit(area: f64) -> (f64, &'static str) {
     if area < SMALL_AREA {
         (1e12, "um2")

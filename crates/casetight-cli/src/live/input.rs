@@ -5,7 +5,7 @@ use std::time::{Duration, Instant, SystemTime};
 
 use casetight::quantity::{GaugePressure, QuantityError, TradeUnits, Unit};
 
-/// No line of a reading is longer [bytes].
+/// No line of a reading is longer \[bytes\].
 const LONGEST_LINE: u64 = 1 << 10;
 
 /// How lines become readings.

@@ -18,7 +18,7 @@ use crate::compare::size_in_words;
 use crate::plot;
 use crate::words::{area_unit, interval, number};
 
-/// Diameters of the holes that a leak is shown among [mm].
+/// Diameters of the holes that a leak is shown among \[mm\].
 const HOLES_MM: [f64; 7] = [0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 1.0];
 const MILLIMETERS: f64 = 1e3;
 /// Height of a run's panel, in the chart's units.
@@ -52,7 +52,7 @@ pub(super) fn readings(session: &Session) -> Vec<String> {
         .collect()
 }
 
-/// The round hole of a run [mm].
+/// The round hole of a run \[mm\].
 struct Diameter {
     /// How long its bar is: the best value, or the end that is known.
     value: f64,

@@ -39,7 +39,7 @@ pub struct Assumptions {
     pub level: f64,
     /// Conditions that flows are counted at, 0 °C and 101.325 kPa until said otherwise.
     pub flow_reference: ReferenceConditions,
-    /// The kind of leak, where it is known; else the fit weighs [`CANDIDATES`](crate::fit::CANDIDATES).
+    /// The kind of leak, where it is known; else the fit weighs [`CANDIDATES`].
     pub law: Option<DecayLaw>,
 }
 

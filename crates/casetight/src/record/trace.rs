@@ -31,7 +31,7 @@ use crate::quantity::{
     GaugePressure, TemperatureInterval, ThermodynamicTemperature, TradeUnits, Unit,
 };
 
-/// A longer line than this [bytes] is no line of a trace; it keeps memory bounded whatever file is named by mistake.
+/// A longer line than this \[bytes\] is no line of a trace; it keeps memory bounded whatever file is named by mistake.
 const LONGEST_LINE: u64 = 1 << 16;
 
 const TIME: &str = "time_s";

@@ -79,24 +79,24 @@ const E3: f64 = -EIGENVALUE / 3.0;
 /// What a decay of the lumped vessel depends on.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) struct LumpedParameters {
-    /// The law's own rate k [1/s], not below zero; of an orifice `CdA` sqrt(R `T_w`)/V.
+    /// The law's own rate k \[1/s\], not below zero; of an orifice `CdA` sqrt(R `T_w`)/V.
     pub(crate) rate: f64,
-    /// Start gauge pressure g0 [Pa], above a perfect vacuum.
+    /// Start gauge pressure g0 \[Pa\], above a perfect vacuum.
     pub(crate) start_gauge: f64,
-    /// Ambient pressure `p_a` [Pa].
+    /// Ambient pressure `p_a` \[Pa\].
     pub(crate) ambient: f64,
     /// ln(tau/s), tau = `p_a` V cv/(R `T_w` hA): the time in which gas at ambient pressure settles.
     pub(crate) ln_settling_time: f64,
     /// Relative excess of the start temperature, `T0/T_w` - 1.
     pub(crate) start_excess: f64,
-    /// Relative wall drift rho = (`dT_w/dt`)/`T_w` [1/s].
+    /// Relative wall drift rho = (`dT_w/dt`)/`T_w` \[1/s\].
     pub(crate) wall_drift: f64,
 }
 
 /// Gauge pressure and its derivatives, each at constant others of [`LumpedParameters`].
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) struct LumpedPartials {
-    /// Gauge pressure g [Pa].
+    /// Gauge pressure g \[Pa\].
     pub(crate) gauge: f64,
     /// dg/dk [Pa s].
     pub(crate) by_rate: f64,
@@ -106,9 +106,9 @@ pub(crate) struct LumpedPartials {
     pub(crate) by_ambient: f64,
     /// dg/dt [Pa/s].
     pub(crate) by_time: f64,
-    /// dg/d ln tau [Pa].
+    /// dg/d ln tau \[Pa\].
     pub(crate) by_ln_settling_time: f64,
-    /// Derivative by the start temperature's excess [Pa].
+    /// Derivative by the start temperature's excess \[Pa\].
     pub(crate) by_start_excess: f64,
     /// dg/d rho [Pa s].
     pub(crate) by_wall_drift: f64,
@@ -252,7 +252,7 @@ impl Lumped {
         }
     }
 
-    /// Gauge pressures and their derivatives at times [s] that are not below zero and do not go back; none where the
+    /// Gauge pressures and their derivatives at times \[s\] that are not below zero and do not go back; none where the
     /// parameters or times are not such, or the equations can't be followed.
     pub(crate) fn follow(
         &self,

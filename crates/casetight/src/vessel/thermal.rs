@@ -88,9 +88,9 @@ pub struct ThermalVessel<'a> {
     compliance: f64,
     /// hA [W/K]; infinite for an isothermal vessel.
     conductance: f64,
-    /// Gas temperature at time zero [K], where it is not the wall's.
+    /// Gas temperature at time zero \[K\], where it is not the wall's.
     start_temperature: Option<f64>,
-    /// Wall temperature at time zero [K].
+    /// Wall temperature at time zero \[K\].
     wall_temperature: f64,
     /// r [K/s].
     wall_drift: f64,
@@ -349,7 +349,7 @@ impl<'a> ThermalVessel<'a> {
         self.gas.specific_gas_constant() / (self.gas.heat_capacity_ratio() - 1.0)
     }
 
-    /// Wall temperature [K]; a cooling wall stays above absolute zero.
+    /// Wall temperature \[K\]; a cooling wall stays above absolute zero.
     fn wall(&self, time: f64) -> f64 {
         (self.wall_temperature + self.wall_drift * time).max(SMALLEST * self.wall_temperature)
     }
@@ -361,7 +361,7 @@ impl<'a> ThermalVessel<'a> {
             / (self.gas.specific_gas_constant() * theta * self.wall_temperature)
     }
 
-    /// Rates [1/s] of (`p_g`/`p_a`, T/`T_w0`).
+    /// Rates \[1/s\] of (`p_g`/`p_a`, T/`T_w0`).
     fn rates(&self, time: f64, [y, theta]: [f64; 2]) -> [f64; 2] {
         let r = self.gas.specific_gas_constant();
         let gamma = self.gas.heat_capacity_ratio();

@@ -27,7 +27,7 @@ const SMALLEST_DIFFERENCE: f64 = 1e-2;
 /// Part of the time passed within which a time counts as reached.
 const LANDING: f64 = 1e-14;
 
-/// The time at which the integration got stuck [s].
+/// The time at which the integration got stuck \[s\].
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Stuck(pub(super) f64);
 
@@ -65,7 +65,7 @@ impl<F: Fn(f64, [f64; 2]) -> [f64; 2]> ODE<f64, [f64; 2]> for Rates<F> {
     }
 }
 
-/// States at times [s] that are above zero and do not go back, from the state at zero; `smooth` is the size of the first
+/// States at times \[s\] that are above zero and do not go back, from the state at zero; `smooth` is the size of the first
 /// state below which its rate has no sharp bend.
 pub(super) fn follow(
     rates: impl Fn(f64, [f64; 2]) -> [f64; 2],
