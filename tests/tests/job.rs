@@ -5,9 +5,13 @@
 use std::fmt::Write;
 
 use casetight::compare::{Change, Repair, compare_sheets, trend_of_sheets};
+use casetight::isolate::{Place, Step};
 use casetight::limit::Verdict;
+use casetight::locate::locate;
+use casetight::record::Site;
 use casetight::session::{NextStep, Session};
 use casetight::sheet::{NoTraces, Sheet};
+use casetight::vessel::Direction;
 use casetight_tests::simulator::{DRY_AIR_GAS_R, Instrument, Law, Thermal, Truth, study};
 use rand::Rng;
 
@@ -53,6 +57,15 @@ fn readings(leak: &Leak, rng: &mut impl Rng) -> String {
 }
 
 fn sheet(date: &str, leak: &Leak, rng: &mut impl Rng) -> Sheet {
+    let run = format!(
+        "[[run]]\nname = \"pressure\"\npiston = \"bottom\"\nblanked = [\"exhaust blank\", \"intake blank\", \
+         \"impulse fitting\"]\nreadings = [\n{}]\n",
+        readings(leak, rng)
+    );
+    sheet_of(date, &run)
+}
+
+fn sheet_of(date: &str, runs: &str) -> Sheet {
     let text = format!(
         r#"format = 1
 title = "Blower under test, {date}"
@@ -80,14 +93,7 @@ span = "15 psi"
 max_drop = "1 psi"
 from = "7 psi"
 over = "60 s"
-[[run]]
-name = "pressure"
-piston = "bottom"
-blanked = ["exhaust blank", "intake blank", "impulse fitting"]
-readings = [
-{}]
-"#,
-        readings(leak, rng)
+{runs}"#
     );
     Sheet::parse(&text, "simulated.toml", &NoTraces).unwrap()
 }
@@ -185,5 +191,95 @@ fn a_seal_that_wears_shows_over_the_months() {
             growth.low < truth && truth < growth.high && growth.high < 1.3,
             "{growth:?} {truth}"
         );
+    });
+}
+
+/// Plan, leaking run, search, repair, retest: the site is named without being told, and the comparison says repaired.
+#[test]
+fn from_the_plan_to_the_repaired_engine() {
+    const FLYWHEEL: &str = "crank seal, flywheel side";
+    const DRIVE: &str = "crank seal, drive side";
+    // Diameters of holes [m]; areas add, so their squares do.
+    let leaks = [
+        (FLYWHEEL, 90e-6_f64),
+        (DRIVE, 25e-6),
+        ("base gasket", 18e-6),
+    ];
+    let hole = |blanked: &[&str]| -> f64 {
+        let open = leaks.iter().filter(|(site, _)| !blanked.contains(site));
+        open.map(|(_, d)| d * d).sum::<f64>().sqrt()
+    };
+    study(9, 5, |_, rng| {
+        let mut run = |name: &str, blanked: &[&str], hole_m: f64, hold_s: f64| {
+            let always = ["exhaust blank", "intake blank", "impulse fitting"];
+            let listed: Vec<String> = always
+                .iter()
+                .chain(blanked)
+                .map(|s| format!("\"{s}\""))
+                .collect();
+            let readings = readings(&Leak { hole_m, hold_s }, rng);
+            format!(
+                "[[run]]\nname = \"{name}\"\npiston = \"bottom\"\nsettled_for = \"20 s\"\nblanked = [{}]\nreadings = [\n{readings}]\n",
+                listed.join(", ")
+            )
+        };
+        // Before the test: a minute on this dial tells a leak at the limit.
+        let site_list = "[isolate]\nsites = [\"crank seal, flywheel side\", \"crank seal, drive side\", \"base gasket\"]\n";
+        let empty = sheet_of("2026-03-01", site_list);
+        let plans = empty.plan().unwrap();
+        let plan = plans
+            .iter()
+            .find(|p| p.direction == Direction::Pressure)
+            .unwrap();
+        let limit = plan.strictest().unwrap();
+        let least = plan.detection.detected.unwrap().square_meters();
+        assert!(least < limit.allowed.area_m2, "{least}");
+
+        // The engine leaks; each seal is capped in turn.
+        let runs = [
+            run("all open", &[], hole(&[]), 60.0),
+            run("drive side capped", &[DRIVE], hole(&[DRIVE]), 60.0),
+            run(
+                "flywheel side capped",
+                &[FLYWHEEL],
+                hole(&[FLYWHEEL]),
+                300.0,
+            ),
+            run(
+                "both capped",
+                &[FLYWHEEL, DRIVE],
+                hole(&[FLYWHEEL, DRIVE]),
+                300.0,
+            ),
+        ]
+        .concat();
+        let before = sheet_of("2026-03-02", &format!("{site_list}{runs}"));
+        let session = Session::assess(&before).unwrap();
+        assert_eq!(session.worst(), Some(Verdict::Leaks));
+        let located = locate(&before).unwrap();
+        let found = &located.directions[0];
+        assert_eq!(
+            found.next.step,
+            Step::Repair(Place::Site(Site::CrankSealFlywheelSide))
+        );
+        let seal = found.found.share(&Site::CrankSealFlywheelSide).unwrap();
+        let truth = 0.62 * std::f64::consts::PI * 90e-6_f64.powi(2) / 4.0;
+        assert!(seal.told_apart);
+        // On a dial the law is not told, and each area's interval is some tenths wide.
+        assert!(
+            seal.area.low < truth && truth < seal.area.high,
+            "{:?}",
+            seal.area
+        );
+
+        // A new seal on the flywheel's side.
+        let after = sheet_of(
+            "2026-03-03",
+            &run("all open", &[], hole(&[FLYWHEEL]), 300.0),
+        );
+        let compared = compare_sheets(&before, &after, None).unwrap();
+        assert_eq!(compared.repair, Repair::Repaired);
+        assert_eq!(compared.pairs[0].comparison.change, Change::Fell);
+        assert_eq!(Session::assess(&after).unwrap().next, [NextStep::Done]);
     });
 }
