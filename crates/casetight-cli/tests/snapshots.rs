@@ -17,6 +17,58 @@ const RENEW: &str = "CASETIGHT_RENEW_SNAPSHOTS";
 /// Snapshot's file name, exit code, arguments; the demo sheets are named without their folder.
 const SNAPSHOTS: &[(&str, i32, &[&str])] = &[
     (
+        "assess-ice-auger-7.txt",
+        1,
+        &["assess", "ice-auger-7.toml"],
+    ),
+    (
+        "assess-ice-auger-7.json",
+        1,
+        &["assess", "ice-auger-7.toml", "--json"],
+    ),
+    (
+        "assess-kart-engine-2.txt",
+        3,
+        &["assess", "kart-engine-2.toml"],
+    ),
+    (
+        "assess-kart-engine-2.json",
+        3,
+        &["assess", "kart-engine-2.toml", "--json"],
+    ),
+    (
+        "compare-mist-blower-9.txt",
+        0,
+        &[
+            "compare",
+            "mist-blower-9-before.toml",
+            "mist-blower-9-repaired.toml",
+        ],
+    ),
+    (
+        "compare-mist-blower-9.json",
+        0,
+        &[
+            "compare",
+            "mist-blower-9-before.toml",
+            "mist-blower-9-repaired.toml",
+            "--json",
+        ],
+    ),
+    (
+        "trend-clearing-saw-11.txt",
+        1,
+        &[
+            "compare",
+            "--trend",
+            "clearing-saw-11-2024-04-15.toml",
+            "clearing-saw-11-2024-10-21.toml",
+            "clearing-saw-11-2025-04-14.toml",
+            "clearing-saw-11-2025-10-20.toml",
+            "clearing-saw-11-2026-04-13.toml",
+        ],
+    ),
+    (
         "isolate-clearing-saw-5.txt",
         1,
         &["isolate", "clearing-saw-5.toml"],
