@@ -16,11 +16,7 @@ const RENEW: &str = "CASETIGHT_RENEW_SNAPSHOTS";
 
 /// Snapshot's file name, exit code, arguments; the demo sheets are named without their folder.
 const SNAPSHOTS: &[(&str, i32, &[&str])] = &[
-    (
-        "assess-ice-auger-7.txt",
-        1,
-        &["assess", "ice-auger-7.toml"],
-    ),
+    ("assess-ice-auger-7.txt", 1, &["assess", "ice-auger-7.toml"]),
     (
         "assess-ice-auger-7.json",
         1,

@@ -23,6 +23,7 @@
 //!   approximation beside them.
 
 use super::law::Coordinate;
+use super::model::ModelPartials;
 use crate::gas::Gas;
 use crate::leak::Orifice;
 
@@ -91,27 +92,6 @@ pub(crate) struct LumpedParameters {
     pub(crate) start_excess: f64,
     /// Relative wall drift rho = (`dT_w/dt`)/`T_w` \[1/s\].
     pub(crate) wall_drift: f64,
-}
-
-/// Gauge pressure and its derivatives, each at constant others of [`LumpedParameters`].
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub(crate) struct LumpedPartials {
-    /// Gauge pressure g \[Pa\].
-    pub(crate) gauge: f64,
-    /// dg/dk [Pa s].
-    pub(crate) by_rate: f64,
-    /// dg/dg0.
-    pub(crate) by_start: f64,
-    /// `dg/dp_a`.
-    pub(crate) by_ambient: f64,
-    /// dg/dt [Pa/s].
-    pub(crate) by_time: f64,
-    /// dg/d ln tau \[Pa\].
-    pub(crate) by_ln_settling_time: f64,
-    /// Derivative by the start temperature's excess \[Pa\].
-    pub(crate) by_start_excess: f64,
-    /// dg/d rho [Pa s].
-    pub(crate) by_wall_drift: f64,
 }
 
 /// A pressure as a law's flow sees it.
@@ -258,7 +238,7 @@ impl Lumped {
         &self,
         parameters: &LumpedParameters,
         times: &[f64],
-    ) -> Option<Vec<LumpedPartials>> {
+    ) -> Option<Vec<ModelPartials>> {
         let mut run = Run::start(*self, parameters)?;
         times
             .iter()
@@ -685,10 +665,10 @@ impl Run {
         }
     }
 
-    fn partials(&self, of: &LumpedParameters) -> LumpedPartials {
+    fn partials(&self, of: &LumpedParameters) -> ModelPartials {
         let y = self.content.p - 1.0;
         let s = &self.sensitivity;
-        LumpedPartials {
+        ModelPartials {
             gauge: of.ambient * y,
             by_rate: of.ambient * s.rate.p,
             by_start: s.start.p,
@@ -939,7 +919,7 @@ mod tests {
         Lumped::new(gas, law)
     }
 
-    fn follow(of: &LumpedParameters, gas: &Gas, times: &[f64]) -> Vec<LumpedPartials> {
+    fn follow(of: &LumpedParameters, gas: &Gas, times: &[f64]) -> Vec<ModelPartials> {
         orifice(gas).follow(of, times).unwrap()
     }
 

@@ -37,7 +37,7 @@ pub(crate) struct HeatParameters {
     pub(crate) wall_drift: f64,
 }
 
-/// Gauge pressure and its derivatives.
+/// Gauge pressure and its derivatives, each with all else that the pressure depends on held.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub(crate) struct ModelPartials {
     /// Gauge pressure \[Pa\].
@@ -185,13 +185,7 @@ impl DecayModel {
         let beyond = own - followed.rate;
         out.extend(lumped.iter().map(|at| ModelPartials {
             gauge: at.gauge + at.by_rate * beyond,
-            by_rate: at.by_rate,
-            by_start: at.by_start,
-            by_ambient: at.by_ambient,
-            by_time: at.by_time,
-            by_ln_settling_time: at.by_ln_settling_time,
-            by_start_excess: at.by_start_excess,
-            by_wall_drift: at.by_wall_drift,
+            ..*at
         }));
         Some(())
     }
