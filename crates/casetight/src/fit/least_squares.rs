@@ -45,6 +45,9 @@ const OTHER_STARTS: [(f64, f64); 2] = [(1.5, 1.5), (1.5, -1.5)];
 /// Optima whose rates lie closer than this part of their uncertainty are one.
 const SAME: f64 = 0.3;
 
+/// Readings whose residuals are worked out at a time.
+const PIECE: usize = 1 << 16;
+
 /// A fit is done when another step would change it by far less than its uncertainty.
 const OPTIONS: Options = Options {
     gradient_tolerance: 1e-7,
@@ -460,33 +463,38 @@ pub(super) fn residuals(
     (rate, start, shared): (f64, f64, &SharedValues),
 ) -> Vec<Residual> {
     let first = readings.times_s().first().copied().unwrap_or(0.0);
-    let times: Vec<f64> = readings.times_s().iter().map(|t| t - first).collect();
-    let mut at = Vec::with_capacity(times.len());
-    if model
-        .follow(&shared.with(rate, start), &times, &mut at)
-        .is_none()
-    {
-        return Vec::new();
-    }
-    (readings
-        .times_s()
-        .iter()
-        .zip(readings.gauges_pa())
-        .zip(&at)
-        .enumerate())
-    .map(|(i, ((&time_s, &reading_pa), at))| {
-        let fitted_pa = shared.felt(at.gauge);
-        let place = (i / data.block).min(data.points.len().saturating_sub(1));
-        let point = data.points.get(place);
-        let weight = point.map_or(f64::NAN, |p| p.weight / p.count.sqrt());
-        Residual {
-            time_s,
-            reading_pa,
-            fitted_pa,
-            standardized: (reading_pa - fitted_pa) * weight,
+    let parameters = shared.with(rate, start);
+    let mut residuals = Vec::with_capacity(readings.len());
+    let (mut times, mut at) = (Vec::new(), Vec::new());
+    // Piece by piece: what the model gives at each moment takes many times the memory of the readings.
+    let pieces = (readings.times_s().chunks(PIECE)).zip(readings.gauges_pa().chunks(PIECE));
+    for (piece, (moments, gauges)) in pieces.enumerate() {
+        times.clear();
+        times.extend(moments.iter().map(|t| t - first));
+        if model.follow(&parameters, &times, &mut at).is_none() {
+            return Vec::new();
         }
-    })
-    .collect()
+        let readings = moments.iter().zip(gauges).zip(&at);
+        residuals.extend(
+            readings
+                .enumerate()
+                .map(|(i, ((&time_s, &reading_pa), at))| {
+                    let fitted_pa = shared.felt(at.gauge);
+                    let place = (piece * PIECE + i) / data.block;
+                    let point = data
+                        .points
+                        .get(place.min(data.points.len().saturating_sub(1)));
+                    let weight = point.map_or(f64::NAN, |p| p.weight / p.count.sqrt());
+                    Residual {
+                        time_s,
+                        reading_pa,
+                        fitted_pa,
+                        standardized: (reading_pa - fitted_pa) * weight,
+                    }
+                }),
+        );
+    }
+    residuals
 }
 
 /// The interval of the rate that a run is expected to give whose readings come evenly over a duration, `rate` and `start`
