@@ -9,10 +9,11 @@ use arrow_array::types::Float64Type;
 use arrow_array::{Array, ArrayRef, Float64Array, LargeStringArray, RecordBatch, StringArray};
 use arrow_cast::cast;
 use arrow_schema::{ArrowError, DataType, Field, Schema};
-use casetight::fit::{Candidate, fit_laws};
-use casetight::limit::{Limit as CoreLimit, decide};
+use casetight::fit::{Candidate, FitError, fit_laws};
+use casetight::limit::{Limit as CoreLimit, LimitError, decide};
 use casetight::quantity::{Ratio, TradeUnits};
-use casetight::record::{Bench as CoreBench, Readings};
+use casetight::record::{Bench as CoreBench, Readings, ReadingsError};
+use casetight::vessel::VesselError;
 use pyo3::prelude::*;
 use pyo3::types::PyDict;
 use pyo3_arrow::{PySchema, PyTable};
@@ -190,6 +191,19 @@ fn grouped(columns: &[Columns]) -> Vec<Rows<'_>> {
     runs
 }
 
+/// What keeps a run from being fitted and judged.
+#[derive(Debug, thiserror::Error)]
+enum Unfit {
+    #[error("no bench is given for this run")]
+    NoBench,
+    #[error(transparent)]
+    Readings(#[from] ReadingsError),
+    #[error(transparent)]
+    Fit(#[from] FitError),
+    #[error(transparent)]
+    Limit(#[from] LimitError),
+}
+
 /// What all fits of a batch share.
 struct Job<'a> {
     columns: &'a [Columns],
@@ -235,29 +249,31 @@ impl Job<'_> {
         }
     }
 
-    fn row(&self, rows: &Rows<'_>) -> Row {
-        self.fitted(rows).unwrap_or_else(|error| Row {
-            error: Some(error),
-            ..Row::default()
-        })
+    /// A run's row. What is wrong with the run stands in it; what is wrong with every run is the caller's.
+    fn row(&self, rows: &Rows<'_>) -> Result<Row, FitError> {
+        match self.fitted(rows) {
+            Ok(row) => Ok(row),
+            Err(Unfit::Fit(
+                error @ (FitError::Level { .. } | FitError::Vessel(VesselError::Leak(_))),
+            )) => Err(error),
+            Err(error) => Ok(Row {
+                error: Some(error.to_string()),
+                ..Row::default()
+            }),
+        }
     }
 
-    fn fitted(&self, rows: &Rows<'_>) -> Result<Row, String> {
-        let told = |error: &dyn std::error::Error| error.to_string();
-        let bench = self
-            .benches
-            .of(rows.run)
-            .ok_or_else(|| "no bench is given for this run".to_owned())?;
+    fn fitted(&self, rows: &Rows<'_>) -> Result<Row, Unfit> {
+        let bench = self.benches.of(rows.run).ok_or(Unfit::NoBench)?;
         let readings = Readings::from_si(
             &self.values(rows, |c| &c.time),
             &self.values(rows, |c| &c.gauge),
             bench.ambient_pressure.value(),
-        )
-        .map_err(|e| told(&e))?;
-        let fit = fit_laws(&readings, bench, self.level, self.laws).map_err(|e| told(&e))?;
+        )?;
+        let fit = fit_laws(&readings, bench, self.level, self.laws)?;
         let mut strictest = None;
         for limit in self.limits {
-            let decision = decide(limit, &fit, bench).map_err(|e| told(&e))?;
+            let decision = decide(limit, &fit, bench)?;
             let stricter = |least: &casetight::limit::Decision| {
                 decision.probability_within < least.probability_within
             };
@@ -343,6 +359,8 @@ fn table(runs: &[Rows<'_>], rows: &[Row]) -> Answer<PyTable> {
 /// ------
 /// Error
 ///     For a frame without such columns, with nulls in them, or of other types.
+/// FitError
+///     For a level or a law that no run can be fitted with.
 /// KeyboardInterrupt
 ///     Within a few hundred runs.
 ///
@@ -394,10 +412,9 @@ pub(crate) fn fit_many<'py>(
     };
     let mut rows: Vec<Row> = Vec::with_capacity(runs.len());
     for chunk in runs.chunks(CHUNK) {
-        rows.extend(py.detach(|| {
-            let fitted: Vec<Row> = chunk.par_iter().map(|rows| job.row(rows)).collect();
-            fitted
-        }));
+        let fitted: Result<Vec<Row>, FitError> =
+            py.detach(|| chunk.par_iter().map(|rows| job.row(rows)).collect());
+        rows.extend(fitted?);
         py.check_signals()?;
         if let Some(progress) = &progress {
             progress.call1((rows.len(), runs.len()))?;

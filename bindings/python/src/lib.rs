@@ -66,5 +66,6 @@ fn core(module: &Bound<'_, PyModule>) -> PyResult<()> {
     module.add_function(wrap_pyfunction!(assess::assess, module)?)?;
     module.add_function(wrap_pyfunction!(batch::fit_many, module)?)?;
     module.add_function(wrap_pyfunction!(batch::result_schema, module)?)?;
-    Ok(())
+    // The package says what is public.
+    module.delattr("__all__")
 }

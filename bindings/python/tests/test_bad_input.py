@@ -1,5 +1,9 @@
 """What can't be is answered with a class and a sentence; nothing panics or aborts."""
 
+# Wrong on purpose.
+# mypy: disable-error-code="arg-type,list-item,call-arg,no-untyped-call"
+# pyright: reportArgumentType=false, reportCallIssue=false, reportAttributeAccessIssue=false
+
 from __future__ import annotations
 
 import math
@@ -135,7 +139,7 @@ def test_arrays_that_numpy_hands_out_are_all_read(bench: ct.Bench) -> None:
     table = np.column_stack([times, readings])
     frozen = readings.copy()
     frozen.flags.writeable = False
-    same = [
+    same: list[tuple[Any, Any]] = [
         (table[:, 0], table[:, 1]),
         (times, frozen),
         (times[::-1][::-1], np.repeat(readings, 2)[::2]),

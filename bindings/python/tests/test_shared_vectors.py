@@ -46,19 +46,19 @@ def test_decays(case: dict[str, Any]) -> None:
     law: Any = case["law"]
     if case["number"] is not None:
         law = getattr(ct.DecayLaw, law)(float(case["number"]))
-    size = [float(shared[name]) for name in ("area_m2", "volume_m3")]
+    area_m2, volume_m3 = float(shared["area_m2"]), float(shared["volume_m3"])
     start_gauge_pa = float(case["start_gauge_pa"])
-    ambient = {name: float(shared[name]) for name in ("ambient_pa", "temperature_k")}
-    decay = ct.Decay(*size, start_gauge_pa, law=law, **ambient)
+    ambient: dict[str, Any] = {name: float(shared[name]) for name in ("ambient_pa", "temperature_k")}
+    decay = ct.Decay(area_m2, volume_m3, start_gauge_pa, law=law, **ambient)
     time_s = numbers(shared["time_s"])
     same(decay.gauge_pa(time_s), numbers(case["gauge_pa"]))
     same(decay.time_s(float(case["quarter_pa"])), float(case["quarter_s"]))
-    same(ct.decay_gauge_pa(time_s, *size, start_gauge_pa, law=law, **ambient), numbers(case["gauge_pa"]))
+    same(ct.decay_gauge_pa(time_s, area_m2, volume_m3, start_gauge_pa, law=law, **ambient), numbers(case["gauge_pa"]))
 
 
 def test_vessel() -> None:
     case = VECTORS["vessel"]
-    numbers_of = {
+    numbers_of: dict[str, Any] = {
         name: float(case[name])
         for name in ("ambient_pa", "temperature_k", "conductance_w_k", "start_temperature_k")
     }

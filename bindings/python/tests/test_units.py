@@ -13,8 +13,8 @@ import uncertainties
 
 import casetight as ct
 
-UNITS = pint.UnitRegistry()
-WHERE = {"ambient_pa": 101_325.0, "temperature_k": 293.15}
+UNITS: Any = pint.UnitRegistry()
+WHERE: dict[str, Any] = {"ambient_pa": 101_325.0, "temperature_k": 293.15}
 
 
 @pytest.mark.parametrize(

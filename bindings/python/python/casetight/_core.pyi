@@ -5,6 +5,7 @@ from typing import Any, Literal, Protocol, TypeAlias, final, overload
 import numpy as np
 import numpy.typing as npt
 import pyarrow as pa
+from typing_extensions import disjoint_base
 
 __version__: str
 
@@ -93,6 +94,7 @@ class Gas:
     def viscosity_pa_s(self, temperature_k: _Sequence) -> _Floats: ...
     def density_kg_m3(self, pressure_pa: _Many, temperature_k: _Many) -> _FloatOrArray: ...
 
+@disjoint_base
 class LeakLaw:
     @property
     def name(self) -> str: ...
