@@ -12,6 +12,7 @@ import pytest
 from conftest import DEMO
 
 import casetight
+from casetight import partitions
 
 # Members that a name explains, or a class's own example shows.
 WITHOUT_EXAMPLE = {"plot", "dry_air", "orifice", "laminar", "sonic", "power", "keys", "Interval.to_dict"}
@@ -19,6 +20,8 @@ RESULTS = {"Decision", "Interval", "LawWeight", "LeakLaw", "Fit", "Regime", "Run
 
 
 def documented() -> Iterator[tuple[str, Any]]:
+    yield "fit_partition", partitions.fit_partition
+    yield "result_meta", partitions.result_meta
     for name in casetight.__all__:
         thing = getattr(casetight, name)
         if name == "__version__" or inspect.isclass(thing) and issubclass(thing, Exception):
@@ -39,6 +42,7 @@ def test_example(name: str, thing: Any) -> None:
     bench = casetight.Bench(
         volume_m3=(250e-6, 5e-6), ambient_pa=101_325.0, temperature_k=293.15, gauge=casetight.Gauge.digital(100.0)
     )
+    names |= {"fit_partition": partitions.fit_partition, "result_meta": partitions.result_meta}
     names |= {"np": np, "demo": DEMO, "bench": bench}
     example = doctest.DocTestParser().get_doctest(text, names, name, None, None)
     is_value = inspect.isdatadescriptor(thing)

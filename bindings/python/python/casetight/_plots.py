@@ -34,7 +34,7 @@ def fit(run: Fit, axes: tuple[Any, Any] | None = None) -> Any:
     curve.set_ylabel("gauge pressure [kPa]")
     curve.legend(frameon=False)
     area = run.effective_area_m2
-    curve.set_title(f"{run.direction} run: {area.value * 1e6:.3g} mm² ({area.low * 1e6:.3g} to {area.high * 1e6:.3g})", loc="left")
+    curve.set_title(f"{run.direction} run: {area.value * 1e12:.4g} µm² ({area.low * 1e12:.4g} to {area.high * 1e12:.4g})", loc="left")
 
     residuals.axhspan(-2, 2, color="0.9", linewidth=0)
     residuals.axhline(0, color="0.6", linewidth=0.8)
