@@ -9,7 +9,7 @@ use pyo3::prelude::*;
 use crate::array::Floats;
 use crate::document::{table, to_json, to_python, value};
 use crate::errors::Answer;
-use crate::fit::{Fit, Interval, readings};
+use crate::fit::{Fit, Interval, level_or_usual, readings};
 use crate::gauge::Bench;
 use crate::limit::{Decision, Limit, limits, word};
 use crate::scalar::Si;
@@ -32,6 +32,10 @@ impl RunAssessment {
             Outcome::Fitted(fitted) => Some(fitted),
             _ => None,
         }
+    }
+
+    pub(crate) fn is_fitted(&self) -> bool {
+        self.fitted().is_some()
     }
 
     pub(crate) fn in_words(&self) -> String {
@@ -189,7 +193,7 @@ impl RunAssessment {
 ///     As those of `fit`.
 /// limits : sequence of Limit
 ///     A run holds when it holds by all; without one there is no verdict.
-/// level : float
+/// level : float, optional
 ///     Confidence level of the intervals.
 /// discharge_coefficient : float
 ///     Cd of the hole whose diameter is quoted; only diameters depend on it.
@@ -222,14 +226,18 @@ pub(crate) fn assess(
     name: String,
 ) -> Answer<RunAssessment> {
     let usual = Assumptions::default();
+    let usual = Assumptions {
+        level: level_or_usual(level),
+        ..usual
+    };
     let assumptions = Assumptions {
-        level: level.map_or(usual.level, |l| l.0.si_value()),
         discharge_coefficient: discharge_coefficient
             .map_or(usual.discharge_coefficient, |cd| cd.0.si_value()),
         flow_reference: match flow_reference {
             Some(reference) => reference.parse::<ReferenceConditions>()?,
             None => usual.flow_reference,
         },
+        ..usual
     };
     let bench = &bench.get().core;
     let readings = readings(&time_s, &gauge_pa, bench)?;

@@ -11,7 +11,7 @@ use arrow_cast::cast;
 use arrow_schema::{ArrowError, DataType, Field, Schema};
 use casetight::fit::{Candidate, FitError, fit_laws};
 use casetight::limit::{Limit as CoreLimit, LimitError, decide};
-use casetight::quantity::{Ratio, TradeUnits};
+use casetight::quantity::Ratio;
 use casetight::record::{Bench as CoreBench, Readings, ReadingsError};
 use casetight::vessel::VesselError;
 use pyo3::prelude::*;
@@ -20,7 +20,7 @@ use pyo3_arrow::{PySchema, PyTable};
 use rayon::prelude::*;
 
 use crate::errors::{Answer, Failure};
-use crate::fit::Laws;
+use crate::fit::{Laws, level_or_usual};
 use crate::gauge::Bench;
 use crate::limit::{Limit, limits, word};
 use crate::scalar::Si;
@@ -213,7 +213,7 @@ struct Job<'a> {
     level: f64,
 }
 
-/// A run's row of the result; numbers that an interval leaves open are none.
+/// A run's row of the result; an interval that is open upward ends at infinity.
 #[derive(Default)]
 struct Row {
     verdict: Option<&'static str>,
@@ -293,7 +293,7 @@ impl Job<'_> {
         ];
         Ok(Row {
             verdict: strictest.map(|d| word(d.verdict)),
-            numbers: numbers.map(|n| n.is_finite().then_some(n)),
+            numbers: numbers.map(Some),
             law: fit.law.map(casetight::vessel::DecayLaw::name),
             error: None,
         })
@@ -352,8 +352,8 @@ fn table(runs: &[Rows<'_>], rows: &[Row]) -> Answer<PyTable> {
 /// Returns
 /// -------
 /// pyarrow.Table
-///     One row a run, in the order of first appearance, with the columns of `result_schema`. What an interval leaves open
-///     is null. A run that can't be fitted has its reason in ``error`` and null elsewhere.
+///     One row a run, in the order of first appearance, with the columns of `result_schema`. An interval that is open upward
+///     ends at infinity; ``law`` is null where the readings don't tell it. A run that can't be fitted has its reason in ``error`` and null elsewhere.
 ///
 /// Raises
 /// ------
@@ -408,7 +408,7 @@ pub(crate) fn fit_many<'py>(
         benches: &bench,
         limits: &self::limits(limits),
         laws: &Laws::or_usual(laws),
-        level: level.map_or(casetight::assess::LEVEL, |l| l.0.si_value()),
+        level: level_or_usual(level),
     };
     let mut rows: Vec<Row> = Vec::with_capacity(runs.len());
     for chunk in runs.chunks(CHUNK) {

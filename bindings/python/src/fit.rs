@@ -595,6 +595,11 @@ impl Laws {
     }
 }
 
+/// The confidence level given, or the usual one.
+pub(crate) fn level_or_usual(level: Option<Si<Ratio>>) -> f64 {
+    level.map_or(casetight::assess::LEVEL, |level| level.0.si_value())
+}
+
 /// The readings of a run from two columns.
 pub(crate) fn readings(
     time_s: &Floats<'_, Time>,
@@ -620,8 +625,8 @@ pub(crate) fn readings(
 ///     Volume, ambient, gauge, gas.
 /// laws : sequence of laws, optional
 ///     Laws to try: each a `DecayLaw` or its name, or a pair of one and its prior probability. The usual ones without.
-/// level : float
-///     Confidence level of the intervals, 0.5 to 0.9999.
+/// level : float, optional
+///     Confidence level of the intervals, 0.5 to 0.9999; 0.95 without.
 ///
 /// Returns
 /// -------
@@ -648,18 +653,18 @@ pub(crate) fn readings(
 /// >>> leak.effective_area_m2.low < leak.effective_area_m2.value < leak.effective_area_m2.high
 /// True
 #[pyfunction]
-#[pyo3(signature = (time_s, gauge_pa, bench, *, laws=None, level=Si(Ratio::from_si_value(0.95).unwrap_or_default())))]
+#[pyo3(signature = (time_s, gauge_pa, bench, *, laws=None, level=None))]
 pub(crate) fn fit(
     py: Python<'_>,
     time_s: Floats<'_, Time>,
     gauge_pa: Floats<'_, GaugePressure>,
     bench: &Bound<'_, Bench>,
     laws: Option<Laws>,
-    level: Si<Ratio>,
+    level: Option<Si<Ratio>>,
 ) -> Answer<Fit> {
     let bench = &bench.get().core;
     let readings = readings(&time_s, &gauge_pa, bench)?;
     let laws = Laws::or_usual(laws);
-    let level = level.0.si_value();
+    let level = level_or_usual(level);
     Ok(Fit(py.detach(|| fit_laws(&readings, bench, level, &laws))?))
 }

@@ -15,7 +15,7 @@ use pyo3::prelude::*;
 use uom::si::length::meter;
 use uom::si::mass_rate::kilogram_per_second;
 
-use crate::array::{Floats, map};
+use crate::array::{Broadcast, Floats, map};
 use crate::errors::Answer;
 use crate::gas::{Gas, or_air, state};
 use crate::scalar::Si;
@@ -110,15 +110,14 @@ impl LeakLaw {
         gas: Option<&Bound<'py, Gas>>,
     ) -> Answer<Bound<'py, PyAny>> {
         let gas = or_air(gas);
-        let inputs: [&dyn crate::array::Broadcast; 3] =
-            [&upstream_pa, &downstream_pa, &temperature_k];
-        map(py, inputs, |[up, down, kelvins]| {
-            let (up, down) = sides(up, down, kelvins)?;
-            Ok(self
-                .law
-                .mass_flow(&gas, up, down)
-                .get::<kilogram_per_second>())
-        })
+        over_pressures(
+            py,
+            [&upstream_pa, &downstream_pa, &temperature_k],
+            |up, down| {
+                let flow = self.law.mass_flow(&gas, up, down);
+                Ok(flow.get::<kilogram_per_second>())
+            },
+        )
     }
 
     /// Effective area CdA [m2]: that of the ideal orifice (Cd = 1) with the same mass flow.
@@ -145,12 +144,11 @@ impl LeakLaw {
         gas: Option<&Bound<'py, Gas>>,
     ) -> Answer<Bound<'py, PyAny>> {
         let gas = or_air(gas);
-        let inputs: [&dyn crate::array::Broadcast; 3] =
-            [&upstream_pa, &downstream_pa, &temperature_k];
-        map(py, inputs, |[up, down, kelvins]| {
-            let (up, down) = sides(up, down, kelvins)?;
-            Ok(EffectiveArea::passing(&self.law, &gas, up, down)?.square_meters())
-        })
+        over_pressures(
+            py,
+            [&upstream_pa, &downstream_pa, &temperature_k],
+            |up, down| Ok(EffectiveArea::passing(&self.law, &gas, up, down)?.square_meters()),
+        )
     }
 
     /// How the gas flows at one pair of absolute pressures [Pa], and what lies outside the law's range there.
@@ -177,11 +175,17 @@ impl LeakLaw {
     }
 }
 
-/// The gas that flows and the pressure that it flows to.
-fn sides(up: f64, down: f64, kelvins: f64) -> Answer<(GasState, AbsolutePressure)> {
-    let temperature = ThermodynamicTemperature::from_si_value(kelvins)?;
-    let up = state(AbsolutePressure::from_pascals(up)?, temperature);
-    Ok((up, AbsolutePressure::from_pascals(down)?))
+/// A function of the gas that flows and the pressure that it flows to, over arrays of both pressures and the temperature.
+fn over_pressures<'py>(
+    py: Python<'py>,
+    inputs: [&dyn Broadcast; 3],
+    of: impl Fn(GasState, AbsolutePressure) -> Answer<f64>,
+) -> Answer<Bound<'py, PyAny>> {
+    map(py, inputs, |[up, down, kelvins]| {
+        let temperature = ThermodynamicTemperature::from_si_value(kelvins)?;
+        let up = state(AbsolutePressure::from_pascals(up)?, temperature);
+        of(up, AbsolutePressure::from_pascals(down)?)
+    })
 }
 
 /// How the gas flows through a leak; numbers are None where the law has no length to form them with.

@@ -370,7 +370,7 @@ impl Session {
         axes: Option<Bound<'py, PyAny>>,
     ) -> Answer<Bound<'py, PyAny>> {
         let mut runs = self.assessments().into_iter();
-        let chosen = runs.find(|r| run.is_none_or(|name| r.name == name));
+        let chosen = runs.find(|r| run.map_or(r.is_fitted(), |name| r.name == name));
         chosen
             .ok_or_else(|| Failure::new("no such run in the session"))?
             .plot(py, axes)

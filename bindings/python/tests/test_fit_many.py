@@ -149,6 +149,15 @@ def test_bad_level() -> None:
         ct.fit_many(frames.table(1), frames.bench(), level=2.0)
 
 
+def test_an_open_interval_ends_at_infinity() -> None:
+    columns = frames.columns(1)
+    columns["gauge_pa"][1:] = 100.0
+    (row,) = ct.fit_many(pa.table(columns), frames.bench()).to_pylist()
+    assert row["error"] is None
+    assert row["area_high_m2"] == row["rate_high_per_s"] == np.inf
+    assert 0.0 < row["area_low_m2"] < row["effective_area_m2"]
+
+
 def test_progress_is_told_and_may_stop() -> None:
     told: list[tuple[int, int]] = []
     ct.fit_many(frames.table(600), frames.bench(), laws="orifice", progress=lambda done, of: told.append((done, of)))

@@ -568,7 +568,7 @@ def fit(
     bench: Bench,
     *,
     laws: _Laws | None = None,
-    level: _Scalar = ...,
+    level: _Scalar | None = None,
 ) -> Fit: ...
 def assess(
     time_s: _Column,

@@ -26,14 +26,15 @@ from ._core import fit_many, result_schema
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    import pandas as pd
+    # Private, since it is not there at run time.
+    import pandas as _pd
 
     from ._core import Bench
 
 __all__ = ["fit_partition", "result_meta"]
 
 
-def fit_partition(partition: pd.DataFrame, *, bench: Bench | Mapping[str, Bench], **options: Any) -> pd.DataFrame:
+def fit_partition(partition: _pd.DataFrame, *, bench: Bench | Mapping[str, Bench], **options: Any) -> _pd.DataFrame:
     """Fit the runs of one pandas partition.
 
     Parameters
@@ -66,11 +67,11 @@ def fit_partition(partition: pd.DataFrame, *, bench: Bench | Mapping[str, Bench]
     table = pa.Table.from_pandas(partition, preserve_index=False)
     if table.num_rows == 0:
         return result_meta()
-    frame: pd.DataFrame = fit_many(table, bench, **options).to_pandas().astype(result_meta().dtypes)
+    frame: _pd.DataFrame = fit_many(table, bench, **options).to_pandas().astype(result_meta().dtypes)
     return frame
 
 
-def result_meta() -> pd.DataFrame:
+def result_meta() -> _pd.DataFrame:
     """Give the empty frame that tells a partitioned frame the columns and dtypes of the results.
 
     Examples
@@ -78,5 +79,5 @@ def result_meta() -> pd.DataFrame:
     >>> result_meta().columns[0]
     'run'
     """
-    frame: pd.DataFrame = result_schema().empty_table().to_pandas()
+    frame: _pd.DataFrame = result_schema().empty_table().to_pandas()
     return frame
