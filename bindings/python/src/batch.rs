@@ -25,8 +25,9 @@ use crate::gauge::Bench;
 use crate::limit::{Limit, limits, word};
 use crate::scalar::Si;
 
-/// Runs between two looks at signals and calls of `progress`.
-const CHUNK: usize = 256;
+/// Runs between two looks at signals and calls of `progress`; fewer where they have more readings than this together.
+const CHUNK_RUNS: usize = 256;
+const CHUNK_READINGS: usize = 1 << 16;
 
 impl From<ArrowError> for Failure {
     fn from(error: ArrowError) -> Self {
@@ -90,6 +91,20 @@ struct Stretch {
 struct Rows<'a> {
     run: &'a str,
     stretches: Vec<Stretch>,
+}
+
+/// How many of the runs come next: as many as keep every core busy for a moment.
+fn chunk_length(runs: &[Rows<'_>]) -> usize {
+    let mut readings = 0;
+    let few = runs.iter().take_while(|rows| {
+        let before = readings;
+        readings += rows.stretches.iter().map(|s| s.length).sum::<usize>();
+        before < CHUNK_READINGS
+    });
+    few.count()
+        .min(CHUNK_RUNS)
+        .max(rayon::current_num_threads())
+        .min(runs.len())
 }
 
 /// A column of the frame by its name.
@@ -345,7 +360,7 @@ fn table(runs: &[Rows<'_>], rows: &[Row]) -> Answer<PyTable> {
 /// laws, level
 ///     As those of `fit`.
 /// progress : callable, optional
-///     Called with the runs done and the runs in all, every few hundred runs.
+///     Called with the runs done and the runs in all, every few hundred runs, or fewer where they are long.
 /// run, time_s, gauge_pa : str
 ///     Names of the columns.
 ///
@@ -362,7 +377,7 @@ fn table(runs: &[Rows<'_>], rows: &[Row]) -> Answer<PyTable> {
 /// FitError
 ///     For a level or a law that no run can be fitted with.
 /// KeyboardInterrupt
-///     Within a few hundred runs.
+///     As often as `progress` is told.
 ///
 /// Notes
 /// -----
@@ -411,7 +426,12 @@ pub(crate) fn fit_many<'py>(
         level: level_or_usual(level),
     };
     let mut rows: Vec<Row> = Vec::with_capacity(runs.len());
-    for chunk in runs.chunks(CHUNK) {
+    let mut left = runs.as_slice();
+    while let Some((chunk, rest)) = left
+        .split_at_checked(chunk_length(left))
+        .filter(|(chunk, _)| !chunk.is_empty())
+    {
+        left = rest;
         let fitted: Result<Vec<Row>, FitError> =
             py.detach(|| chunk.par_iter().map(|rows| job.row(rows)).collect());
         rows.extend(fitted?);

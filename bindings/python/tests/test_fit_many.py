@@ -163,6 +163,10 @@ def test_progress_is_told_and_may_stop() -> None:
     ct.fit_many(frames.table(600), frames.bench(), laws="orifice", progress=lambda done, of: told.append((done, of)))
     assert told == [(256, 600), (512, 600), (600, 600)]
 
+    told.clear()
+    ct.fit_many(frames.table(20, 10_000), frames.bench(), laws="orifice", progress=lambda done, of: told.append((done, of)))
+    assert len(told) > 2 and told[-1] == (20, 20)
+
     def stop(done: int, of: int) -> None:
         raise StopIteration(f"{done} of {of}")
 
