@@ -29,13 +29,14 @@ Usage: cargo xtask <COMMAND>
 
 Commands:
   test            Everything that can fail: the workspace's tests with all features, its doctests,
-                  the core library with each feature alone, and the Python tests beside SciPy
-                  (in target/venv, made on first use)
+                  the core library with each feature alone, the Python tests beside SciPy, the
+                  Python package and the notebooks (in target/venv, made on first use)
   check           Format, lints (warnings are errors) and docs, without running anything
   ci              check, then test
   study [NAME]    Run a study of tests/src/bin in release; without NAME, list them.
                   What follows NAME goes to the study
   beside-scipy    Time casetight and SciPy on the same readings, in one go
+  bench-python    Time the Python package: calls, batches beside SciPy, import, size
   book            Build the book of docs/ into docs/book; needs mdbook on the PATH
   book-equations  What mdbook calls to draw the equations; not for typing
   batch-beside-scipy
@@ -64,6 +65,7 @@ enum Chore {
         arguments: Vec<OsString>,
     },
     BesideScipy,
+    BenchPython,
     Book,
     BookEquations(Vec<OsString>),
     BatchBesideScipy {
@@ -99,6 +101,7 @@ impl Chore {
             "check" => Self::Check,
             "ci" => Self::Ci,
             "beside-scipy" => Self::BesideScipy,
+            "bench-python" => Self::BenchPython,
             "book" => Self::Book,
             "book-equations" => Self::BookEquations(words.by_ref().collect()),
             "batch-beside-scipy" => Self::BatchBesideScipy {
@@ -143,6 +146,17 @@ impl Chore {
                     python::script(&interpreter, "benches/beside_scipy.py", &casetight),
                 )
             }
+            Self::BenchPython => {
+                let casetight = cargo::release_binary(runner)?;
+                let interpreter = python::environment(runner)?;
+                python::package(runner, &interpreter)?;
+                let script = python::script(
+                    &interpreter,
+                    "bindings/python/benches/beside_scipy.py",
+                    &casetight,
+                );
+                runner.step("the Python package timed", script)
+            }
             Self::Book => {
                 let count = book::check(runner.root())?;
                 println!("{count} equations");
@@ -169,7 +183,18 @@ fn test(runner: &mut Runner) -> Result<(), Failure> {
     cargo::test(runner)?;
     let casetight = cargo::release_binary(runner)?;
     let interpreter = python::environment(runner)?;
-    runner.step("Python tests", python::pytest(&interpreter, &casetight))
+    runner.step("Python tests", python::pytest(&interpreter, &casetight))?;
+    python::package(runner, &interpreter)?;
+    runner.step(
+        "Python package's tests",
+        python::package_pytest(&interpreter, &casetight),
+    )?;
+    for script in python::notebooks(runner)? {
+        let name = script.file_stem().unwrap_or_default().to_string_lossy();
+        let run = python::notebook(&interpreter, &script);
+        runner.step(&format!("notebook {name}"), run)?;
+    }
+    Ok(())
 }
 
 /// The top of the repository: two folders above this crate.
@@ -232,6 +257,7 @@ mod tests {
                 "ci",
                 "study",
                 "beside-scipy",
+                "bench-python",
                 "book",
                 "book-equations",
                 "batch-beside-scipy",

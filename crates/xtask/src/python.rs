@@ -8,7 +8,13 @@ use std::process::{Command, Stdio};
 use crate::cargo::read;
 use crate::runner::{Failure, Reason, Runner};
 
-const REQUIREMENTS: &str = "tests/python/requirements.txt";
+const REQUIREMENTS: [&str; 2] = [
+    "tests/python/requirements.txt",
+    "bindings/python/tests/requirements.txt",
+];
+/// The Python package: its project file and its tests are here.
+const PACKAGE: &str = "bindings/python";
+const NOTEBOOKS: &str = "docs/notebooks";
 const VENV: &str = "target/venv";
 /// A copy of the requirements that the environment was filled from, written when all are in.
 const STAMP: &str = "requirements.txt";
@@ -18,14 +24,20 @@ const NEW_ENOUGH: &str = "import sys; sys.exit(sys.version_info < (3, 10))";
 /// The interpreter of an environment that holds what the tests require, made if need be.
 pub(crate) fn environment(runner: &mut Runner) -> Result<PathBuf, Failure> {
     let step = "Python environment";
-    let requirements = read(step, &runner.root().join(REQUIREMENTS))?;
+    let mut requirements = String::new();
+    for file in REQUIREMENTS {
+        requirements += &read(step, &runner.root().join(file))?;
+    }
     let venv = runner.root().join(VENV);
     let interpreter = interpreter_of(&venv);
     let stamp = venv.join(STAMP);
 
     let filled = fs::read_to_string(&stamp).is_ok_and(|text| text == requirements);
     if filled && answers(Command::new(&interpreter)) {
-        eprintln!("\n== {VENV} is up to date with {REQUIREMENTS}");
+        eprintln!(
+            "\n== {VENV} is up to date with {}",
+            REQUIREMENTS.join(" and ")
+        );
         return Ok(interpreter);
     }
 
@@ -38,12 +50,10 @@ pub(crate) fn environment(runner: &mut Runner) -> Result<PathBuf, Failure> {
     install
         .args(["-m", "pip", "install", "--disable-pip-version-check"])
         // Ready wheels or a plain refusal: no compiler for C or Fortran is expected here.
-        .args([
-            "--no-input",
-            "--only-binary=:all:",
-            "--requirement",
-            REQUIREMENTS,
-        ]);
+        .args(["--no-input", "--only-binary=:all:"]);
+    for file in REQUIREMENTS {
+        install.args(["--requirement", file]);
+    }
     runner.step("Python packages", install)?;
 
     fs::write(&stamp, requirements).map_err(|error| {
@@ -51,6 +61,56 @@ pub(crate) fn environment(runner: &mut Runner) -> Result<PathBuf, Failure> {
         Failure::new(step, Reason::File { path, error })
     })?;
     Ok(interpreter)
+}
+
+/// Builds the Python package and puts it into the environment, as a user does.
+pub(crate) fn package(runner: &mut Runner, interpreter: &Path) -> Result<(), Failure> {
+    let mut install = Command::new(interpreter);
+    install
+        .args(["-m", "pip", "install", "--disable-pip-version-check"])
+        // The version stays the same while the code changes.
+        .args(["--no-input", "--force-reinstall", "--no-deps"])
+        .arg(format!("./{PACKAGE}"));
+    runner.step("Python package", install)
+}
+
+/// The Python package's own tests: peers, bad input, batches, docstrings, types.
+pub(crate) fn package_pytest(interpreter: &Path, casetight: &Path) -> Command {
+    let mut command = Command::new(interpreter);
+    let (project, tests) = (
+        format!("{PACKAGE}/pyproject.toml"),
+        format!("{PACKAGE}/tests"),
+    );
+    command
+        .args(["-m", "pytest", "--config-file", &project, &tests])
+        .args(["-p", "no:cacheprovider"])
+        .env("CASETIGHT_BIN", casetight);
+    command
+}
+
+/// The notebooks of the book, as scripts.
+pub(crate) fn notebooks(runner: &Runner) -> Result<Vec<PathBuf>, Failure> {
+    let folder = runner.root().join(NOTEBOOKS);
+    let failed = |error| {
+        let path = folder.clone();
+        Failure::new("list of notebooks", Reason::File { path, error })
+    };
+    let mut scripts = Vec::new();
+    for entry in fs::read_dir(&folder).map_err(failed)? {
+        let path = entry.map_err(failed)?.path();
+        if path.extension().is_some_and(|end| end == "py") {
+            scripts.push(path);
+        }
+    }
+    scripts.sort_unstable();
+    Ok(scripts)
+}
+
+/// A notebook run from its first line to its last; pictures are drawn and not shown.
+pub(crate) fn notebook(interpreter: &Path, script: &Path) -> Command {
+    let mut command = Command::new(interpreter);
+    command.arg(script).env("MPLBACKEND", "Agg");
+    command
 }
 
 /// The Python tests, told where the release binary is.
@@ -125,11 +185,13 @@ mod tests {
 
     #[test]
     fn scripts_are_told_where_the_binary_is() {
-        let command = pytest(Path::new("python"), Path::new("/t/casetight"));
-        let told: Vec<_> = command.get_envs().collect();
-        assert_eq!(
-            told,
-            [("CASETIGHT_BIN".as_ref(), Some("/t/casetight".as_ref()))]
-        );
+        let (python, casetight) = (Path::new("python"), Path::new("/t/casetight"));
+        for command in [pytest(python, casetight), package_pytest(python, casetight)] {
+            let told: Vec<_> = command.get_envs().collect();
+            assert_eq!(
+                told,
+                [("CASETIGHT_BIN".as_ref(), Some("/t/casetight".as_ref()))]
+            );
+        }
     }
 }

@@ -1,0 +1,435 @@
+//! Gauges, and the circumstances of a test.
+
+use casetight::gauge::{AccuracyClass, Gauge as Core};
+use casetight::measured::{Measurable, Measured};
+use casetight::quantity::{
+    AbsolutePressure, GaugePressure, Pressure, TemperatureDrift, ThermalConductance,
+    ThermodynamicTemperature, Time, TradeUnits, Volume,
+};
+use casetight::record::Bench as CoreBench;
+use casetight::vessel::{Conductance, Heat};
+use pyo3::IntoPyObjectExt;
+use pyo3::prelude::*;
+use pyo3::types::{PyBool, PyFloat};
+
+use crate::array::{Floats, map};
+use crate::errors::{Answer, Failure};
+use crate::gas::Gas;
+use crate::restore::{Restored, restore};
+use crate::scalar::{Si, Uncertain};
+use crate::volume::TestedVolume;
+
+/// A gauge as its readings see it: made by `Gauge.dial` or `Gauge.digital`.
+///
+/// Examples
+/// --------
+/// >>> gauge = Gauge.dial("0.5 psi", "0.125 psi", accuracy_class=1.6, span_pa="100 kPa")
+/// >>> gauge.is_coarse, round(gauge.offset_uncertainty_pa, 1)
+/// (True, 653.2)
+#[pyclass(frozen, eq, module = "casetight")]
+#[derive(Debug, PartialEq)]
+pub(crate) struct Gauge(pub(crate) Core);
+
+impl Gauge {
+    fn with(
+        mut gauge: Core,
+        noise: Option<Si<Pressure>>,
+        class: Option<f64>,
+        span: Option<Si<Pressure>>,
+        stopwatch: Option<Si<Time>>,
+    ) -> Answer<Self> {
+        if let Some(noise) = noise {
+            gauge = gauge.with_noise(noise.0)?;
+        }
+        gauge = match (class, span) {
+            (None, None) => gauge,
+            (Some(class), Some(span)) => gauge.with_accuracy_class(AccuracyClass {
+                class,
+                span: span.0,
+            })?,
+            _ => {
+                return Err(Failure::new(
+                    "an accuracy class is a percentage of a span: give both accuracy_class and span_pa",
+                ));
+            }
+        };
+        if let Some(stopwatch) = stopwatch {
+            gauge = gauge.with_stopwatch(stopwatch.0)?;
+        }
+        Ok(Self(gauge))
+    }
+}
+
+#[pymethods]
+impl Gauge {
+    /// A dial read by eye.
+    ///
+    /// Parameters
+    /// ----------
+    /// division_pa, readable_pa : float
+    ///     Step between marks, and the smallest step that is read between them [Pa].
+    /// noise_pa : float, optional
+    ///     Standard deviation of a reading before rounding [Pa]; a tenth of the readable step until said otherwise.
+    /// accuracy_class, span_pa : float, optional
+    ///     Class after EN 837-1 in percent of the span [Pa]; both or neither.
+    /// stopwatch_s : float, optional
+    ///     Standard uncertainty of the moment of a reading [s]; 0.15 until said otherwise.
+    ///
+    /// Raises
+    /// ------
+    /// GaugeError
+    ///     For a number that no gauge has.
+    ///
+    /// Examples
+    /// --------
+    /// >>> Gauge.dial("0.5 psi", "0.125 psi").stopwatch_s
+    /// 0.15
+    #[staticmethod]
+    #[pyo3(signature = (division_pa, readable_pa, *, noise_pa=None, accuracy_class=None, span_pa=None, stopwatch_s=None))]
+    fn dial(
+        division_pa: Si<Pressure>,
+        readable_pa: Si<Pressure>,
+        noise_pa: Option<Si<Pressure>>,
+        accuracy_class: Option<f64>,
+        span_pa: Option<Si<Pressure>>,
+        stopwatch_s: Option<Si<Time>>,
+    ) -> Answer<Self> {
+        let gauge = Core::dial(division_pa.0, readable_pa.0)?;
+        Self::with(gauge, noise_pa, accuracy_class, span_pa, stopwatch_s)
+    }
+
+    /// A digital gauge of a resolution [Pa]; the other parameters are those of `dial`.
+    ///
+    /// Its noise is half the resolution and its times are exact until said otherwise.
+    ///
+    /// Examples
+    /// --------
+    /// >>> Gauge.digital(100.0).noise_pa
+    /// 50.0
+    #[staticmethod]
+    #[pyo3(signature = (resolution_pa, *, noise_pa=None, accuracy_class=None, span_pa=None, stopwatch_s=None))]
+    fn digital(
+        resolution_pa: Si<Pressure>,
+        noise_pa: Option<Si<Pressure>>,
+        accuracy_class: Option<f64>,
+        span_pa: Option<Si<Pressure>>,
+        stopwatch_s: Option<Si<Time>>,
+    ) -> Answer<Self> {
+        let gauge = Core::digital(resolution_pa.0)?;
+        Self::with(gauge, noise_pa, accuracy_class, span_pa, stopwatch_s)
+    }
+
+    /// The smallest change that a reading can show [Pa].
+    #[getter]
+    fn step_pa(&self) -> f64 {
+        self.0.step().si_value()
+    }
+
+    /// Standard deviation of a reading's noise before rounding [Pa].
+    #[getter]
+    fn noise_pa(&self) -> f64 {
+        self.0.noise().si_value()
+    }
+
+    /// Standard uncertainty of the moment of a reading [s].
+    #[getter]
+    fn stopwatch_s(&self) -> f64 {
+        self.0.stopwatch().si_value()
+    }
+
+    /// Standard uncertainty of the offset that all readings share [Pa].
+    #[getter]
+    fn offset_uncertainty_pa(&self) -> f64 {
+        self.0.offset_uncertainty().si_value()
+    }
+
+    /// Standard uncertainty of the relative scale error that all readings share.
+    #[getter]
+    fn scale_uncertainty(&self) -> f64 {
+        self.0.scale_uncertainty()
+    }
+
+    /// Standard uncertainty of a reading from noise and rounding [Pa].
+    #[getter]
+    fn reading_uncertainty_pa(&self) -> f64 {
+        self.0.reading_uncertainty().si_value()
+    }
+
+    /// Whether readings stick to steps: the noise is below half a step.
+    #[getter]
+    fn is_coarse(&self) -> bool {
+        self.0.is_coarse()
+    }
+
+    /// What the gauge shows for gauge pressures that it feels [Pa]: rounded to its step.
+    ///
+    /// Examples
+    /// --------
+    /// >>> Gauge.digital(100.0).rounded([1249.0, -1251.0])
+    /// array([ 1200., -1300.])
+    fn rounded<'py>(
+        &self,
+        py: Python<'py>,
+        felt_pa: Floats<'py, GaugePressure>,
+    ) -> Answer<Bound<'py, PyAny>> {
+        map(py, [&felt_pa], |[felt]| {
+            Ok(self.0.rounded(GaugePressure::from_pascals(felt)?).pascals())
+        })
+    }
+
+    /// Log-likelihood of readings given the pressures that the gauge feels [Pa], broadcast together.
+    ///
+    /// Examples
+    /// --------
+    /// >>> round(Gauge.digital(100.0).ln_likelihood(1200.0, 1200.0), 3)
+    /// -0.382
+    fn ln_likelihood<'py>(
+        &self,
+        py: Python<'py>,
+        reading_pa: Floats<'py, GaugePressure>,
+        felt_pa: Floats<'py, GaugePressure>,
+    ) -> Answer<Bound<'py, PyAny>> {
+        map(py, [&reading_pa, &felt_pa], |[reading, felt]| {
+            Ok(self.0.ln_likelihood(
+                GaugePressure::from_pascals(reading)?,
+                GaugePressure::from_pascals(felt)?,
+            ))
+        })
+    }
+
+    fn __repr__(&self) -> String {
+        let class = self
+            .0
+            .accuracy_class()
+            .map_or(String::new(), |a| format!(", class {}", a.class));
+        format!(
+            "<Gauge: step {} Pa, noise {} Pa{class}>",
+            self.step_pa(),
+            self.noise_pa()
+        )
+    }
+
+    fn __reduce__<'py>(&self, py: Python<'py>) -> PyResult<Restored<'py>> {
+        let class = self.0.accuracy_class();
+        restore(
+            py,
+            "Gauge.digital",
+            (self.step_pa(),),
+            &[
+                ("noise_pa", Some(self.noise_pa())),
+                ("accuracy_class", class.map(|a| a.class)),
+                ("span_pa", class.map(|a| a.span.si_value())),
+                ("stopwatch_s", Some(self.stopwatch_s())),
+            ],
+        )
+    }
+}
+
+/// The volume under test: a measured quantity, or how it was got.
+#[derive(Debug)]
+pub(crate) struct VolumeUnderTest(Measured<Volume>);
+
+impl<'py> FromPyObject<'_, 'py> for VolumeUnderTest {
+    type Error = PyErr;
+
+    fn extract(object: Borrowed<'_, 'py, PyAny>) -> PyResult<Self> {
+        match object.cast::<TestedVolume>() {
+            Ok(tested) => Ok(Self(tested.get().0.volume().clone())),
+            Err(_) => Ok(Self(object.extract::<Uncertain<Volume>>()?.0)),
+        }
+    }
+}
+
+/// What all runs of a session share.
+///
+/// Each measured quantity is a number, a pair of the number and its standard uncertainty, or an object with
+/// `nominal_value` and `std_dev`.
+///
+/// Parameters
+/// ----------
+/// volume_m3 : float, pair or TestedVolume
+///     Volume under test, rig included [m3].
+/// ambient_pa : float or pair
+///     Ambient absolute pressure [Pa].
+/// temperature_k : float or pair
+///     Temperature of the gas, that of the case's wall [K].
+/// gauge : Gauge
+///     The gauge.
+/// drift_allowance_k_s : float
+///     Standard uncertainty of an unknown steady drift of the temperature [K/s].
+/// conductance_w_k : float, optional
+///     Thermal conductance hA between gas and wall [W/K]; what a crankcase of this volume usually has until said otherwise.
+/// conductance_ln_uncertainty : float
+///     Standard uncertainty of ln hA, where it is given.
+/// isothermal : bool
+///     Take the gas to have the wall's temperature at all times.
+/// settled_for_s : float
+///     Time from the last stroke of the pump to the first reading [s]; zero where it isn't known.
+/// gas : Gas, optional
+///     Dry air until said otherwise.
+///
+/// Raises
+/// ------
+/// MeasuredError, QuantityError, VesselError
+///     For a number that can't be.
+///
+/// Examples
+/// --------
+/// >>> bench = Bench(volume_m3=("250 cm3", "5 cm3"), ambient_pa=(101325.0, 100.0), temperature_k=("20 C", "1 K"),
+/// ...               gauge=Gauge.digital(100.0))
+/// >>> bench
+/// <Bench: 0.00025 m3, 101325 Pa, 293.15 K, dry air>
+#[pyclass(frozen, eq, module = "casetight")]
+#[derive(Debug)]
+pub(crate) struct Bench {
+    pub(crate) core: CoreBench,
+    /// The gas as it was given, which knows how it was made.
+    gas: Option<Py<Gas>>,
+}
+
+impl PartialEq for Bench {
+    fn eq(&self, other: &Self) -> bool {
+        self.core == other.core
+    }
+}
+
+impl Bench {
+    /// Circumstances in air, as a sheet has them.
+    pub(crate) fn in_air(core: CoreBench) -> Self {
+        Self { core, gas: None }
+    }
+}
+
+#[pymethods]
+impl Bench {
+    #[new]
+    #[pyo3(signature = (*, volume_m3, ambient_pa, temperature_k, gauge, drift_allowance_k_s=None, conductance_w_k=None, conductance_ln_uncertainty=0.0, isothermal=false, settled_for_s=None, gas=None))]
+    fn new(
+        volume_m3: VolumeUnderTest,
+        ambient_pa: Uncertain<AbsolutePressure>,
+        temperature_k: Uncertain<ThermodynamicTemperature>,
+        gauge: &Bound<'_, Gauge>,
+        drift_allowance_k_s: Option<Si<TemperatureDrift>>,
+        conductance_w_k: Option<Si<ThermalConductance>>,
+        conductance_ln_uncertainty: f64,
+        isothermal: bool,
+        settled_for_s: Option<Si<Time>>,
+        gas: Option<&Bound<'_, Gas>>,
+    ) -> Answer<Self> {
+        let conductance = match (conductance_w_k, isothermal) {
+            (None, false) => Conductance::Usual,
+            (None, true) => Conductance::Infinite,
+            (Some(value), false) => Conductance::Known {
+                value: value.0,
+                ln_uncertainty: conductance_ln_uncertainty,
+            },
+            (Some(_), true) => {
+                return Err(Failure::new(
+                    "conductance_w_k and isothermal exclude each other: isothermal gas has an infinite conductance",
+                ));
+            }
+        };
+        let heat = Heat {
+            conductance,
+            settled_for: settled_for_s.map_or_else(Time::default, |t| t.0),
+        };
+        heat.check()?;
+        let core = CoreBench {
+            volume: volume_m3.0,
+            ambient_pressure: ambient_pa.0,
+            temperature: temperature_k.0,
+            drift_allowance: drift_allowance_k_s.map_or(TemperatureDrift::ZERO, |d| d.0),
+            heat,
+            gauge: gauge.get().0,
+            gas: crate::gas::or_air(gas),
+        };
+        Ok(Self {
+            core,
+            gas: gas.map(|gas| gas.clone().unbind()),
+        })
+    }
+
+    /// Volume under test and its standard uncertainty [m3].
+    #[getter]
+    fn volume_m3(&self) -> (f64, f64) {
+        pair(&self.core.volume)
+    }
+
+    /// Ambient absolute pressure and its standard uncertainty [Pa].
+    #[getter]
+    fn ambient_pa(&self) -> (f64, f64) {
+        pair(&self.core.ambient_pressure)
+    }
+
+    /// Temperature and its standard uncertainty [K].
+    #[getter]
+    fn temperature_k(&self) -> (f64, f64) {
+        pair(&self.core.temperature)
+    }
+
+    /// Standard uncertainty of an unknown steady drift of the temperature [K/s].
+    #[getter]
+    fn drift_allowance_k_s(&self) -> f64 {
+        self.core.drift_allowance.kelvins_per_second()
+    }
+
+    /// Time from the last stroke of the pump to the first reading [s].
+    #[getter]
+    fn settled_for_s(&self) -> f64 {
+        self.core.heat.settled_for.si_value()
+    }
+
+    /// The gauge.
+    #[getter]
+    fn gauge(&self) -> Gauge {
+        Gauge(self.core.gauge)
+    }
+
+    fn __repr__(&self) -> String {
+        format!(
+            "<Bench: {} m3, {} Pa, {} K, {}>",
+            self.volume_m3().0,
+            self.ambient_pa().0,
+            self.temperature_k().0,
+            self.core.gas.name()
+        )
+    }
+
+    fn __reduce__<'py>(&self, py: Python<'py>) -> PyResult<Restored<'py>> {
+        let object = |value: f64| PyFloat::new(py, value).into_any();
+        let uncertain = |value: (f64, f64)| value.into_bound_py_any(py);
+        let mut given = vec![
+            ("volume_m3", uncertain(self.volume_m3())?),
+            ("ambient_pa", uncertain(self.ambient_pa())?),
+            ("temperature_k", uncertain(self.temperature_k())?),
+            ("gauge", Bound::new(py, self.gauge())?.into_any()),
+            ("drift_allowance_k_s", object(self.drift_allowance_k_s())),
+            ("settled_for_s", object(self.settled_for_s())),
+        ];
+        match self.core.heat.conductance {
+            Conductance::Infinite => {
+                given.push(("isothermal", PyBool::new(py, true).to_owned().into_any()));
+            }
+            Conductance::Known {
+                value,
+                ln_uncertainty,
+            } => {
+                given.push(("conductance_w_k", object(value.si_value())));
+                given.push(("conductance_ln_uncertainty", object(ln_uncertainty)));
+            }
+            _ => {}
+        }
+        if let Some(gas) = &self.gas {
+            given.push(("gas", gas.bind(py).clone().into_any()));
+        }
+        restore(py, "Bench", (), &given)
+    }
+}
+
+/// Value and standard uncertainty in SI units.
+pub(crate) fn pair<Q: Measurable>(measured: &Measured<Q>) -> (f64, f64) {
+    (
+        measured.value().si(),
+        Q::spread_si(measured.standard_uncertainty()),
+    )
+}

@@ -1,0 +1,123 @@
+"""Results as objects, documents, tables and pictures; sheets."""
+
+from __future__ import annotations
+
+import json
+import os
+import subprocess
+
+import matplotlib
+import matplotlib.figure
+import numpy as np
+import pytest
+from conftest import DEMO
+
+import casetight as ct
+
+matplotlib.use("Agg")
+SHEETS = sorted(DEMO.glob("*.toml"))
+
+
+def leak(bench: ct.Bench, size: float = 1e-9) -> ct.Fit:
+    time_s = np.arange(0.0, 240.0, 10.0)
+    decay = ct.Decay(size, 250e-6, 48e3, ambient_pa=101_325.0, temperature_k=293.15)
+    return ct.fit(time_s, bench.gauge.rounded(decay.gauge_pa(time_s)), bench)
+
+
+def test_a_fit_is_its_document(bench: ct.Bench) -> None:
+    found = leak(bench)
+    document = found.to_dict()
+    assert json.loads(found.to_json()) == document == json.loads(found.to_json(indent=True))
+    assert document["effective_area_m2"] == found.effective_area_m2.to_dict()
+    assert [row["reading_pa"] for row in document["residuals"]] == found.reading_pa.tolist()
+    assert {part["part"]: part["standard_uncertainty_m2"] for part in document["parts"]} == found.parts
+    assert found.reading_at(found.time_s) == pytest.approx(found.fitted_pa, rel=1e-8)
+
+
+def test_words_and_tables(bench: ct.Bench) -> None:
+    found = leak(bench)
+    assert repr(found).startswith("<Fit: pressure, effective area 10")
+    html = found._repr_html_()
+    assert "<table>" in html and "effective area (CdA)" in html
+    run = ct.assess(found.time_s, found.reading_pa, bench, name="<b>&")
+    assert "&lt;b&gt;&amp;" in run._repr_html_()
+    assert run.verdict is None and run.decisions == []
+
+
+def test_the_rig_is_taken_off(bench: ct.Bench) -> None:
+    whole, rig = leak(bench), leak(bench, 2e-10)
+    left = whole.less(rig)
+    assert left.effective_area_m2.value == pytest.approx(8e-10, rel=0.05)
+    assert left.rig_area_m2 is not None and left.parts["rig"] > 0.0
+
+
+def test_pictures(bench: ct.Bench) -> None:
+    figure = leak(bench).plot()
+    above, below = figure.axes
+    assert above.get_ylabel() == "gauge pressure [kPa]" and below.get_xlabel() == "time [s]"
+    drawn = matplotlib.figure.Figure()
+    axes = drawn.subplots(2, 1)
+    assert leak(bench).plot(axes) is drawn
+    assert ct.Sheet.read(DEMO / "clearing-saw-3.toml").assess().plot() is not None
+
+
+@pytest.mark.parametrize("path", SHEETS, ids=lambda path: path.stem)
+def test_a_sheet_gives_the_programs_documents(path: object) -> None:
+    program = os.environ.get("CASETIGHT_BIN", "")
+    if not program:
+        pytest.skip("CASETIGHT_BIN is not set")
+
+    def said(command: str) -> object:
+        answer = subprocess.run([program, command, str(path), "--json"], capture_output=True, text=True)
+        return json.loads(answer.stdout) if answer.stdout else None
+
+    sheet = ct.Sheet.read(str(path))
+    assert sheet.assess().to_dict() == said("assess")
+    for command, call in (("plan", sheet.plan), ("isolate", sheet.isolate)):
+        wanted = said(command)
+        if wanted is None:
+            with pytest.raises(ct.Error):
+                call()
+        else:
+            assert call().to_dict() == wanted
+
+
+def test_a_sheet_written_reads_the_same() -> None:
+    sheet = ct.Sheet.read(DEMO / "mist-blower-14.toml")
+    again = ct.Sheet.from_toml(sheet.to_toml())
+    assert again.to_toml() == sheet.to_toml()
+    assert again.assess().to_json() == sheet.assess().to_json()
+
+
+def test_traces_in_memory() -> None:
+    text = (DEMO / "ice-auger-7.toml").read_text()
+    traces = {path.name: path.read_bytes() for path in DEMO.glob("ice-auger-7-*.csv")}
+    held = ct.Sheet.from_toml(text, traces=traces)
+    assert held.assess().to_json() == ct.Sheet.read(DEMO / "ice-auger-7.toml").assess().to_json()
+    with pytest.raises(ct.SheetError, match="trace"):
+        ct.Sheet.from_toml(text)
+
+
+def test_a_sheets_run_fits_as_the_session_says() -> None:
+    sheet = ct.Sheet.read(DEMO / "clearing-saw-3.toml")
+    session = sheet.assess()
+    assert len(session) == len(sheet.runs) == len(list(session))
+    assert session[-1].name == sheet.runs[-1]
+    with pytest.raises(IndexError):
+        session[99]
+    with pytest.raises(KeyError, match="the runs are"):
+        sheet.bench("no such run")
+    assert any("cover" in caution or "glasses" in caution or caution for caution in session.cautions)
+    run = session[0]
+    time_s, gauge_pa = sheet.readings(run.name)
+    assert run.fit is not None
+    assert ct.fit(time_s, gauge_pa, sheet.bench(run.name)).to_json() == run.fit.to_json()
+
+
+def test_a_document_is_a_mapping() -> None:
+    plan = ct.Sheet.read(DEMO / "string-trimmer-6.toml").plan()
+    assert dict(plan) == plan.to_dict()
+    assert "plans" in plan and len(plan) == len(plan.keys())
+    with pytest.raises(KeyError, match="nothing"):
+        plan["nothing"]
+    assert "<table>" in plan._repr_html_()
