@@ -83,7 +83,7 @@ pub(super) fn posterior(solved: &Solved<'_>, step: f64, tail: f64) -> Option<Pos
         .points
         .iter()
         .zip(&data.sigmas)
-        .zip(&solved.at)
+        .zip(&solved.at_points()?)
         .step_by(every)
         .map(|((point, sigma), at)| Seen {
             time: point.time,

@@ -151,8 +151,8 @@ impl Data {
             let off: Vec<f64> = (self.points.iter().zip(&solved.weighted))
                 .map(|(point, weighted)| weighted / point.weight)
                 .collect();
-            let Solved { at, theta, .. } = solved;
-            guess = Some(theta);
+            let at = solved.at_points()?;
+            guess = Some(solved.theta);
             for ((point, sigma), at) in self.points.iter_mut().zip(&mut self.sigmas).zip(&at) {
                 *sigma = noise.hypot(stopwatch * at.by_time);
                 point.weigh(sigma.hypot(step));
@@ -197,8 +197,6 @@ pub(super) struct Solved<'a> {
     pub(super) theta: Vec<f64>,
     /// Weighted residuals at the optimum, model less reading, the points' first.
     weighted: Vec<f64>,
-    /// The model at the points.
-    pub(super) at: Vec<ModelPartials>,
     /// Sum of squares at the optimum, shared terms included.
     pub(super) chi_squared: f64,
     pub(super) rate: f64,
@@ -287,6 +285,14 @@ impl<'a> Solved<'a> {
         found
     }
 
+    /// The model at the points.
+    pub(super) fn at_points(&self) -> Option<Vec<ModelPartials>> {
+        let mut at = Vec::with_capacity(self.data.times.len());
+        let parameters = self.shared.with(self.rate, self.start);
+        self.model.follow(&parameters, &self.data.times, &mut at)?;
+        Some(at)
+    }
+
     /// Where its shared terms lie.
     pub(super) fn place(&self) -> Vec<f64> {
         self.theta.get(2..).unwrap_or_default().to_vec()
@@ -319,8 +325,6 @@ impl<'a> Solved<'a> {
         let linear = solution.linearized().ok()?;
         let theta = solution.theta;
         let (rate, start, shared) = problem.meaning(&theta);
-        let mut at = problem.into_partials();
-        model.follow(&shared.with(rate, start), &data.times, &mut at)?;
         let row = linear.pseudo_inverse_row(0)?;
         let (by_points, by_terms) = row.split_at(data.points.len());
         let square = |g: &f64| g * g;
@@ -345,7 +349,6 @@ impl<'a> Solved<'a> {
             circumstances,
             chi_squared: solution.sum_of_squares,
             weighted: solution.residuals,
-            at,
             rate,
             start,
             shared,

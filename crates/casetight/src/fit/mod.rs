@@ -303,7 +303,12 @@ pub fn fit_laws(
     } else {
         data.weigh(&orifice, &circumstances, &bench.gauge)
             .ok_or(FitError::NoFit)?;
-        Answer::averaged(&data, &circumstances, bench, (direction, level), candidates)?
+        Answer::averaged(
+            (&data, &circumstances),
+            bench,
+            (&orifice, level),
+            candidates,
+        )?
     };
     answer.finish(readings, &data, bench, (level, per_area))
 }
@@ -380,13 +385,12 @@ impl Answer {
 
     /// Fits each law and averages.
     fn averaged(
-        data: &Data,
-        circumstances: &Circumstances,
+        (data, circumstances): (&Data, &Circumstances),
         bench: &Bench,
-        (direction, level): (Direction, f64),
+        (orifice, level): (&DecayModel, f64),
         candidates: &[Candidate],
     ) -> Result<Self, FitError> {
-        let solved = solve_each(data, circumstances, bench, direction, candidates)?;
+        let solved = solve_each(data, circumstances, orifice, candidates)?;
         let degrees_of_freedom = data.points.len() - 2;
         let least = solved
             .iter()
@@ -566,14 +570,13 @@ impl Answer {
 fn solve_each<'a>(
     data: &'a Data,
     circumstances: &'a Circumstances,
-    bench: &Bench,
-    direction: Direction,
+    orifice: &DecayModel,
     candidates: &[Candidate],
 ) -> Result<Vec<(Candidate, Solved<'a>)>, FitError> {
     let mut solved = Vec::with_capacity(candidates.len());
     let mut places = circumstances.other_places();
     for candidate in candidates {
-        let model = DecayModel::new(candidate.law, &bench.gas, direction)?;
+        let model = orifice.with_law(candidate.law)?;
         // A law that can't be fitted to these readings does not explain them.
         let optima = Solved::optima(&model, data, circumstances, &places);
         if solved.is_empty() {
@@ -738,7 +741,7 @@ impl Fit {
         let (own, other) = (ratio(self.start), ratio(start));
         let factor = |law: DecayLaw| {
             let at = |y: f64| {
-                let coordinate = self.model.with_law(law)?;
+                let coordinate = self.model.with_law(law).ok()?;
                 Some(coordinate.orifice_over_own(y).0)
             };
             Some(at(other)? / at(own)?)

@@ -229,11 +229,6 @@ impl<'a> Problem<'a> {
         self
     }
 
-    /// The model at the points, as last evaluated.
-    pub(super) fn into_partials(self) -> Vec<ModelPartials> {
-        self.at
-    }
-
     /// How many parameters come before the shared terms.
     fn own(&self) -> usize {
         if self.held_rate.is_some() { 1 } else { 2 }

@@ -232,6 +232,11 @@ impl Lumped {
         }
     }
 
+    /// The same vessel with another law.
+    pub(crate) fn with_law(self, law: Coordinate) -> Self {
+        Self { law, ..self }
+    }
+
     /// Gauge pressures and their derivatives at times \[s\] that are not below zero and do not go back; none where the
     /// parameters or times are not such, or the equations can't be followed.
     pub(crate) fn follow(

@@ -80,11 +80,12 @@ impl DecayModel {
     }
 
     /// The same for another law.
-    pub(crate) fn with_law(&self, law: DecayLaw) -> Option<Self> {
-        let coordinate = Coordinate::beside(law, self.orifice).ok()?;
-        Some(Self {
+    pub(crate) fn with_law(&self, law: DecayLaw) -> Result<Self, VesselError> {
+        let coordinate = Coordinate::beside(law, self.orifice)?;
+        Ok(Self {
             law,
             coordinate,
+            lumped: self.lumped.with_law(coordinate),
             ..*self
         })
     }
@@ -124,7 +125,16 @@ impl DecayModel {
         let (over, ln_slope) = self.orifice_over_own(parameters.start / parameters.ambient);
         let own = parameters.rate / over;
         match parameters.heat {
-            None => self.isothermal(own, parameters, times, out)?,
+            None => {
+                // Each law by its own type: a call for each moment would cost as much as the form itself.
+                let out = &mut *out;
+                match &self.coordinate {
+                    Coordinate::Orifice(c) => isothermal(c, own, parameters, times, out)?,
+                    Coordinate::Sonic(c) => isothermal(c, own, parameters, times, out)?,
+                    Coordinate::Power(c) => isothermal(c, own, parameters, times, out)?,
+                    Coordinate::Laminar(c) => isothermal(c, own, parameters, times, out)?,
+                }
+            }
             Some(heat) => self.heated(own, heat, parameters, times, out)?,
         }
         if self.law != DecayLaw::Orifice {
@@ -136,31 +146,6 @@ impl DecayModel {
                 at.by_rate /= over;
             }
         }
-        Some(())
-    }
-
-    /// The closed form, with derivatives by the law's own rate.
-    fn isothermal(
-        &self,
-        own: f64,
-        parameters: &ModelParameters,
-        times: &[f64],
-        out: &mut Vec<ModelPartials>,
-    ) -> Option<()> {
-        let start = self
-            .coordinate
-            .start(parameters.start, parameters.ambient)?;
-        out.extend(times.iter().map(|&time| {
-            let at = self.coordinate.partials(own, &start, time);
-            ModelPartials {
-                gauge: at.gauge,
-                by_rate: at.by_rate,
-                by_start: at.by_start,
-                by_ambient: at.by_ambient,
-                by_time: at.by_time,
-                ..ModelPartials::default()
-            }
-        }));
         Some(())
     }
 
@@ -189,6 +174,29 @@ impl DecayModel {
         }));
         Some(())
     }
+}
+
+/// The closed form, with derivatives by the law's own rate.
+fn isothermal<C: Straight>(
+    coordinate: &C,
+    own: f64,
+    parameters: &ModelParameters,
+    times: &[f64],
+    out: &mut Vec<ModelPartials>,
+) -> Option<()> {
+    let start = coordinate.start(parameters.start, parameters.ambient)?;
+    out.extend(times.iter().map(|&time| {
+        let at = coordinate.partials(own, &start, time);
+        ModelPartials {
+            gauge: at.gauge,
+            by_rate: at.by_rate,
+            by_start: at.by_start,
+            by_ambient: at.by_ambient,
+            by_time: at.by_time,
+            ..ModelPartials::default()
+        }
+    }));
+    Some(())
 }
 
 #[cfg(test)]
