@@ -272,8 +272,8 @@ impl Gauge {
     }
 }
 
-/// Standard deviations of noise within which a reading surely (to 4e-11) stays on its step.
-const SURELY: f64 = 6.5;
+/// Standard deviations of noise within which a reading surely (to 1e-13) stays on its step.
+const SURELY: f64 = 7.5;
 
 /// The probability's logarithm that noise of `sigma` and rounding to steps of `step` take a felt pressure to the reading
 /// that differs from it by `difference` \[Pa\].
