@@ -71,6 +71,8 @@ impl Range {
                 } else {
                     0.05 * middle.abs()
                 };
+                // Of values next to nothing the span itself may be the larger.
+                let half = half.max(high - low);
                 (middle - half, middle + half)
             }
             (Scale::Log, Some((low, high))) => (low / 2.0, high * 2.0),
