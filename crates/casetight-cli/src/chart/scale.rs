@@ -71,8 +71,6 @@ impl Range {
                 } else {
                     0.05 * middle.abs()
                 };
-                // Of values next to nothing the span itself may be the larger.
-                let half = half.max(high - low);
                 (middle - half, middle + half)
             }
             (Scale::Log, Some((low, high))) => (low / 2.0, high * 2.0),
@@ -331,8 +329,16 @@ fn padded(scale: Scale, low: f64, high: f64) -> (f64, f64) {
             // An axis that starts or ends at zero keeps it as its edge.
             let at_zero = |end: f64| end.abs() < SMALLEST;
             (
-                if at_zero(low) { 0.0 } else { low - pad },
-                if at_zero(high) { 0.0 } else { high + pad },
+                if at_zero(low) {
+                    low.min(0.0)
+                } else {
+                    low - pad
+                },
+                if at_zero(high) {
+                    high.max(0.0)
+                } else {
+                    high + pad
+                },
             )
         }
         Scale::Log => {
