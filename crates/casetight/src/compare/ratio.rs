@@ -9,6 +9,7 @@ use crate::quantity::GaugePressure;
 use crate::vessel::Direction;
 
 /// Start pressures that differ by less than this part of the larger are the same \[1\]: what a hand pump can be stopped at.
+#[cfg(feature = "sheet")]
 const SAME_START: f64 = 0.05;
 
 /// Smallest p-value that is told: below it the sums' rounding rules, and the tails of no real gauge are normal.
@@ -249,6 +250,7 @@ impl Sizes {
 
 /// The pressure that two tests are compared at: of the starts the one nearer to zero, which both passed through. With it
 /// a note where the starts differ by more than [`SAME_START`].
+#[cfg(feature = "sheet")]
 pub(super) fn common_pressure(before: &Test, after: &Test) -> (GaugePressure, Option<Note>) {
     let (one, other) = (before.gauge_pressure(), after.gauge_pressure());
     let size = |p: GaugePressure| p.pascals().abs();

@@ -9,6 +9,7 @@ mod decoded;
 mod drift;
 #[cfg(feature = "sheet")]
 mod encoding;
+#[cfg(feature = "sheet")]
 mod long;
 #[cfg(feature = "sheet")]
 pub mod profile;
@@ -29,6 +30,7 @@ pub use decoded::TextEncoding;
 pub use drift::{CourseError, TemperatureCourse};
 #[cfg(feature = "sheet")]
 pub use encoding::{Encoding, EncodingError};
+#[cfg(feature = "sheet")]
 pub use long::{LoggedColumns, LongRun, LongRuns, RowError};
 #[cfg(feature = "sheet")]
 pub use profile::{
