@@ -295,13 +295,13 @@ impl Session {
     }
 }
 
-/// The rig's own leak in each direction, where it was tested alone: the run that knows it best.
+/// The fits of the runs of the rig alone, by their names.
 #[derive(Debug, Default)]
-struct Rigs(Vec<Fit>);
+struct Rigs(Vec<(String, Fit)>);
 
 impl Rigs {
     fn of(sheet: &Sheet) -> Result<Self, SessionError> {
-        let mut rigs: Vec<Fit> = Vec::new();
+        let mut rigs = Vec::new();
         for run in sheet.runs.iter().filter(|run| run.rig_alone.is_some()) {
             let Some(readings) = run.record.readings() else {
                 continue;
@@ -309,18 +309,23 @@ impl Rigs {
             let bench = sheet.bench_for(run)?;
             let fit = fit_run(readings, &bench, &sheet.assumptions)
                 .map_err(|error| wrong(run, error.into()))?;
-            let width = |fit: &Fit| fit.area.high - fit.area.low;
-            match rigs.iter_mut().find(|rig| rig.direction == fit.direction) {
-                Some(known) if width(known) <= width(&fit) => {}
-                Some(known) => *known = fit,
-                None => rigs.push(fit),
-            }
+            rigs.push((run.name.clone(), fit));
         }
         Ok(Self(rigs))
     }
 
+    fn of_run(&self, run: &Run) -> Option<&Fit> {
+        let found = self.0.iter().find(|(name, _)| *name == run.name);
+        found.map(|(_, fit)| fit)
+    }
+
+    /// Of several runs in a direction, the one that knows the rig's leak best.
     fn in_direction(&self, direction: Direction) -> Option<&Fit> {
-        self.0.iter().find(|rig| rig.direction == direction)
+        let width = |fit: &&Fit| fit.area.high - fit.area.low;
+        let those = self.0.iter().map(|(_, fit)| fit);
+        those
+            .filter(|fit| fit.direction == direction)
+            .min_by(|a, b| width(a).total_cmp(&width(b)))
     }
 }
 
@@ -345,13 +350,15 @@ fn assess_run(
 ) -> Result<RunAssessment, AssessError> {
     match &run.record {
         Record::Readings(readings) | Record::Trace { readings, .. } => {
-            let mut fit = fit_run(readings, bench, &sheet.assumptions)?;
-            if let Some(rig) = rigs
-                .in_direction(fit.direction)
-                .filter(|_| run.rig_alone.is_none())
-            {
-                fit = fit.less(rig);
-            }
+            let fit = match rigs.of_run(run) {
+                Some(alone) => alone.clone(),
+                None => fit_run(readings, bench, &sheet.assumptions)?,
+            };
+            let rig = rigs.in_direction(fit.direction);
+            let fit = match rig.filter(|_| run.rig_alone.is_none()) {
+                Some(rig) => fit.less(rig),
+                None => fit,
+            };
             judge(fit, readings, bench, limits, &sheet.assumptions)
         }
         Record::Stalled(stalled) => {

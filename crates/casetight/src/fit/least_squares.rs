@@ -531,10 +531,12 @@ pub(crate) fn expected_rate(
         model.follow(&values.with(rate, start.pascals()), &times, &mut at)?;
         Some(at)
     };
-    let (by_orifice, by_laminar) = (of(&model)?, of(&laminar)?);
+    let by_laminar = of(&laminar)?;
     let stopwatch = bench.gauge.stopwatch().get::<second>();
-    for (point, at) in points.iter_mut().zip(&by_orifice) {
-        point.weigh(sigma.hypot(stopwatch * at.by_time));
+    if stopwatch > 0.0 {
+        for (point, at) in points.iter_mut().zip(&of(&model)?) {
+            point.weigh(sigma.hypot(stopwatch * at.by_time));
+        }
     }
     let mut problem = Problem::new(&model, (&points, &times), (known, terms));
     let mut theta = vec![rate, start.pascals()];
@@ -549,9 +551,10 @@ pub(crate) fn expected_rate(
     let mut wider = Vec::with_capacity((rows + 1) * (columns + 1));
     for (i, row) in jacobian.chunks_exact(columns).enumerate() {
         wider.extend_from_slice(row);
-        let law = points.get(i).zip(by_orifice.get(i).zip(by_laminar.get(i)));
-        wider.push(law.map_or(0.0, |(point, (orifice, laminar))| {
-            0.5 * (laminar.gauge - orifice.gauge) * point.weight
+        // The places' readings are zero, so that the orifice's residual is its pressure, weighted.
+        let law = points.get(i).zip(by_laminar.get(i)).zip(residuals.get(i));
+        wider.push(law.map_or(0.0, |((point, laminar), orifice)| {
+            0.5 * (laminar.gauge * point.weight - orifice)
         }));
     }
     wider.resize(rows * (columns + 1) + columns, 0.0);

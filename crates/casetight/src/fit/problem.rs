@@ -6,9 +6,6 @@ use crate::numerics::least_squares::Residuals;
 use crate::record::{Bench, Readings};
 use crate::vessel::{DecayModel, HeatParameters, HeatPrior, ModelParameters, ModelPartials};
 
-/// A drift of the gas temperature without heat to and from the wall: gas that settles within this time \[s\].
-const AT_ONCE: f64 = 1e-3;
-
 /// Something all readings of a run share, known beforehand to within a standard uncertainty. It is fitted as the number
 /// of standard uncertainties that it lies off its known value.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -148,13 +145,12 @@ impl Known {
     /// Their values before any reading.
     pub(super) fn values(&self) -> SharedValues {
         // Gas that always has the temperature of a wall that stays needs no heat in its model.
-        let settles_at_once = self.heat.ln_settling_time <= AT_ONCE.ln();
         let still = self.drift == 0.0 && self.drift_uncertainty == 0.0;
         SharedValues {
             offset: 0.0,
             scale: 0.0,
             ambient: self.ambient,
-            heat: (!(settles_at_once && still)).then_some(HeatParameters {
+            heat: (!(self.heat.settles_at_once() && still)).then_some(HeatParameters {
                 ln_settling_time: self.heat.ln_settling_time,
                 start_excess: 0.0,
                 wall_drift: self.drift,

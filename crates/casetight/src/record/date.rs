@@ -1,5 +1,7 @@
 //! Dates and times as loggers write them.
 
+use super::day::{day_number, days_of};
+
 const DAY: i64 = 86_400;
 
 /// A moment: whole seconds and the part of one after them.
@@ -37,20 +39,14 @@ impl Instant {
             digits(time.next()?, 2)?,
             digits(time.next()?, 2)?,
         );
-        let leap = year % 4 == 0 && (year % 100 != 0 || year % 400 == 0);
-        let length = match month {
-            4 | 6 | 9 | 11 => 30,
-            2 if leap => 29,
-            2 => 28,
-            1..=12 => 31,
-            _ => return None,
-        };
+        let length = days_of(year, month)?;
         // A leap second is the 60th.
         let possible = (1..=length).contains(&day) && hour < 24 && minute < 60 && second <= 60;
         if time.next().is_some() || !possible {
             return None;
         }
-        let seconds = days(year, month, day) * DAY + hour * 3600 + minute * 60 + second - ahead;
+        let clock = i64::from(hour * 3600 + minute * 60 + second);
+        let seconds = i64::from(day_number(year, month, day)) * DAY + clock - ahead;
         Some(Self { seconds, part })
     }
 
@@ -60,7 +56,7 @@ impl Instant {
     }
 }
 
-fn digits(text: &str, count: usize) -> Option<i64> {
+fn digits(text: &str, count: usize) -> Option<i32> {
     let all = text.len() == count && text.bytes().all(|byte| byte.is_ascii_digit());
     text.parse().ok().filter(|_| all)
 }
@@ -82,21 +78,7 @@ fn zone(text: &str) -> Option<i64> {
         None if text.len() == 4 => (digits(text.get(..2)?, 2)?, digits(text.get(2..)?, 2)?),
         None => (digits(text, 2)?, 0),
     };
-    (hours < 24 && minutes < 60).then_some(sign * (hours * 3600 + minutes * 60))
-}
-
-/// Days from 1 March of the year 0: months counted from March have lengths that a straight line rounds to.
-fn days(year: i64, month: i64, day: i64) -> i64 {
-    let (year, month) = if month > 2 {
-        (year, month - 3)
-    } else {
-        (year - 1, month + 9)
-    };
-    365 * year + year.div_euclid(4) - year.div_euclid(100)
-        + year.div_euclid(400)
-        + (153 * month + 2) / 5
-        + day
-        - 1
+    (hours < 24 && minutes < 60).then_some(sign * i64::from(hours * 3600 + minutes * 60))
 }
 
 #[cfg(test)]

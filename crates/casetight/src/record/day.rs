@@ -58,16 +58,9 @@ impl Date {
         if !(1..=9999).contains(&year) {
             return Err(wrong("the year must lie between 1 and 9999"));
         }
-        let leap =
-            year.is_multiple_of(4) && (!year.is_multiple_of(100) || year.is_multiple_of(400));
-        let days = match month {
-            1 | 3 | 5 | 7 | 8 | 10 | 12 => 31,
-            4 | 6 | 9 | 11 => 30,
-            2 if leap => 29,
-            2 => 28,
-            _ => return Err(wrong("the month must lie between 1 and 12")),
-        };
-        if (1..=days).contains(&day) {
+        let days = days_of(i32::from(year), i32::from(month))
+            .ok_or_else(|| wrong("the month must lie between 1 and 12"))?;
+        if (1..=days).contains(&i32::from(day)) {
             Ok(Self { year, month, day })
         } else {
             Err(wrong("the month has no such day"))
@@ -80,20 +73,40 @@ impl Date {
         self.number() - other.number()
     }
 
-    /// Days since the first day of March before the year 1: a year that begins in March ends with its leap day, and its
-    /// month m (March is 0) begins (153 m + 2)/5 days after its first.
     fn number(self) -> i32 {
-        let (month, year) = if self.month >= 3 {
-            (i32::from(self.month) - 3, i32::from(self.year))
-        } else {
-            (i32::from(self.month) + 9, i32::from(self.year) - 1)
-        };
-        365 * year + year / 4 - year / 100
-            + year / 400
-            + (153 * month + 2) / 5
-            + i32::from(self.day)
-            - 1
+        day_number(
+            i32::from(self.year),
+            i32::from(self.month),
+            i32::from(self.day),
+        )
     }
+}
+
+/// How many days a month of the Gregorian calendar has; none for what is no month.
+pub(super) fn days_of(year: i32, month: i32) -> Option<i32> {
+    let leap = year % 4 == 0 && (year % 100 != 0 || year % 400 == 0);
+    match month {
+        4 | 6 | 9 | 11 => Some(30),
+        2 if leap => Some(29),
+        2 => Some(28),
+        1..=12 => Some(31),
+        _ => None,
+    }
+}
+
+/// Days since the first of March of the year 0: a year that begins in March ends with its leap day, and its month m (March
+/// is 0) begins (153 m + 2)/5 days after its first.
+pub(super) fn day_number(year: i32, month: i32, day: i32) -> i32 {
+    let (month, year) = if month >= 3 {
+        (month - 3, year)
+    } else {
+        (month + 9, year - 1)
+    };
+    365 * year + year.div_euclid(4) - year.div_euclid(100)
+        + year.div_euclid(400)
+        + (153 * month + 2) / 5
+        + day
+        - 1
 }
 
 impl fmt::Display for Date {

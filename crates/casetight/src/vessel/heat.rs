@@ -156,3 +156,10 @@ pub(crate) struct HeatPrior {
     /// Of `T0/T_w` - 1 at the first reading.
     pub(crate) excess_uncertainty: f64,
 }
+
+impl HeatPrior {
+    /// Whether the gas always has the wall's temperature.
+    pub(crate) fn settles_at_once(&self) -> bool {
+        self.ln_settling_time <= AT_ONCE.ln()
+    }
+}
