@@ -6,29 +6,19 @@
     reason = "test code"
 )]
 
+mod common;
+
+use std::ffi::OsStr;
 use std::path::{Path, PathBuf};
-use std::process::Command;
 
 use serde_json::Value;
 
-fn demo(name: &str) -> PathBuf {
-    Path::new(env!("CARGO_MANIFEST_DIR"))
-        .join("../../docs/demo")
-        .join(name)
-}
+use common::{demo, program};
 
-fn compare(arguments: &[&Path], more: &[&str]) -> (i32, String, String) {
-    let out = Command::new(env!("CARGO_BIN_EXE_casetight"))
-        .arg("compare")
-        .args(arguments)
-        .args(more)
-        .output()
-        .unwrap();
-    (
-        out.status.code().unwrap(),
-        String::from_utf8(out.stdout).unwrap(),
-        String::from_utf8(out.stderr).unwrap(),
-    )
+fn compare(sheets: &[&Path], more: &[&str]) -> (i32, String, String) {
+    let sheets = sheets.iter().map(|sheet| sheet.as_os_str());
+    let words = std::iter::once(OsStr::new("compare")).chain(sheets);
+    program(words.chain(more.iter().map(OsStr::new)))
 }
 
 const BEFORE: &str = "mist-blower-9-before.toml";

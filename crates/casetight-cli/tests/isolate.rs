@@ -6,35 +6,16 @@
     clippy::indexing_slicing
 )]
 
+mod common;
+
 use std::path::{Path, PathBuf};
-use std::process::Command;
 
 use serde_json::Value;
 
-fn demo(name: &str) -> PathBuf {
-    Path::new(env!("CARGO_MANIFEST_DIR"))
-        .join("../../docs/demo")
-        .join(name)
-}
-
-/// Exit code, standard output, standard error.
-fn program(command: &str, sheet: &Path, more: &[&str]) -> (i32, String, String) {
-    let out = Command::new(env!("CARGO_BIN_EXE_casetight"))
-        .arg(command)
-        .arg(sheet)
-        .args(more)
-        .output()
-        .unwrap();
-    let text = |bytes| String::from_utf8(bytes).unwrap();
-    (
-        out.status.code().unwrap(),
-        text(out.stdout),
-        text(out.stderr),
-    )
-}
+use common::{demo, on_sheet};
 
 fn json(command: &str, sheet: &Path) -> (i32, Value) {
-    let (code, out, err) = program(command, sheet, &["--json"]);
+    let (code, out, err) = on_sheet(command, sheet, &["--json"]);
     let json: Value = serde_json::from_str(&out).unwrap_or_else(|error| panic!("{error}: {err}"));
     assert_eq!(json["format"], 1);
     (code, json)
@@ -124,7 +105,7 @@ fn before_and_after_the_repair_in_one_sheet() {
 
 #[test]
 fn a_leak_that_hides_others_is_said_with_its_number() {
-    let (_, out, _) = program("isolate", &demo("log-splitter-1.toml"), &[]);
+    let (_, out, _) = on_sheet("isolate", &demo("log-splitter-1.toml"), &[]);
     let words: Vec<&str> = out.split_whitespace().collect();
     assert!(
         words
@@ -139,13 +120,13 @@ fn ways_that_disagree_are_said_wherever_the_volume_is_used() {
     // Thirty grams more: the case stood on the balance without its cover.
     let (from, to) = ("empty = \"2314.0 g\"", "empty = \"2344.0 g\"");
     let (_kept, path) = changed("clearing-saw-5.toml", from, to);
-    let (_, out, _) = program("volume", &path, &[]);
+    let (_, out, _) = on_sheet("volume", &path, &[]);
     assert!(
         out.contains("3 methods disagree") && out.contains("Farthest off is the volume"),
         "{out}"
     );
     for command in ["assess", "isolate"] {
-        let (_, out, _) = program(command, &path, &[]);
+        let (_, out, _) = on_sheet(command, &path, &[]);
         assert!(out.contains("tested volume disagree"), "{command}: {out}");
     }
     let (_, json) = json("volume", &path);
@@ -156,7 +137,7 @@ fn ways_that_disagree_are_said_wherever_the_volume_is_used() {
 
 #[track_caller]
 fn refused((_kept, path): (tempfile::TempDir, PathBuf), said: &[&str]) {
-    let (code, out, err) = program("isolate", &path, &[]);
+    let (code, out, err) = on_sheet("isolate", &path, &[]);
     assert_eq!((code, out.as_str()), (2, ""), "{err}");
     for part in said {
         assert!(err.contains(part), "{part:?} is not in: {err}");

@@ -6,35 +6,14 @@
     clippy::indexing_slicing
 )]
 
-use std::path::{Path, PathBuf};
-use std::process::Command;
+mod common;
 
 use serde_json::Value;
 
-fn demo(name: &str) -> PathBuf {
-    Path::new(env!("CARGO_MANIFEST_DIR"))
-        .join("../../docs/demo")
-        .join(name)
-}
-
-/// Exit code, standard output, standard error.
-fn program(command: &str, sheet: &Path, more: &[&str]) -> (i32, String, String) {
-    let out = Command::new(env!("CARGO_BIN_EXE_casetight"))
-        .arg(command)
-        .arg(sheet)
-        .args(more)
-        .output()
-        .unwrap();
-    let text = |bytes| String::from_utf8(bytes).unwrap();
-    (
-        out.status.code().unwrap(),
-        text(out.stdout),
-        text(out.stderr),
-    )
-}
+use common::{demo, on_sheet};
 
 fn json(command: &str, name: &str) -> Value {
-    let (code, out, err) = program(command, &demo(name), &["--json"]);
+    let (code, out, err) = on_sheet(command, &demo(name), &["--json"]);
     assert_eq!(code, 0, "{err}");
     let json: Value = serde_json::from_str(&out).unwrap();
     assert_eq!(json["format"], 1);
@@ -49,7 +28,7 @@ fn refused(command: &str, from: &str, to: &str, fragments: &[&str]) {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("sheet.toml");
     std::fs::write(&path, text.replacen(from, to, 1)).unwrap();
-    let (code, out, err) = program(command, &path, &[]);
+    let (code, out, err) = on_sheet(command, &path, &[]);
     assert_eq!((code, out.as_str()), (2, ""), "{err}");
     for fragment in fragments.iter().chain(&["sheet.toml"]) {
         assert!(err.contains(fragment), "{fragment:?} is not in: {err}");
@@ -63,7 +42,7 @@ fn a_plan_needs_no_readings_and_shows_the_cautions() {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("new.toml");
     std::fs::write(&path, before).unwrap();
-    let (code, out, err) = program("plan", &path, &[]);
+    let (code, out, err) = on_sheet("plan", &path, &[]);
     assert_eq!(code, 0, "{err}");
     for caution in casetight::caution::BEFORE_PUMPING {
         let first: Vec<&str> = caution.split_whitespace().take(4).collect();
@@ -106,7 +85,7 @@ fn the_stalled_pump_was_to_be_expected() {
     let halfway = plans["plans"][0]["pumping"]["stalls_halfway_area_m2"]
         .as_f64()
         .unwrap();
-    let (_, out, _) = program("assess", &demo("kart-engine-2.toml"), &["--json"]);
+    let (_, out, _) = on_sheet("assess", &demo("kart-engine-2.toml"), &["--json"]);
     let assessed: Value = serde_json::from_str(&out).unwrap();
     let bound = assessed["runs"][0]["effective_area_m2"]["low"]
         .as_f64()
@@ -133,7 +112,7 @@ fn the_estimate_says_that_it_is_one() {
         assert_eq!(load["turn"].as_array().unwrap().len(), 36);
     }
     assert!(running["assumptions"].as_array().unwrap().len() > 4);
-    let (_, out, _) = program("running", &demo("string-trimmer-6.toml"), &[]);
+    let (_, out, _) = on_sheet("running", &demo("string-trimmer-6.toml"), &[]);
     assert!(out.matches("estimate").count() >= 8, "{out}");
 }
 
@@ -151,7 +130,7 @@ fn the_turn_is_drawn() {
     let folder = tempfile::tempdir().unwrap();
     let file = folder.path().join("turn.svg");
     let sheet = demo("string-trimmer-6.toml");
-    let (code, _, err) = program("running", &sheet, &["--plot", file.to_str().unwrap()]);
+    let (code, _, err) = on_sheet("running", &sheet, &["--plot", file.to_str().unwrap()]);
     assert_eq!(code, 0, "{err}");
     let svg = std::fs::read_to_string(&file).unwrap();
     let document = roxmltree::Document::parse(&svg).unwrap();
@@ -161,7 +140,7 @@ fn the_turn_is_drawn() {
     }
     // Nowhere to write to: refused, nothing left behind.
     let missing = folder.path().join("no/such/turn.svg");
-    let (code, out, err) = program("running", &sheet, &["--plot", missing.to_str().unwrap()]);
+    let (code, out, err) = on_sheet("running", &sheet, &["--plot", missing.to_str().unwrap()]);
     assert_eq!((code, out.as_str()), (2, ""));
     assert!(err.contains("turn.svg"), "{err}");
 }
@@ -184,7 +163,7 @@ fn a_plan_above_the_caution_limit_is_refused() {
         text.replacen("from = \"7 psi\"", "from = \"12 psi\"", 1),
     )
     .unwrap();
-    let (code, out, err) = program("plan", &path, &[]);
+    let (code, out, err) = on_sheet("plan", &path, &[]);
     assert_eq!((code, out.as_str()), (2, ""));
     assert!(
         err.contains("sheet.toml: plan: a plan proposes no pressure above 70000 Pa"),

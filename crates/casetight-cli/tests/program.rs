@@ -6,17 +6,15 @@
     clippy::indexing_slicing
 )]
 
+mod common;
+
 use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
 
 use serde_json::Value;
 
-fn demo(name: &str) -> PathBuf {
-    Path::new(env!("CARGO_MANIFEST_DIR"))
-        .join("../../docs/demo")
-        .join(name)
-}
+use common::{demo, on_sheet};
 
 fn run(arguments: &[&str]) -> Output {
     Command::new(env!("CARGO_BIN_EXE_casetight"))
@@ -26,14 +24,7 @@ fn run(arguments: &[&str]) -> Output {
 }
 
 fn assess(sheet: &Path, more: &[&str]) -> (i32, String, String) {
-    let mut arguments = vec!["assess", sheet.to_str().unwrap()];
-    arguments.extend(more);
-    let out = run(&arguments);
-    (
-        out.status.code().unwrap(),
-        String::from_utf8(out.stdout).unwrap(),
-        String::from_utf8(out.stderr).unwrap(),
-    )
+    on_sheet("assess", sheet, more)
 }
 
 /// A sheet whose parts can be swapped.

@@ -1,16 +1,14 @@
 //! `casetight report`: the page is whole, self-contained, well formed, readable without sight, and safe.
 #![allow(clippy::unwrap_used, clippy::indexing_slicing, reason = "test code")]
 
-use std::path::{Path, PathBuf};
+mod common;
+
+use std::path::Path;
 use std::process::Command;
 
 use scraper::{Html, Selector};
 
-fn demo(name: &str) -> PathBuf {
-    Path::new(env!("CARGO_MANIFEST_DIR"))
-        .join("../../docs/demo")
-        .join(name)
-}
+use common::demo;
 
 fn report(sheet: &Path, more: &[&str]) -> (i32, String) {
     let folder = tempfile::tempdir().unwrap();

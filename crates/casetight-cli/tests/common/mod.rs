@@ -1,0 +1,38 @@
+//! The program and its demo sheets, for all tests that run it.
+#![allow(
+    dead_code,
+    reason = "each test program uses the part of this that it needs"
+)]
+
+use std::ffi::OsStr;
+use std::path::{Path, PathBuf};
+use std::process::Command;
+
+/// A demo sheet.
+pub(crate) fn demo(name: &str) -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR"))
+        .join("../../docs/demo")
+        .join(name)
+}
+
+/// Exit code, standard output, standard error.
+pub(crate) fn program<A: AsRef<OsStr>>(
+    arguments: impl IntoIterator<Item = A>,
+) -> (i32, String, String) {
+    let out = Command::new(env!("CARGO_BIN_EXE_casetight"))
+        .args(arguments)
+        .output()
+        .unwrap();
+    let text = |bytes| String::from_utf8(bytes).unwrap();
+    (
+        out.status.code().unwrap(),
+        text(out.stdout),
+        text(out.stderr),
+    )
+}
+
+/// The same for a command on a sheet.
+pub(crate) fn on_sheet(command: &str, sheet: &Path, more: &[&str]) -> (i32, String, String) {
+    let arguments = [OsStr::new(command), sheet.as_os_str()];
+    program(arguments.into_iter().chain(more.iter().map(OsStr::new)))
+}
