@@ -11,7 +11,7 @@ use crate::measured::{Distribution, Evaluation, Measured};
 use crate::quantity::{
     AbsolutePressure, Pressure, TemperatureDrift, ThermodynamicTemperature, Time, Volume,
 };
-use crate::vessel::IsothermalDecay;
+use crate::vessel::{IsothermalDecay, LawDecay};
 
 fn pa(p: f64) -> Pressure {
     Pressure::new::<pascal>(p)
@@ -158,4 +158,55 @@ fn residuals_of_averaged_readings_are_those_of_single_ones() {
     // Noise of half a step is stated and absent: (1/12)/(1/12 + 1/4) = 1/4.
     let mean = squares / found.residuals.len() as f64;
     assert!((mean - 0.25).abs() < 0.02, "{mean}");
+}
+
+/// Largest difference of a weight from its integral; found: 4e-5.
+const EVIDENCE_AGREES: f64 = 3e-4;
+
+/// Laplace's weights against the integrals that they stand for: exp(-chi^2/2) over all rates and start pressures, summed on a
+/// grid from the closed forms.
+#[test]
+fn the_weight_of_a_law_is_its_share_of_the_evidence() {
+    let bench = bench(Gauge::digital(pa(100.0)).unwrap());
+    let times: Vec<f64> = (0..24).map(|i| f64::from(i) * 0.45).collect();
+    let readings = run(&bench, &times);
+    let laws = [DecayLaw::Orifice, DecayLaw::Laminar];
+    let even = laws.map(|law| Candidate { law, prior: 0.5 });
+    let found = fit_laws(&readings, &bench, 0.95, &even).unwrap();
+
+    let sigma = bench.gauge.reading_uncertainty().get::<pascal>();
+    let evidence = laws.map(|law| {
+        let alone = fit_laws(&readings, &bench, 0.95, &[Candidate::certain(law)]).unwrap();
+        let (best, start) = (alone.area.value, alone.start.pascals());
+        let chi_squared = |area: f64, start: f64| -> f64 {
+            let decay = LawDecay::new(
+                law,
+                EffectiveArea::from_square_meters(area).unwrap(),
+                bench.volume.value(),
+                GaugePressure::from_pascals(start).unwrap(),
+                bench.ambient(),
+                &bench.gas,
+            )
+            .unwrap();
+            let pairs = times.iter().zip(readings.gauges_pa());
+            pairs
+                .map(|(t, reading)| {
+                    let gauge = decay.gauge_at(Time::new::<second>(*t)).pascals();
+                    ((gauge - reading) / sigma).powi(2)
+                })
+                .sum()
+        };
+        // Of one size for both laws, so that the cells' area cancels.
+        let (area_step, start_step) = (0.01e-9, 4.0);
+        let steps = -60..=60;
+        steps
+            .clone()
+            .flat_map(|i| steps.clone().map(move |j| (f64::from(i), f64::from(j))))
+            .map(|(i, j)| (-0.5 * chi_squared(best + i * area_step, start + j * start_step)).exp())
+            .sum::<f64>()
+    });
+    let want = evidence[0] / (evidence[0] + evidence[1]);
+    let got = found.laws.iter().find(|l| l.law == laws[0]).unwrap().weight;
+    assert!((0.05..0.95).contains(&want), "{want}");
+    assert!((got - want).abs() < EVIDENCE_AGREES, "{got} {want}");
 }
