@@ -189,8 +189,8 @@ impl std::fmt::Display for Note {
             ),
             Self::RigTaken { area_m2 } => write!(
                 f,
-                "The rig's own leak of {:.3e} mm2 at this pressure, from the run of the rig alone, is taken off",
-                area_m2 * 1e6
+                "The rig's own leak of {:.1} um2 at this pressure, from the run of the rig alone, is taken off",
+                area_m2 * 1e12
             ),
             Self::Laws { laws, told } => {
                 f.write_str(if *told { "The readings tell the kind of leak: " } else { "The readings can't tell the kind of leak; the interval covers " })?;
