@@ -48,13 +48,19 @@ const SAME: f64 = 0.3;
 /// Readings whose residuals are worked out at a time.
 const PIECE: usize = 1 << 16;
 
-/// A fit is done when another step would change it by far less than its uncertainty.
+/// A fit is done when another step would change it by a thousandth of its uncertainty.
 const OPTIONS: Options = Options {
     gradient_tolerance: 1e-7,
     step_tolerance: 1e-8,
     reduction_tolerance: 1e-10,
+    negligible_reduction: 1e-6,
     max_iterations: 100,
     first_radius: 100.0,
+};
+/// A step on the likelihood's profile, whose drop is wanted to [`QUADRATIC_TOLERANCE`](super::QUADRATIC_TOLERANCE).
+const PROFILE_OPTIONS: Options = Options {
+    negligible_reduction: 1e-3,
+    ..OPTIONS
 };
 
 /// The readings of a run as the solver sees them.
@@ -92,7 +98,7 @@ impl Circumstances {
         }
         let at = |(of_time, of_excess): (f64, f64)| {
             let value = |term: &Term| match term {
-                Term::SettlingTime => of_time,
+                Term::SettlingTime => self.known.parameter(*term, of_time),
                 Term::StartExcess => of_excess,
                 _ => 0.0,
             };
@@ -330,6 +336,9 @@ impl<'a> Solved<'a> {
         let square = |g: &f64| g * g;
         let covariance = linear.covariance();
         let of_rate = covariance.column(0);
+        let offs: Vec<f64> = (terms.iter().zip(theta.iter().skip(2)))
+            .map(|(term, x)| known.off(*term, *x).1)
+            .collect();
         let variance = *of_rate.get(0)?;
         let (mut kk, mut kg, mut gg) = (0.0, 0.0, 0.0);
         for row in solution
@@ -358,16 +367,18 @@ impl<'a> Solved<'a> {
                 .copied()
                 .zip(by_terms.iter().map(square))
                 .collect(),
-            left_open: terms
-                .iter()
-                .enumerate()
-                .filter_map(|(i, term)| Some((*term, covariance.get((2 + i, 2 + i))?.sqrt())))
+            left_open: (terms.iter().zip(&offs).enumerate())
+                .filter_map(|(i, (term, by_x))| {
+                    Some((*term, by_x * covariance.get((2 + i, 2 + i))?.sqrt()))
+                })
                 .collect(),
             held_uncertainty: (gg / (kk * gg - kg * kg)).sqrt(),
             held_valley: -kg / gg,
             valley: of_rate.iter().skip(1).map(|c| c / variance).collect(),
             correlation: of_rate.get(1)? / (variance * covariance.get((1, 1))?).sqrt(),
-            ln_information: linear.ln_information(),
+            // About the terms themselves, whatever parameters stand for them.
+            ln_information: linear.ln_information()
+                - 2.0 * offs.iter().map(|by_x| by_x.ln()).sum::<f64>(),
             iterations: solution.iterations,
             converged: solution.termination.converged(),
             theta,
@@ -418,7 +429,7 @@ impl<'a> Solved<'a> {
             .zip(&self.valley)
             .map(|(value, per)| value + per * off)
             .collect();
-        let found = minimize(&mut problem, &guess, &OPTIONS).ok()?;
+        let found = minimize(&mut problem, &guess, &PROFILE_OPTIONS).ok()?;
         Some(off.signum() * (found.sum_of_squares - self.chi_squared).max(0.0).sqrt())
     }
 

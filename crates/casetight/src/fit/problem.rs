@@ -6,8 +6,8 @@ use crate::numerics::least_squares::Residuals;
 use crate::record::{Bench, Readings};
 use crate::vessel::{DecayModel, HeatParameters, HeatPrior, ModelParameters, ModelPartials};
 
-/// Something all readings of a run share, known beforehand to within a standard uncertainty. It is fitted as the number
-/// of standard uncertainties that it lies off its known value.
+/// Something all readings of a run share, known beforehand to within a standard uncertainty. What is fitted tells the number
+/// of standard uncertainties that it lies off its known value ([`Known::off`]).
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Term {
     /// Gauge offset b.
@@ -142,6 +142,26 @@ impl Known {
         }
     }
 
+    /// The number of standard uncertainties that a term lies off at its fitted parameter x, and its derivative: x itself,
+    /// but for a settling time above the known one. There the parameter is tau, not its logarithm: the pressure follows tau
+    /// nearly in a straight line, and so does all else that the readings hold together with it.
+    pub(super) fn off(&self, term: Term, x: f64) -> (f64, f64) {
+        if term != Term::SettlingTime || x <= 0.0 {
+            return (x, 1.0);
+        }
+        let u = self.uncertainty(term);
+        ((u * x).ln_1p() / u, 1.0 / (1.0 + u * x))
+    }
+
+    /// The parameter of a term that lies this many standard uncertainties off.
+    pub(super) fn parameter(&self, term: Term, off: f64) -> f64 {
+        if term != Term::SettlingTime || off <= 0.0 {
+            return off;
+        }
+        let u = self.uncertainty(term);
+        (u * off).exp_m1() / u
+    }
+
     /// Their values before any reading.
     pub(super) fn values(&self) -> SharedValues {
         // Gas that always has the temperature of a wall that stays needs no heat in its model.
@@ -199,8 +219,10 @@ pub(super) struct Problem<'a> {
     pub(super) known: &'a Known,
     pub(super) terms: &'a [Term],
     pub(super) held_rate: Option<f64>,
-    /// The model at the points, kept to save its allocation.
+    /// The model at the points, and of each term how far it is off, that by its parameter, and its own change by it: kept to
+    /// save their allocation.
     at: Vec<ModelPartials>,
+    offs: Vec<(f64, f64, f64)>,
 }
 
 impl<'a> Problem<'a> {
@@ -217,6 +239,7 @@ impl<'a> Problem<'a> {
             terms,
             held_rate: None,
             at: Vec::with_capacity(points.len()),
+            offs: Vec::with_capacity(terms.len()),
         }
     }
 
@@ -239,8 +262,8 @@ impl<'a> Problem<'a> {
             (None, [k, g0, ..]) => (*k, *g0),
             _ => (f64::NAN, f64::NAN),
         };
-        for (term, z) in self.terms.iter().zip(shared) {
-            let off = z * self.known.uncertainty(*term);
+        for (term, x) in self.terms.iter().zip(shared) {
+            let off = self.known.off(*term, *x).0 * self.known.uncertainty(*term);
             match (term, &mut values.heat) {
                 (Term::Offset, _) => values.offset = off,
                 (Term::Scale, _) => values.scale = off,
@@ -276,6 +299,13 @@ impl Residuals for Problem<'_> {
         }
         let gain = 1.0 + shared.scale;
         let width = self.parameters();
+        let terms_from = self.own();
+        self.offs.clear();
+        let terms = self.terms.iter().zip(theta.iter().skip(terms_from));
+        self.offs.extend(terms.map(|(term, x)| {
+            let (off, by_x) = self.known.off(*term, *x);
+            (off, by_x, by_x * self.known.uncertainty(*term))
+        }));
         let mut rows = residuals.iter_mut().zip(jacobian.chunks_exact_mut(width));
         for ((point, at), (residual, row)) in self.points.iter().zip(&self.at).zip(&mut rows) {
             *residual = (shared.felt(at.gauge) - point.reading) * point.weight;
@@ -289,7 +319,8 @@ impl Residuals for Problem<'_> {
             for (entry, slope) in of_own.iter_mut().zip(own) {
                 *entry = weight * slope;
             }
-            for (entry, term) in of_terms.iter_mut().zip(self.terms) {
+            let terms = self.terms.iter().zip(&self.offs);
+            for (entry, (term, (_, _, step))) in of_terms.iter_mut().zip(terms) {
                 let slope = match term {
                     Term::Offset => 1.0 / gain,
                     Term::Scale => at.gauge / gain,
@@ -298,15 +329,14 @@ impl Residuals for Problem<'_> {
                     Term::StartExcess => at.by_start_excess,
                     Term::WallDrift => at.by_wall_drift,
                 };
-                *entry = self.known.uncertainty(*term) * slope * weight;
+                *entry = step * slope * weight;
             }
         }
-        let terms_from = self.own();
-        for (j, (z, (residual, row))) in theta.iter().skip(terms_from).zip(rows).enumerate() {
-            *residual = *z;
+        for (j, ((off, by_x, _), (residual, row))) in self.offs.iter().zip(rows).enumerate() {
+            *residual = *off;
             row.fill(0.0);
             if let Some(entry) = row.get_mut(terms_from + j) {
-                *entry = 1.0;
+                *entry = *by_x;
             }
         }
         true

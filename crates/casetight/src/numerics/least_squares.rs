@@ -60,6 +60,9 @@ pub(crate) struct Options {
     pub(crate) step_tolerance: f64,
     /// Relative reduction of the sum of squares, both predicted and actual.
     pub(crate) reduction_tolerance: f64,
+    /// Reduction of the sum of squares by a full step that is not worth taking. Of residuals in standard uncertainties, a
+    /// reduction by d^2 moves no parameter by more than d of its own.
+    pub(crate) negligible_reduction: f64,
     /// Steps tried, the rejected ones included.
     pub(crate) max_iterations: u64,
     /// Bound of the first step, in multiples of the start point's size `|D theta|` or of the residuals' `|r|`, the larger.
@@ -72,6 +75,7 @@ impl Default for Options {
             gradient_tolerance: 1e-12,
             step_tolerance: 1e-13,
             reduction_tolerance: 1e-14,
+            negligible_reduction: 0.0,
             max_iterations: 1000,
             first_radius: 100.0,
         }
@@ -344,6 +348,9 @@ impl<const N: usize> LevenbergMarquardt<N> {
             self.moved = false;
             if self.slope <= self.options.gradient_tolerance {
                 return Some(Termination::ByGradient);
+            }
+            if self.qtr.norm_squared() < self.options.negligible_reduction {
+                return Some(Termination::ByReduction);
             }
         }
         let step = self.step();
@@ -923,6 +930,7 @@ mod tests {
         gradient_tolerance: 0.0,
         step_tolerance: 0.0,
         reduction_tolerance: 0.0,
+        negligible_reduction: 0.0,
         max_iterations: 200,
         first_radius: 100.0,
     };

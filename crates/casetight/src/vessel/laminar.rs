@@ -54,6 +54,10 @@ impl HeatedFlow for LaminarCoordinate {
     fn at(&self, root: &Root) -> (f64, f64) {
         (0.5 * root.y * (2.0 + root.y), root.p * root.p_by_w)
     }
+
+    fn is_choked(&self, _: f64) -> bool {
+        false
+    }
 }
 
 #[cfg(test)]

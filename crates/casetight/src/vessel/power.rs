@@ -207,6 +207,10 @@ impl HeatedFlow for PowerCoordinate {
         let slope = 0.5 * power * root.w.signum() + mean * n * power / u;
         (mean * power * root.w.signum(), slope * root.p_by_w)
     }
+
+    fn is_choked(&self, y: f64) -> bool {
+        y.abs() >= self.choked_u
+    }
 }
 
 #[cfg(test)]

@@ -128,6 +128,13 @@ impl HeatedFlow for SonicCoordinate {
             (root.w * q, bend)
         }
     }
+
+    fn is_choked(&self, y: f64) -> bool {
+        match self.direction {
+            Direction::Pressure => y >= self.choked_y,
+            Direction::Vacuum => y <= self.choked_y,
+        }
+    }
 }
 
 /// `Int_0^t dv/(1 - e v^2)`: artanh(sqrt(e) t)/sqrt(e), or atan(sqrt(-e) t)/sqrt(-e) for e below zero.
