@@ -5,11 +5,11 @@ use std::path::Path;
 
 use casetight::mixture::Mixture;
 use casetight::quantity::TradeUnits;
-use casetight::running::{ASSUMPTIONS, Estimate, LeanShift};
+use casetight::running::{ASSUMPTIONS, LeanShift};
 use casetight::sheet::Sheet;
 use casetight::vessel::Direction;
 use casetight_report::turn_chart;
-use casetight_report::words::{area_in_words, number, title};
+use casetight_report::words::{area_in_words, estimate_in_words, number, title};
 
 use crate::words::{HEADING, WARNING, wrapped};
 use crate::{ALL_HOLD, Answer, CommandError, files};
@@ -79,7 +79,7 @@ fn say(sheet: &Sheet, mixture: &Mixture) -> String {
             lead,
             &format!(
                 "leak of {} by the {} run \"{}\"{stand_in}",
-                range(leak.area_m2, &area_in_words),
+                estimate_in_words(leak.area_m2, area_in_words),
                 leak.direction,
                 leak.run
             ),
@@ -93,20 +93,6 @@ fn say(sheet: &Sheet, mixture: &Mixture) -> String {
         out.push_str(&wrapped("  - ", assumption));
     }
     out
-}
-
-/// "2.1 (1.8 to 2.6)" with a unit, or "at least 2.1".
-fn range(estimate: Estimate, words: &dyn Fn(f64) -> String) -> String {
-    match estimate.high {
-        None => format!("at least {}", words(estimate.low)),
-        Some(high) if estimate.low > 0.0 => format!(
-            "{} ({} to {})",
-            words(estimate.value),
-            words(estimate.low),
-            words(high)
-        ),
-        Some(high) => format!("at most {}", words(high)),
-    }
 }
 
 fn say_load(out: &mut String, name: &str, lean: &LeanShift) {
@@ -123,13 +109,13 @@ fn say_load(out: &mut String, name: &str, lean: &LeanShift) {
     );
     out.push_str(&wrapped(
         "  Leaner by       ",
-        &format!("{} ({ESTIMATE})", range(lean.shift, &percent)),
+        &format!("{} ({ESTIMATE})", estimate_in_words(lean.shift, percent)),
     ));
     out.push_str(&wrapped(
         "  Air in a turn   ",
         &format!(
             "{} beside {} by the carburetor ({ESTIMATE})",
-            range(lean.leaked_in_kg, &milligrams),
+            estimate_in_words(lean.leaked_in_kg, milligrams),
             milligrams(lean.delivered_kg)
         ),
     ));
@@ -137,7 +123,7 @@ fn say_load(out: &mut String, name: &str, lean: &LeanShift) {
         "  Out in a turn   ",
         &format!(
             "{} of mixture ({ESTIMATE})",
-            range(lean.leaked_out_kg, &milligrams)
+            estimate_in_words(lean.leaked_out_kg, milligrams)
         ),
     ));
     out.push_str(&wrapped(

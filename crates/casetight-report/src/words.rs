@@ -4,6 +4,7 @@ use casetight::compare::{Known, Repair};
 use casetight::fit::{Course, Fit, Interval};
 use casetight::limit::{Limit, Verdict};
 use casetight::quantity::TradeUnits;
+use casetight::running::Estimate;
 use casetight::sheet::Sheet;
 
 /// Areas below this read better in um2 \[m2\].
@@ -83,6 +84,21 @@ pub fn interval(i: &Interval, factor: f64, unit: &str) -> String {
 pub fn area_in_words(area: f64) -> String {
     let (factor, unit) = area_unit(area);
     format!("{} {unit}", number(area * factor))
+}
+
+/// "2.1 mg (1.8 mg to 2.6 mg)", or a bound, where `words` puts one number and its unit in words.
+#[must_use]
+pub fn estimate_in_words(estimate: Estimate, words: impl Fn(f64) -> String) -> String {
+    match estimate.high {
+        None => format!("at least {}", words(estimate.low)),
+        Some(high) if estimate.low > 0.0 => format!(
+            "{} ({} to {})",
+            words(estimate.value),
+            words(estimate.low),
+            words(high)
+        ),
+        Some(high) => format!("at most {}", words(high)),
+    }
 }
 
 /// A probability in percent that never claims certainty.
