@@ -1,4 +1,15 @@
 //! Numbers, verdicts and limits in words: those of the page, and of a program that prints the same results.
+//!
+//! Three significant digits, and a unit that the size reads well in:
+//!
+//! ```
+//! use casetight_report::words::{area_in_words, number, percent};
+//!
+//! assert_eq!(number(48_263.3), "48300");
+//! assert_eq!(area_in_words(5.24e-9), "0.00524 mm2");
+//! assert_eq!(area_in_words(5.24e-10), "524 um2");
+//! assert_eq!(percent(0.99995), "over 99.9");
+//! ```
 
 use casetight::compare::{Known, Repair};
 use casetight::fit::{Course, Fit, Interval};
