@@ -31,6 +31,21 @@ print("cautions:", session.cautions)
 assert document == session.to_dict()
 
 # %% [markdown]
+# ## A page for the record, and the running engine
+#
+# The page is the one of `casetight report`: one file, nothing fetched, no script. A notebook shows it; a service sends
+# `to_html()`, or writes it whole or not at all. What the leak does to the running engine is an estimate.
+
+# %%
+page = sheet.report()
+pages = Path(__file__).resolve().parents[2] / "target" / "notebooks"
+pages.mkdir(parents=True, exist_ok=True)
+page.write(pages / "clearing-saw-3.html")
+print(page)
+assert page.verdict == session.verdict
+print(sheet.running().idle)
+
+# %% [markdown]
 # ## What is wrong is said in one sentence
 #
 # Every error is a `casetight.Error`, itself a `ValueError`; a sheet's says where.

@@ -64,6 +64,11 @@ fn escaped(text: &str) -> String {
         .replace('>', "&gt;")
 }
 
+/// Text as the value of an attribute in double quotes.
+pub(crate) fn in_attribute(text: &str) -> String {
+    escaped(text).replace('"', "&quot;")
+}
+
 /// A table of names and values for a notebook.
 pub(crate) fn table(caption: &str, rows: &[(&str, String)]) -> String {
     let cell = "style=\"text-align:left;white-space:pre-wrap\"";

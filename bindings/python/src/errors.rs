@@ -1,9 +1,10 @@
 //! The core's errors as Python exceptions, one class a family, each with the core's message.
 
 use casetight::{
-    assess, compare, fit, gas, gauge, leak, limit, locate, measured, plan, pump, quantity, record,
-    running, session, sheet, vessel, volume,
+    assess, compare, fit, gas, gauge, leak, limit, locate, measured, mixture, plan, pump, quantity,
+    record, running, session, sheet, vessel, volume,
 };
+use casetight_report::ReportError;
 use pyo3::exceptions::{PyMemoryError, PyValueError};
 use pyo3::prelude::*;
 use pyo3::{CastError, create_exception};
@@ -91,11 +92,31 @@ families! {
     LimitError: "A limit that can't be.", limit::LimitError;
     PumpError: "A pump or a stall that can't be.", pump::PumpError;
     PlanError: "A test that can't be planned.", plan::PlanError;
-    RunningError: "Running conditions that can't be.", running::RunningError;
+    RunningError: "Running conditions that can't be, or a sheet that can't tell what its leaks do to the running engine.",
+        running::RunningError;
     AssessError: "What keeps a run from being assessed.", assess::AssessError;
     SessionError: "What keeps a sheet from being assessed; it names the run.", session::SessionError;
     CompareError: "Sheets or runs that can't be compared.", compare::CompareError, compare::SheetsError;
     LocateError: "What keeps a sheet's runs from telling the leaking place.", locate::LocateError;
+}
+
+impl From<mixture::MixtureError> for Failure {
+    fn from(error: mixture::MixtureError) -> Self {
+        match error {
+            mixture::MixtureError::Session(source) => source.into(),
+            other => Self(RunningError::new_err(other.to_string())),
+        }
+    }
+}
+
+impl From<ReportError> for Failure {
+    fn from(error: ReportError) -> Self {
+        match error {
+            ReportError::Session(source) => source.into(),
+            ReportError::Before(source) => source.into(),
+            other => Self::new(other.to_string()),
+        }
+    }
 }
 
 create_exception!(

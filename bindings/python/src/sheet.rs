@@ -9,6 +9,7 @@ use casetight::caution;
 use casetight::compare::compare_sheets;
 use casetight::compare::document::CompareDocument;
 use casetight::locate::locate;
+use casetight::mixture::Mixture as CoreMixture;
 use casetight::plan::document::PlansDocument;
 use casetight::session::Session as CoreSession;
 use casetight::sheet::{NoTraces, Run, Sheet as Core, Traces};
@@ -22,6 +23,8 @@ use crate::document::{Document, table, to_json, to_python, value};
 use crate::errors::{Answer, Failure};
 use crate::gauge::Bench;
 use crate::limit::Limit;
+use crate::mixture::Mixture;
+use crate::report::Report;
 use crate::volume::TestedVolume;
 
 /// Traces beside a bench sheet.
@@ -281,6 +284,50 @@ impl Sheet {
         let chosen = runs.as_ref().map(|(a, b)| (a.as_str(), b.as_str()));
         let compared = py.detach(|| compare_sheets(&self.0, after, chosen))?;
         Document::new("compare", &CompareDocument::from(&compared))
+    }
+
+    /// What its leaks do to the mixture of the running engine: an estimate, at idle and at full throttle.
+    ///
+    /// Needs the engine's dimensions and a run of the engine. What ``[running]`` does not state is typical of small
+    /// two-strokes.
+    ///
+    /// Raises
+    /// ------
+    /// SessionError
+    ///     Names the run that can't be assessed.
+    /// RunningError
+    ///     For a sheet without the engine's dimensions, without a run of the engine, or with running conditions that can't be.
+    ///
+    /// Examples
+    /// --------
+    /// >>> Sheet.read(demo / "kart-engine-2.toml").running().inward_area_m2.high
+    /// inf
+    fn running(&self, py: Python<'_>) -> Answer<Mixture> {
+        Ok(Mixture(py.detach(|| CoreMixture::of(&self.0))?))
+    }
+
+    /// The page for the record, as `casetight report` writes it: verdict, numbers, drawings, cautions, inputs.
+    ///
+    /// Parameters
+    /// ----------
+    /// before : Sheet, optional
+    ///     The sheet before a repair, to compare with.
+    ///
+    /// Raises
+    /// ------
+    /// SessionError
+    ///     Names the run that can't be assessed.
+    /// CompareError
+    ///     Where the sheet before can't be compared with this one.
+    ///
+    /// Examples
+    /// --------
+    /// >>> before = Sheet.read(demo / "mist-blower-9-before.toml")
+    /// >>> Sheet.read(demo / "mist-blower-9-repaired.toml").report(before)
+    /// <Report: Mist blower 9, new crank seals, holds>
+    #[pyo3(signature = (before=None))]
+    fn report(&self, py: Python<'_>, before: Option<&Bound<'_, Self>>) -> Answer<Report> {
+        Report::new(py, &self.0, before.map(|sheet| &sheet.get().0))
     }
 
     fn __repr__(&self) -> String {

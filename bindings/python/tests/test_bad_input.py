@@ -117,6 +117,47 @@ def test_bad_numbers(call: Callable[[], object], error: type[Exception], message
         call()
 
 
+def sheet(**changes: str) -> ct.Sheet:
+    """The demo sheet of an engine that runs lean, with pieces of its text exchanged."""
+    text = (DEMO / "string-trimmer-6.toml").read_text(encoding="utf-8")
+    for name, piece in changes.items():
+        start, end = PIECES[name]
+        there = text[text.index(start) : text.index(end) if end else len(text)]
+        text = text.replace(there, piece)
+    return ct.Sheet.from_toml(text)
+
+
+PIECES = {
+    "engine": ("[engine]", "[ambient]"),
+    "ports": ("transfer_opens_uncertainty", "intake_opens"),
+    "runs": ("[[run]]", ""),
+    "title": ("title", "[engine]"),
+}
+DIRECTLY = '[volume]\nvalue = "114 cm3"\nuncertainty = "2 cm3"\n'
+RIG_ALONE = '[[run]]\nname = "rig"\nrig_alone = true\nreadings = [[0, 45.0], [60, 44.9], [120, 44.8]]\n'
+BLOWER = 'title = "Another"\nmachine = "mist blower 14"\n'
+TRIMMER = 'title = "This"\nmachine = "string trimmer 6"\n'
+
+BAD_SHEETS: list[tuple[str, Callable[[], object], type[Exception], str]] = [
+    ("running without an engine", lambda: sheet(engine=DIRECTLY).running(), ct.RunningError, r"give .* in \[engine\]"),
+    ("running with the rig alone", lambda: sheet(runs=RIG_ALONE).running(), ct.RunningError, "no run of the sheet"),
+    ("running without runs", lambda: sheet(runs="").running(), ct.SessionError, r"no \[\[run\]\]"),
+    ("ports", lambda: sheet(ports='transfer_opens_uncertainty = "+- 60 deg"\n').running(), ct.RunningError, "intake must be shut"),
+    ("no angles", lambda: sheet().running().idle.over_a_turn(0), ct.Error, "no angles"),
+    ("report without runs", lambda: sheet(runs="").report(), ct.SessionError, r"no \[\[run\]\]"),
+    ("before without runs", lambda: sheet().report(sheet(runs="")), ct.CompareError, r"no \[\[run\]\]"),
+    ("before of another machine", lambda: sheet(title=TRIMMER).report(sheet(title=BLOWER)), ct.CompareError, "two machines"),
+    ("before is no sheet", lambda: sheet().report("before.toml"), TypeError, "Sheet"),
+    ("before is no file", lambda: sheet().report(ct.Sheet.read("no/such/before.toml")), FileNotFoundError, "No such file"),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("call", "error", "message"), [row[1:] for row in BAD_SHEETS], ids=[row[0] for row in BAD_SHEETS])
+def test_bad_sheets(call: Callable[[], object], error: type[Exception], message: str) -> None:
+    with pytest.raises(error, match=message):
+        call()
+
+
 def test_every_error_is_a_value_error() -> None:
     classes = [getattr(ct, name) for name in ct.__all__ if name.endswith("Error")]
     assert len(classes) > 15

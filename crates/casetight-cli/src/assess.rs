@@ -5,14 +5,18 @@ use std::path::Path;
 
 use casetight::assess::{FittedRun, Outcome};
 use casetight::caution;
-use casetight::fit::{Course, Fit};
-use casetight::limit::{Limit, Verdict};
+use casetight::limit::Verdict;
 use casetight::quantity::TradeUnits;
 use casetight::session::{NextStep, Session, SessionRun};
 use casetight::sheet::Sheet;
+use casetight_report::decay_chart;
+use casetight_report::words::{
+    area_in_words, area_unit, interval, limit_in_words, number, percent, shares_in_words, shown,
+    title, verdict_in_words,
+};
 
-use crate::words::{HEADING, WARNING, area_unit, interval, number, style, title, wrapped};
-use crate::{ALL_HOLD, Answer, CommandError, NOT_DECIDED, SOME_LEAK, files, plot};
+use crate::words::{HEADING, WARNING, style, wrapped};
+use crate::{ALL_HOLD, Answer, CommandError, NOT_DECIDED, SOME_LEAK, files};
 
 const MILLIMETERS: f64 = 1e3;
 /// 1 m3/s in cm3/min.
@@ -26,9 +30,7 @@ pub(crate) fn run(path: &Path, json: bool, plot_to: Option<&Path>) -> Result<Ans
     };
     let session = Session::assess(&sheet).map_err(in_session)?;
     if let Some(file) = plot_to {
-        let runs = session.runs.iter().zip(&sheet.runs);
-        let runs = runs.map(|(run, read)| (run.name.as_str(), &run.assessment, &read.record));
-        files::write_whole(file, &plot::figure(title(&sheet), runs).to_svg())?;
+        files::write_whole(file, &decay_chart(&sheet, &session))?;
     }
     let text = if json {
         let mut text = serde_json::to_string_pretty(&session.document().map_err(in_session)?)?;
@@ -43,11 +45,6 @@ pub(crate) fn run(path: &Path, json: bool, plot_to: Option<&Path>) -> Result<Ans
         _ => NOT_DECIDED,
     };
     Ok(Answer { text, exit })
-}
-
-pub(crate) fn area_in_words(area: f64) -> String {
-    let (factor, unit) = area_unit(area);
-    format!("{} {unit}", number(area * factor))
 }
 
 /// Writing to a string can't fail; its `Result` is dropped here once.
@@ -112,9 +109,7 @@ fn disagreement(sheet: &Sheet) -> Option<String> {
 pub(crate) fn say_run(out: &mut String, sheet: &Sheet, run: &SessionRun) {
     let assessment = &run.assessment;
     let style = style(assessment.verdict);
-    let verdict = assessment
-        .verdict
-        .map_or("no limit stated".to_owned(), |v| v.to_string());
+    let verdict = verdict_in_words(assessment.verdict);
     let certainty = assessment
         .probability_within_limit()
         .map_or(String::new(), |p| {
@@ -147,46 +142,6 @@ pub(crate) fn say_run(out: &mut String, sheet: &Sheet, run: &SessionRun) {
     for note in &assessment.notes {
         out.push_str(&wrapped("  Note    ", &format!("{note}.")));
     }
-}
-
-/// Where the interval comes from: "noise and rounding of the readings 59 %, ..."; none where the needle did not fall.
-pub(crate) fn shares_in_words(fit: &Fit) -> Option<String> {
-    let variance: f64 = fit
-        .parts
-        .iter()
-        .map(|p| p.standard_uncertainty_m2.powi(2))
-        .sum();
-    if !(variance > 0.0 && fit.course == Course::Falls) {
-        return None;
-    }
-    let mut parts: Vec<_> = fit
-        .parts
-        .iter()
-        .map(|p| (p.standard_uncertainty_m2.powi(2) / variance, p.kind))
-        .filter(|(share, _)| *share >= 0.005)
-        .collect();
-    parts.sort_by(|a, b| b.0.total_cmp(&a.0));
-    let listed: Vec<String> = parts
-        .iter()
-        .map(|(share, kind)| format!("{} {:.0} %", kind.words(), 100.0 * share))
-        .collect();
-    Some(listed.join(", "))
-}
-
-/// A probability in percent that never claims certainty.
-pub(crate) fn percent(p: f64) -> String {
-    match 100.0 * p {
-        p if p > 99.9 => "over 99.9".to_owned(),
-        p if p < 0.1 => "under 0.1".to_owned(),
-        p => number(p),
-    }
-}
-
-pub(crate) fn shown<Q: TradeUnits>(pressure: Q, sheet: &Sheet) -> String {
-    pressure.display_in(sheet.gauge_unit.symbol()).map_or_else(
-        |_| pressure.trade().to_string(),
-        |s| s.digits(3).to_string(),
-    )
 }
 
 fn say_fitted(out: &mut String, sheet: &Sheet, run: &SessionRun, fitted: &FittedRun) {
@@ -250,36 +205,5 @@ fn say_fitted(out: &mut String, sheet: &Sheet, run: &SessionRun, fitted: &Fitted
             "  From    ",
             &format!("the interval comes from {shares}"),
         ));
-    }
-}
-
-pub(crate) fn limit_in_words(limit: &Limit, sheet: &Sheet) -> String {
-    match limit {
-        Limit::Drop {
-            drop,
-            from,
-            over,
-            at_volume,
-        } => {
-            let volume = at_volume.map_or(String::new(), |v| format!(" at {}", v.trade()));
-            format!(
-                "no more than {} lost from {} in {}{volume}",
-                shown(*drop, sheet),
-                shown(*from, sheet),
-                over.trade()
-            )
-        }
-        Limit::Area(area) => format!("effective area of at most {}", area.trade()),
-        Limit::Flow { flow, reference } => {
-            let flow = flow
-                .display_in("cm3/min")
-                .map_or_else(|_| flow.trade().to_string(), |f| f.to_string());
-            format!("flow of at most {flow} at {reference}")
-        }
-        Limit::Hold { time, from } => {
-            let from = from.map_or("the start pressure".to_owned(), |p| shown(p, sheet));
-            format!("no readable fall from {from} for {}", time.trade())
-        }
-        _ => "limit".to_owned(),
     }
 }

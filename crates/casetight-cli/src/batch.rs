@@ -9,12 +9,13 @@ use casetight::batch::{BatchRow, rows};
 use casetight::limit::{Limit, Verdict};
 use casetight::record::{Bench, LongRun, LongRuns, TraceError};
 use casetight::sheet::Sheet;
+use casetight_report::whole::WholeFile;
 use clap::Args;
 use indicatif::{ProgressBar, ProgressStyle};
 use serde::Serialize;
 
 use crate::circumstances::bench_like;
-use crate::files::{FileError, WholeFile};
+use crate::files::{FileError, not_written};
 use crate::{ALL_HOLD, Answer, CommandError, NOT_DECIDED, SOME_LEAK, files};
 
 /// Runs and readings that are assessed in one go: with three of such blocks at a time, one that is read, one that waits and
@@ -193,7 +194,9 @@ fn assess_all(
         path: batch.readings.clone(),
         source,
     };
-    let mut table = csv::Writer::from_writer(WholeFile::new(&batch.out)?);
+    let result_error = |source| not_written(&batch.out, source);
+    let file = WholeFile::new(&batch.out).map_err(result_error)?;
+    let mut table = csv::Writer::from_writer(file);
     let mut counts = Counts {
         format: 1,
         ..Counts::default()
@@ -207,19 +210,15 @@ fn assess_all(
                 counts.count(&row);
                 table
                     .serialize(&row)
-                    .map_err(|error| table.get_ref().error(error.into()))?;
+                    .map_err(|error| result_error(error.into()))?;
             }
         }
         Ok(())
     })?;
-    let whole = table.into_inner().map_err(|error| {
-        let reason = io::Error::other(error.error().to_string());
-        FileError::Write {
-            path: batch.out.clone(),
-            source: reason,
-        }
-    })?;
-    whole.finish()?;
+    let whole = table
+        .into_inner()
+        .map_err(|error| result_error(io::Error::other(error.error().to_string())))?;
+    whole.finish().map_err(result_error)?;
     Ok(counts)
 }
 

@@ -6,12 +6,15 @@ use std::path::PathBuf;
 use casetight::caution;
 use casetight::compare::document::{CompareDocument, TrendsDocument};
 use casetight::compare::{
-    Known, Pair, Repair, SheetTrend, SheetsComparison, Test, compare_sheets, trend_of_sheets,
+    Pair, Repair, SheetTrend, SheetsComparison, Test, compare_sheets, trend_of_sheets,
 };
 use casetight::limit::Verdict;
 use casetight::sheet::Sheet;
+use casetight_report::words::{
+    after_repair, area_unit, number, repair_in_words, size_in_words, title, verdict_in_words,
+};
 
-use crate::words::{HEADING, WARNING, area_unit, number, style, title, wrapped};
+use crate::words::{HEADING, WARNING, style, wrapped};
 use crate::{Answer, CommandError, files};
 
 /// Repaired: the run after holds, or, without a limit, the leak fell. Of a trend: no leak grows.
@@ -106,15 +109,6 @@ fn in_json(document: &impl serde::Serialize) -> Result<String, CommandError> {
     Ok(text)
 }
 
-/// The verdict of a comparison, in a word or two.
-pub(crate) fn repair_in_words(repair: Repair) -> &'static str {
-    match repair {
-        Repair::Repaired => "repaired",
-        Repair::StillLeaks => "still leaks",
-        _ => "can't be told",
-    }
-}
-
 fn repair_style(repair: Repair) -> anstyle::Style {
     style(match repair {
         Repair::Repaired => Some(Verdict::Holds),
@@ -128,26 +122,6 @@ fn named(sheet: &Sheet) -> String {
         .date
         .map_or(String::new(), |date| format!(" ({date})"));
     format!("{}{date}", title(sheet))
-}
-
-/// "0.00524 mm2 (0.00513 to 0.00535)", or a bound.
-pub(crate) fn size_in_words(area: &casetight::fit::Interval, known: Known) -> String {
-    let (factor, unit) = area_unit(if known == Known::AtMost {
-        area.high
-    } else {
-        area.value
-    });
-    let shown = |value: f64| number(value * factor);
-    match known {
-        Known::AtLeast => format!("at least {} {unit}", shown(area.low)),
-        Known::AtMost => format!("at most {} {unit}", shown(area.high)),
-        _ => format!(
-            "{} {unit} ({} to {})",
-            shown(area.value),
-            shown(area.low),
-            shown(area.high)
-        ),
-    }
 }
 
 /// Writing to a string can't fail; its `Result` is dropped here once.
@@ -178,7 +152,7 @@ fn say(before: &Sheet, after: &Sheet, compared: &SheetsComparison) -> String {
     }
     if compared.repair != Repair::Repaired {
         say!(out, "\n{HEADING}Next{HEADING:#}");
-        out.push_str(&wrapped("  ", next(compared.repair)));
+        out.push_str(&wrapped("  ", after_repair(compared.repair)));
         say!(out, "\n{WARNING}Before pumping{WARNING:#}");
         for caution in caution::BEFORE_PUMPING
             .iter()
@@ -188,19 +162,6 @@ fn say(before: &Sheet, after: &Sheet, compared: &SheetsComparison) -> String {
         }
     }
     out
-}
-
-/// What to do about an engine that is not, or not surely, repaired.
-pub(crate) fn next(repair: Repair) -> &'static str {
-    match repair {
-        Repair::StillLeaks => {
-            "Find what still leaks: soap it while pressure holds, or blank one site at a time and repeat the run. A part that \
-             was just fitted is a site like any other."
-        }
-        _ => {
-            "Repeat both runs from one start pressure with one gauge, and hold longer: what both share cancels."
-        }
-    }
 }
 
 fn say_pair(out: &mut String, pair: &Pair) {
@@ -213,7 +174,6 @@ fn say_pair(out: &mut String, pair: &Pair) {
         repair_in_words(pair.repair)
     );
     out.push_str(&wrapped("  Change  ", &format!("{c}.")));
-    let verdict = |v: Option<Verdict>| v.map_or("no limit stated".to_owned(), |v| v.to_string());
     let lines = [
         ("  Before  ", &c.before, c.known.0, pair.verdicts.0),
         ("  After   ", &c.after, c.known.1, pair.verdicts.1),
@@ -222,7 +182,7 @@ fn say_pair(out: &mut String, pair: &Pair) {
         let text = format!(
             "effective area (CdA) {}; {}",
             size_in_words(area, known),
-            verdict(of)
+            verdict_in_words(of)
         );
         out.push_str(&wrapped(lead, &text));
     }

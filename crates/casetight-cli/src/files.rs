@@ -5,6 +5,7 @@ use std::io::{self, Read, Write};
 use std::path::{Path, PathBuf};
 
 use casetight::sheet::{Run, Sheet, Space, Traces};
+use casetight_report::whole::WholeFile;
 
 use crate::CommandError;
 
@@ -165,73 +166,18 @@ pub(crate) fn trace_name(sheet: &Path, run: &str) -> String {
 
 /// Writes a file whole or not at all: beside its place first, then moved there.
 pub(crate) fn write_whole(path: &Path, text: &str) -> Result<(), FileError> {
-    let mut file = WholeFile::new(path)?;
-    file.write_all(text.as_bytes())
-        .map_err(|source| file.error(source))?;
-    file.finish()
+    let write = || {
+        let mut file = WholeFile::new(path)?;
+        file.write_all(text.as_bytes())?;
+        file.finish()
+    };
+    write().map_err(|source| not_written(path, source))
 }
 
-/// A file that grows beside its place and is moved there when it is whole; dropped before, it leaves nothing.
-pub(crate) struct WholeFile {
-    path: PathBuf,
-    file: io::BufWriter<tempfile::NamedTempFile>,
-}
-
-impl WholeFile {
-    pub(crate) fn new(path: &Path) -> Result<Self, FileError> {
-        let folder = path
-            .parent()
-            .filter(|p| !p.as_os_str().is_empty())
-            .unwrap_or(Path::new("."));
-        match tempfile::NamedTempFile::new_in(folder) {
-            Ok(file) => Ok(Self {
-                path: path.to_owned(),
-                file: io::BufWriter::with_capacity(1 << 16, file),
-            }),
-            Err(source) => Err(FileError::Write {
-                path: path.to_owned(),
-                source,
-            }),
-        }
-    }
-
-    /// What kept it from being written.
-    pub(crate) fn error(&self, source: io::Error) -> FileError {
-        FileError::Write {
-            path: self.path.clone(),
-            source,
-        }
-    }
-
-    /// Moves it to its place.
-    pub(crate) fn finish(self) -> Result<(), FileError> {
-        let Self { path, file } = self;
-        let moved = || -> io::Result<()> {
-            let file = file.into_inner().map_err(io::IntoInnerError::into_error)?;
-            file.as_file().sync_all()?;
-            // A temporary file is its owner's alone; a result is for those that the folder is for.
-            #[cfg(unix)]
-            {
-                use std::os::unix::fs::PermissionsExt;
-                file.as_file()
-                    .set_permissions(std::fs::Permissions::from_mode(0o644))?;
-            }
-            file.persist(&path).map_err(|error| error.error)?;
-            Ok(())
-        };
-        moved().map_err(|source| FileError::Write {
-            path: path.clone(),
-            source,
-        })
-    }
-}
-
-impl Write for WholeFile {
-    fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
-        self.file.write(bytes)
-    }
-
-    fn flush(&mut self) -> io::Result<()> {
-        self.file.flush()
+/// What kept a file from being written.
+pub(crate) fn not_written(path: &Path, source: io::Error) -> FileError {
+    FileError::Write {
+        path: path.to_owned(),
+        source,
     }
 }

@@ -8,9 +8,10 @@ use casetight::leak::EffectiveArea;
 use casetight::limit::Verdict;
 use casetight::locate::{InDirection, Located, locate};
 use casetight::record::Site;
+use casetight_report::words::{number, title};
 use uom::si::length::millimeter;
 
-use crate::words::{HEADING, WARNING, number, style, title, wrapped};
+use crate::words::{HEADING, WARNING, style, wrapped};
 use crate::{ALL_HOLD, Answer, CommandError, NOT_DECIDED, SOME_LEAK, files};
 
 /// From here on a table of areas reads better in mm2 \[m2\].

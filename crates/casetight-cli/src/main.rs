@@ -3,11 +3,6 @@
 
 mod assess;
 mod batch;
-#[allow(
-    dead_code,
-    reason = "bars, steps and log axes are the charts of sites and leak sizes"
-)]
-mod chart;
 mod circumstances;
 mod compare;
 mod files;
@@ -15,7 +10,6 @@ mod isolate;
 mod live;
 mod manual;
 mod plan;
-mod plot;
 mod report;
 mod running;
 mod volume;
@@ -211,17 +205,13 @@ enum CommandError {
         file: String,
         source: casetight::sheet::SheetError,
     },
-    #[error("{file}: running: {source}")]
-    Running {
+    #[error("{file}: {source}")]
+    Mixture {
         file: String,
-        source: casetight::running::RunningError,
+        source: casetight::mixture::MixtureError,
     },
-    #[error(
-        "{file}: running: a volume that was measured directly does not say how the case's volume changes over a turn; give the engine's dimensions in [engine]"
-    )]
-    NoEngine { file: String },
-    #[error("{file}: running: no run of the sheet has measured a leak")]
-    NoLeak { file: String },
+    #[error(transparent)]
+    Report(#[from] casetight_report::ReportError),
     #[error(transparent)]
     Leak(#[from] casetight::leak::LeakError),
     #[error(transparent)]

@@ -11,9 +11,9 @@ use casetight::pump::Pumped;
 use casetight::quantity::{Time, TradeUnits};
 use casetight::sheet::Sheet;
 use casetight::volume::TestedVolume;
+use casetight_report::words::{area_in_words, limit_in_words, number, shown, title};
 
-use crate::assess::{area_in_words, limit_in_words, shown};
-use crate::words::{HEADING, WARNING, number, title, wrapped};
+use crate::words::{HEADING, WARNING, wrapped};
 use crate::{ALL_HOLD, Answer, CommandError, files};
 
 /// Writing to a string can't fail; its `Result` is dropped here once.

@@ -3,20 +3,15 @@
 use std::fmt::Write;
 use std::path::Path;
 
-use casetight::assess::Outcome;
-use casetight::gas::{Gas, GasState};
-use casetight::leak::{EffectiveArea, LeakError, LeakLaw, Orifice};
-use casetight::quantity::{Angle, TradeUnits};
-use casetight::running::document::{LoadDocument, RunningDocument};
-use casetight::running::{ASSUMPTIONS, Conditions, Estimate, LeakRange, LeanShift};
-use casetight::session::{Session, SessionRun};
+use casetight::mixture::Mixture;
+use casetight::quantity::TradeUnits;
+use casetight::running::{ASSUMPTIONS, LeanShift};
 use casetight::sheet::Sheet;
 use casetight::vessel::Direction;
-use uom::si::angle::degree;
+use casetight_report::turn_chart;
+use casetight_report::words::{area_in_words, estimate_in_words, number, title};
 
-use crate::assess::area_in_words;
-use crate::chart::{Axis, Figure, Panel, Tone};
-use crate::words::{HEADING, WARNING, number, title, wrapped};
+use crate::words::{HEADING, WARNING, wrapped};
 use crate::{ALL_HOLD, Answer, CommandError, files};
 
 /// Kilograms in milligrams.
@@ -32,98 +27,21 @@ macro_rules! say {
     };
 }
 
-/// A leak as a run measured it.
-struct Measured {
-    run: String,
-    direction: Direction,
-    area: Estimate,
-}
-
-/// The three sizes of a leak as orifices.
-struct Orifices {
-    value: Orifice,
-    low: Orifice,
-    high: Option<Orifice>,
-}
-
-impl Orifices {
-    fn new(area: Estimate) -> Result<Self, LeakError> {
-        let orifice = |area| EffectiveArea::from_square_meters(area).map(Orifice::new);
-        Ok(Self {
-            value: orifice(area.value)?,
-            low: orifice(area.low)?,
-            high: area.high.map(orifice).transpose()?,
-        })
-    }
-
-    fn range(&self) -> LeakRange<'_> {
-        LeakRange {
-            law: &self.value,
-            low: &self.low,
-            high: self.high.as_ref().map(|law| law as &dyn LeakLaw),
-        }
-    }
-}
-
-/// What the command found.
-struct Found {
-    inward: Measured,
-    outward: Measured,
-    loads: [(&'static str, LeanShift); 2],
-}
-
 pub(crate) fn run(path: &Path, json: bool, plot_to: Option<&Path>) -> Result<Answer, CommandError> {
     let sheet = files::read_sheet(path)?;
-    let file = || path.display().to_string();
-    let session = Session::assess(&sheet).map_err(|source| CommandError::Session {
-        file: file(),
+    let mixture = Mixture::of(&sheet).map_err(|source| CommandError::Mixture {
+        file: path.display().to_string(),
         source,
     })?;
-    let dimensions = sheet
-        .space
-        .dimensions()
-        .ok_or_else(|| CommandError::NoEngine { file: file() })?;
-    let engine = dimensions.engine()?;
-    let (inward, outward) =
-        leaks(&session.runs).ok_or_else(|| CommandError::NoLeak { file: file() })?;
-    let (air_in, mixture_out) = (Orifices::new(inward.area)?, Orifices::new(outward.area)?);
-    let surroundings = GasState {
-        pressure: sheet.ambient.pressure.value(),
-        temperature: sheet.ambient.temperature.value(),
-    };
-    let lean = |load| {
-        LeanShift::new(
-            &engine,
-            &sheet.running,
-            load,
-            (&air_in.range(), &mixture_out.range()),
-            (surroundings, &Gas::dry_air()),
-        )
-        .map_err(|source| CommandError::Running {
-            file: file(),
-            source,
-        })
-    };
-    let found = Found {
-        loads: [
-            ("idle", lean(&sheet.running.idle)?),
-            ("full throttle", lean(&sheet.running.full)?),
-        ],
-        inward,
-        outward,
-    };
     if let Some(plot) = plot_to {
-        files::write_whole(
-            plot,
-            &figure(title(&sheet), &sheet.running, &found).to_svg(),
-        )?;
+        files::write_whole(plot, &turn_chart(&sheet, &mixture))?;
     }
     let text = if json {
-        let mut text = serde_json::to_string_pretty(&document(&found))?;
+        let mut text = serde_json::to_string_pretty(&mixture.document())?;
         text.push('\n');
         text
     } else {
-        say(&sheet, &found)
+        say(&sheet, &mixture)
     };
     Ok(Answer {
         text,
@@ -131,58 +49,7 @@ pub(crate) fn run(path: &Path, json: bool, plot_to: Option<&Path>) -> Result<Ans
     })
 }
 
-/// The leaks for air that goes in, from the vacuum test, and for mixture that goes out, from the pressure test; where only
-/// one direction was tested, it stands for both. Of several runs the largest leak counts.
-fn leaks(runs: &[SessionRun]) -> Option<(Measured, Measured)> {
-    let largest = |wanted: Option<Direction>| {
-        runs.iter()
-            .map(leak)
-            .filter(|leak| wanted.is_none_or(|direction| leak.direction == direction))
-            .max_by(|a, b| a.area.value.total_cmp(&b.area.value))
-    };
-    let either = |wanted| largest(Some(wanted)).or_else(|| largest(None));
-    Some((either(Direction::Vacuum)?, either(Direction::Pressure)?))
-}
-
-fn leak(run: &SessionRun) -> Measured {
-    let area = match &run.assessment.outcome {
-        Outcome::Fitted(fitted) => Estimate {
-            value: fitted.fit.area.value,
-            low: fitted.fit.area.low,
-            high: Some(fitted.fit.area.high).filter(|high| high.is_finite()),
-        },
-        Outcome::Stalled { bound, .. } => at_least(bound.area.square_meters()),
-        _ => at_least(0.0),
-    };
-    Measured {
-        run: run.name.clone(),
-        direction: run.assessment.direction,
-        area,
-    }
-}
-
-fn at_least(area: f64) -> Estimate {
-    Estimate {
-        value: area,
-        low: area,
-        high: None,
-    }
-}
-
-fn document(found: &Found) -> RunningDocument {
-    let leak = |leak: &Measured| (leak.area, leak.run.clone());
-    RunningDocument::new(
-        leak(&found.inward),
-        leak(&found.outward),
-        found
-            .loads
-            .iter()
-            .map(|(name, lean)| LoadDocument::new(name, lean))
-            .collect(),
-    )
-}
-
-fn say(sheet: &Sheet, found: &Found) -> String {
+fn say(sheet: &Sheet, mixture: &Mixture) -> String {
     let mut out = String::new();
     say!(
         out,
@@ -200,8 +67,8 @@ fn say(sheet: &Sheet, found: &Found) -> String {
     );
     out.push('\n');
     for (lead, leak, wanted) in [
-        ("  Air in          ", &found.inward, Direction::Vacuum),
-        ("  Mixture out     ", &found.outward, Direction::Pressure),
+        ("  Air in          ", &mixture.inward, Direction::Vacuum),
+        ("  Mixture out     ", &mixture.outward, Direction::Pressure),
     ] {
         let stand_in = if leak.direction == wanted {
             String::new()
@@ -212,13 +79,13 @@ fn say(sheet: &Sheet, found: &Found) -> String {
             lead,
             &format!(
                 "leak of {} by the {} run \"{}\"{stand_in}",
-                range(leak.area, &area_in_words),
+                estimate_in_words(leak.area_m2, area_in_words),
                 leak.direction,
                 leak.run
             ),
         ));
     }
-    for (name, lean) in &found.loads {
+    for (name, lean) in mixture.loads() {
         say_load(&mut out, name, lean);
     }
     say!(out, "\n{HEADING}Taken for granted{HEADING:#}");
@@ -226,20 +93,6 @@ fn say(sheet: &Sheet, found: &Found) -> String {
         out.push_str(&wrapped("  - ", assumption));
     }
     out
-}
-
-/// "2.1 (1.8 to 2.6)" with a unit, or "at least 2.1".
-fn range(estimate: Estimate, words: &dyn Fn(f64) -> String) -> String {
-    match estimate.high {
-        None => format!("at least {}", words(estimate.low)),
-        Some(high) if estimate.low > 0.0 => format!(
-            "{} ({} to {})",
-            words(estimate.value),
-            words(estimate.low),
-            words(high)
-        ),
-        Some(high) => format!("at most {}", words(high)),
-    }
 }
 
 fn say_load(out: &mut String, name: &str, lean: &LeanShift) {
@@ -256,13 +109,13 @@ fn say_load(out: &mut String, name: &str, lean: &LeanShift) {
     );
     out.push_str(&wrapped(
         "  Leaner by       ",
-        &format!("{} ({ESTIMATE})", range(lean.shift, &percent)),
+        &format!("{} ({ESTIMATE})", estimate_in_words(lean.shift, percent)),
     ));
     out.push_str(&wrapped(
         "  Air in a turn   ",
         &format!(
             "{} beside {} by the carburetor ({ESTIMATE})",
-            range(lean.leaked_in_kg, &milligrams),
+            estimate_in_words(lean.leaked_in_kg, milligrams),
             milligrams(lean.delivered_kg)
         ),
     ));
@@ -270,7 +123,7 @@ fn say_load(out: &mut String, name: &str, lean: &LeanShift) {
         "  Out in a turn   ",
         &format!(
             "{} of mixture ({ESTIMATE})",
-            range(lean.leaked_out_kg, &milligrams)
+            estimate_in_words(lean.leaked_out_kg, milligrams)
         ),
     ));
     out.push_str(&wrapped(
@@ -299,67 +152,4 @@ fn say_load(out: &mut String, name: &str, lean: &LeanShift) {
             &format!("the range comes from {}", listed.join(", ")),
         ));
     }
-}
-
-/// Pressure over crank angle.
-fn figure(title: &str, conditions: &Conditions, found: &Found) -> Figure {
-    let ports = &conditions.ports;
-    let degrees = |angle: Angle| angle.get::<degree>();
-    let (intake_closes, intake_opens) = (
-        degrees(ports.intake_closes.value()),
-        360.0 - degrees(ports.intake_opens.value()),
-    );
-    let (exhaust, transfer) = (
-        degrees(ports.exhaust_opens.value()),
-        degrees(ports.transfer_opens.value()),
-    );
-    let mut panel = Panel::new(
-        "Pressure in the crankcase over a turn (estimate)",
-        Axis::new("Crank angle after top dead center", "deg").range(0.0, 360.0),
-        Axis::new("Gauge pressure", "kPa"),
-    )
-    .height(260.0)
-    .level(0.0, "ambient");
-    let tones = [Tone::First, Tone::Second];
-    for ((name, lean), tone) in found.loads.iter().zip(tones) {
-        let pressure = lean.pressure;
-        panel = panel.line(
-            *name,
-            tone,
-            (0..=720_u16).map(|half| {
-                let after_top = Angle::new::<degree>(f64::from(half) / 2.0);
-                (
-                    degrees(after_top),
-                    pressure.gauge_at(after_top).pascals() / 1e3,
-                )
-            }),
-        );
-    }
-    for (angle, label) in [
-        (intake_closes, "intake closes"),
-        (exhaust, "exhaust opens"),
-        (transfer, "transfers open"),
-        (360.0 - transfer, "transfers close"),
-        (intake_opens, "intake opens"),
-    ] {
-        panel = panel.upright(angle, label);
-    }
-    let described: Vec<String> = found
-        .loads
-        .iter()
-        .map(|(name, lean)| {
-            let (low, high) = lean.pressure.extremes();
-            format!(
-                "At {name} the pressure in the case goes from {:.1} to {:.1} kPa gauge.",
-                low.pascals() / 1e3,
-                high.pascals() / 1e3
-            )
-        })
-        .collect();
-    Figure::new("running", title, described.join(" "))
-        .caption(
-            "An estimate: computed, not measured. Below ambient a leak draws in air that the carburetor gives no fuel for; \
-             above, it lets mixture out.",
-        )
-        .panel(panel)
 }

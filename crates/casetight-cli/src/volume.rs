@@ -6,12 +6,13 @@ use std::path::Path;
 use casetight::quantity::{TradeUnits, Volume};
 use casetight::sheet::{Sheet, Volumes};
 use casetight::volume::{Combined, Member, TestedVolume, TurnPoint};
+use casetight_report::words::{number, title};
 use serde::Serialize;
 use uom::si::angle::degree;
 use uom::si::length::meter;
 use uom::si::volume::cubic_meter;
 
-use crate::words::{HEADING, WARNING, number, title, wrapped};
+use crate::words::{HEADING, WARNING, wrapped};
 use crate::{ALL_HOLD, Answer, CommandError, files};
 
 /// Steps of the table over a turn: each 30 degrees.

@@ -61,6 +61,9 @@ pub mod sheet;
 pub mod session;
 
 #[cfg(feature = "sheet")]
+pub mod mixture;
+
+#[cfg(feature = "sheet")]
 pub mod locate;
 
 pub mod compare;

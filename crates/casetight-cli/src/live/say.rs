@@ -4,9 +4,6 @@ use std::fmt::{Display, Write as _};
 use std::io::Write as _;
 use std::path::Path;
 
-use crate::CommandError;
-use crate::assess::{percent, say_next, say_run};
-use crate::words::{HEADING, WARNING, area_unit, interval, number, style, wrapped};
 use casetight::assess::document::{AssessDocument, FORMAT, RunDocument};
 use casetight::assess::{Outcome, RunAssessment};
 use casetight::caution;
@@ -16,7 +13,12 @@ use casetight::quantity::Unit;
 use casetight::session::{NextStep, Session, SessionError, SessionRun};
 use casetight::sheet::Sheet;
 use casetight::watch::{Update, Watch};
+use casetight_report::words::{area_unit, interval, number, percent};
 use serde::Serialize;
+
+use crate::CommandError;
+use crate::assess::{say_next, say_run};
+use crate::words::{HEADING, WARNING, style, wrapped};
 
 /// One line of the JSON.
 #[derive(Debug, Serialize)]

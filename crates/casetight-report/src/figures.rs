@@ -12,11 +12,9 @@ use casetight::vessel::{Direction, IsothermalDecay};
 use uom::si::length::millimeter;
 use uom::si::time::second;
 
-use crate::assess::shown;
 use crate::chart::{Axis, Bar, Figure, Panel, Scale};
-use crate::compare::size_in_words;
 use crate::plot;
-use crate::words::{area_unit, interval, number};
+use crate::words::{area_unit, interval, number, shown, size_in_words};
 
 /// Diameters of the holes that a leak is shown among \[mm\].
 const HOLES_MM: [f64; 7] = [0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 1.0];
@@ -29,7 +27,7 @@ const AMONG: f64 = 5.0;
 const FALL: f64 = 1.0 / 7.0;
 
 /// Readings, fit and band: a drawing for each run that has readings.
-pub(super) fn readings(session: &Session) -> Vec<String> {
+pub(crate) fn readings(session: &Session) -> Vec<String> {
     let fitted = session
         .runs
         .iter()
@@ -86,7 +84,7 @@ fn diameter(run: &SessionRun) -> Option<Diameter> {
 
 /// The leaks among holes of known size, each with the time that the needle would need to fall by a seventh; and what to
 /// say below the drawing.
-pub(super) fn ladder(sheet: &Sheet, session: &Session) -> Option<(String, String)> {
+pub(crate) fn ladder(sheet: &Sheet, session: &Session) -> Option<(String, String)> {
     let first = session.runs.first()?;
     let cd = first.assessment.assumptions.discharge_coefficient;
     let start = match &first.assessment.outcome {
@@ -164,7 +162,7 @@ pub(super) fn ladder(sheet: &Sheet, session: &Session) -> Option<(String, String
 }
 
 /// Areas before and after, pair by pair.
-pub(super) fn before_and_after(pairs: &[Pair]) -> String {
+pub(crate) fn before_and_after(pairs: &[Pair]) -> String {
     let largest = pairs
         .iter()
         .flat_map(|p| [p.comparison.before.value, p.comparison.after.value])
@@ -216,7 +214,7 @@ fn bar(name: String, area: &Interval, known: Known, factor: f64) -> Bar {
 }
 
 /// The area of each site, or of several that no run told apart.
-pub(super) fn sites<S: SiteName>(direction: Direction, isolation: &Isolation<S>) -> String {
+pub(crate) fn sites<S: SiteName>(direction: Direction, isolation: &Isolation<S>) -> String {
     let largest = isolation
         .shares
         .iter()

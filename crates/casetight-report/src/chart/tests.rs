@@ -74,7 +74,6 @@ fn sheet() -> Figure {
                 times().map(|t| (t, decay(t).sqrt())),
             ),
     )
-    .one_x()
 }
 
 /// Everything a figure can hold, with labels and numbers that ask for trouble.
@@ -163,7 +162,7 @@ fn crowded() -> Figure {
     .panel(
         Panel::new("Small numbers", x(), Axis::new("Flow", "kg/s"))
             .height(100.0)
-            .steps("Steps", Tone::Second, zigzag(5, 4))
+            .line("Second", Tone::Second, zigzag(5, 4))
             .line("Third", Tone::Third, zigzag(5, 3))
             .line("Fourth", Tone::Fourth, zigzag(7, 3))
             .line("Ink", Tone::Ink, zigzag(1, 9)),
@@ -502,21 +501,6 @@ fn a_line_and_a_band_break_where_a_value_is_missing() {
 }
 
 #[test]
-fn steps_hold_each_value_until_the_next() {
-    let svg = figure(square().steps("", Tone::First, [(0.0, 0.0), (5.0, 10.0)]));
-    let document = Document::parse(&svg).unwrap();
-    let data = classed(&document, "ctc-line")[0]
-        .attribute("d")
-        .unwrap()
-        .replace('M', "L");
-    let corners: Vec<_> = data.split('L').skip(1).collect();
-    let y = |index: usize| corners[index].split_once(' ').unwrap().1;
-    assert_eq!(corners.len(), 3);
-    assert_eq!(y(0), y(1));
-    assert_ne!(y(1), y(2));
-}
-
-#[test]
 fn a_panel_without_data_says_so() {
     let nothing = [
         square(),
@@ -586,7 +570,6 @@ proptest! {
         y in any_axis(),
         values in prop::collection::vec((any_number(), any_number(), any_number()), 0..8),
         label in any::<String>(),
-        one_x in any::<bool>(),
     ) {
         let pairs = || values.iter().map(|(x, y, _)| (*x, *y));
         let bars = values.iter().map(|(value, lower, upper)| Bar {
@@ -595,7 +578,7 @@ proptest! {
             interval: Some((*lower, *upper)),
             note: label.clone(),
         });
-        let mut figure = Figure::new(&label, &label, &label)
+        let figure = Figure::new(&label, &label, &label)
             .caption(&label)
             .panel(Panel::bars(&label, x.clone(), &label, bars.collect()))
             .panel(
@@ -607,7 +590,6 @@ proptest! {
                         interval: Some((*end, *y)),
                     }))
                     .line(&label, Tone::First, pairs())
-                    .steps(&label, Tone::Second, pairs())
                     .band(&label, Tone::Third, values.iter().map(|(x, lower, upper)| Slice {
                         x: *x,
                         lower: *lower,
@@ -616,9 +598,6 @@ proptest! {
                     .level(values.first().map_or(0.0, |value| value.1), &label)
                     .upright(values.last().map_or(0.0, |value| value.2), &label),
             );
-        if one_x {
-            figure = figure.one_x();
-        }
         let svg = figure.to_svg();
         let document = Document::parse(&svg);
         prop_assert!(document.is_ok(), "{:?}", document.err());

@@ -13,10 +13,11 @@ use casetight::session::SessionRun;
 use casetight::sheet::{Record, Run, Sheet, Space};
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
-use super::{Report, figures};
-use crate::assess::{area_in_words, limit_in_words, percent, shares_in_words, shown};
-use crate::compare::{next, repair_in_words, size_in_words};
-use crate::words::{area_unit, interval, number, title};
+use crate::words::{
+    after_repair, area_in_words, area_unit, interval, limit_in_words, number, percent,
+    repair_in_words, shares_in_words, shown, size_in_words, title, verdict_in_words,
+};
+use crate::{Report, figures};
 
 const STYLE: &str = include_str!("style.css");
 
@@ -28,7 +29,7 @@ const MILLIMETERS: f64 = 1e3;
 const CUBIC_CENTIMETERS_A_MINUTE: f64 = 60e6;
 
 /// The whole page.
-pub(super) fn page(report: &Report<'_>) -> String {
+pub(crate) fn page(report: &Report<'_>) -> String {
     let Report {
         sheet,
         session,
@@ -120,10 +121,6 @@ fn head(sheet: &Sheet) -> Markup {
             }
         }
     }
-}
-
-fn verdict_in_words(verdict: Option<Verdict>) -> String {
-    verdict.map_or("no limit stated".to_owned(), |v| v.to_string())
 }
 
 fn verdicts(runs: &[SessionRun]) -> Markup {
@@ -362,6 +359,7 @@ fn notes(runs: &[SessionRun]) -> Markup {
 fn next_steps(report: &Report<'_>) -> Markup {
     let still = report
         .before
+        .as_ref()
         .map(|(_, compared)| compared.repair)
         .filter(|repair| *repair != Repair::Repaired);
     html! {
@@ -369,7 +367,7 @@ fn next_steps(report: &Report<'_>) -> Markup {
             h2 #next-heading { "What to do next" }
             ul {
                 @for step in &report.session.next { li { (step) "." } }
-                @if let Some(repair) = still { li { (next(repair)) } }
+                @if let Some(repair) = still { li { (after_repair(repair)) } }
             }
         }
     }

@@ -110,7 +110,6 @@ pub(crate) struct Bar {
 enum Shape {
     Points(Vec<Point>),
     Line(Vec<(f64, f64)>),
-    Steps(Vec<(f64, f64)>),
     Band(Vec<Slice>),
 }
 
@@ -219,16 +218,6 @@ impl Panel {
         self.series(label, tone, Shape::Line(points.into_iter().collect()))
     }
 
-    /// Adds a line that holds each value until the next point.
-    pub(crate) fn steps(
-        self,
-        label: impl Into<String>,
-        tone: Tone,
-        points: impl IntoIterator<Item = (f64, f64)>,
-    ) -> Self {
-        self.series(label, tone, Shape::Steps(points.into_iter().collect()))
-    }
-
     /// Adds the area between a lower and an upper edge, broken where a slice cannot be drawn.
     pub(crate) fn band(
         self,
@@ -280,7 +269,6 @@ pub(crate) struct Figure {
     description: String,
     caption: String,
     panels: Vec<Panel>,
-    one_x: bool,
     headed: bool,
 }
 
@@ -309,7 +297,6 @@ impl Figure {
             description: description.into(),
             caption: String::new(),
             panels: Vec::new(),
-            one_x: false,
             headed: true,
         }
     }
@@ -329,14 +316,6 @@ impl Figure {
     /// Adds a panel below those there are.
     pub(crate) fn panel(mut self, panel: Panel) -> Self {
         self.panels.push(panel);
-        self
-    }
-
-    /// Gives all panels one horizontal range, and its labels to the lowest panel only.
-    ///
-    /// Scale, fixed range and title are those of the lowest panel's axis.
-    pub(crate) fn one_x(mut self) -> Self {
-        self.one_x = true;
         self
     }
 

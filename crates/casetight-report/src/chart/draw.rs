@@ -63,10 +63,9 @@ pub(super) fn document(figure: &Figure) -> Document {
         sheet.paragraph(&figure.title, "ctc-heading", HEADING, HEADING_LINE);
     }
     let frames = Frames::of(figure);
-    let last = figure.panels.len().saturating_sub(1);
     for (index, panel) in figure.panels.iter().enumerate() {
         sheet.y += if index == 0 { GAP / 2.0 } else { GAP };
-        sheet.panel(index, panel, &frames, !figure.one_x || index == last);
+        sheet.panel(index, panel, &frames);
     }
     if !figure.caption.trim().is_empty() {
         sheet.y += GAP * 0.8;
@@ -107,8 +106,6 @@ pub(super) fn document(figure: &Figure) -> Document {
 struct Frames {
     left: f64,
     right: f64,
-    /// The horizontal range of all panels, where they share one.
-    x: Option<Range>,
 }
 
 impl Frames {
@@ -141,11 +138,6 @@ impl Frames {
         Self {
             left: RIM + left + 2.0 * TICK,
             right: WIDTH - right.max(RIGHT),
-            x: figure
-                .panels
-                .last()
-                .filter(|_| figure.one_x)
-                .map(|last| range(&last.x, figure.panels.iter().flat_map(x_values))),
         }
     }
 }
@@ -164,7 +156,7 @@ fn x_values(panel: &Panel) -> Vec<f64> {
             for series in series {
                 match &series.shape {
                     Shape::Points(points) => values.extend(points.iter().map(|p| p.x)),
-                    Shape::Line(points) | Shape::Steps(points) => {
+                    Shape::Line(points) => {
                         values.extend(points.iter().map(|p| p.0));
                     }
                     Shape::Band(slices) => values.extend(slices.iter().map(|s| s.x)),
@@ -201,7 +193,7 @@ fn y_range(panel: &Panel) -> Range {
                     values.extend(point.interval.iter().flat_map(|(l, u)| [*l, *u]));
                 }
             }
-            Shape::Line(points) | Shape::Steps(points) => {
+            Shape::Line(points) => {
                 values.extend(points.iter().map(|point| point.1));
             }
             Shape::Band(slices) => values.extend(slices.iter().flat_map(|s| [s.lower, s.upper])),
@@ -447,18 +439,6 @@ fn runs<T, U>(items: &[T], drawn: impl Fn(&T) -> Option<U>) -> Vec<Vec<U>> {
         .collect()
 }
 
-/// The corners of a line that holds each value until the next point.
-fn stairs(points: &[(f64, f64)]) -> Vec<(f64, f64)> {
-    let mut corners: Vec<(f64, f64)> = Vec::new();
-    for (x, y) in points {
-        if let Some((_, held)) = corners.last() {
-            corners.push((*x, *held));
-        }
-        corners.push((*x, *y));
-    }
-    corners
-}
-
 /// A legend's entry: what is sampled and its words.
 struct Entry {
     sample: Sample,
@@ -531,7 +511,7 @@ impl Sheet<'_> {
         }
     }
 
-    fn panel(&mut self, index: usize, panel: &Panel, frames: &Frames, with_x_labels: bool) {
+    fn panel(&mut self, index: usize, panel: &Panel, frames: &Frames) {
         let height = match &panel.body {
             Body::Plane { .. } => panel.height,
             Body::Rows { bars, .. } => bars.iter().map(|_| ROW).sum::<f64>().max(2.0 * ROW),
@@ -544,9 +524,7 @@ impl Sheet<'_> {
                 right: frames.right,
                 bottom: height,
             },
-            x: frames
-                .x
-                .unwrap_or_else(|| range(&panel.x, x_values(panel).into_iter())),
+            x: range(&panel.x, x_values(panel).into_iter()),
             y: y_range(panel),
         };
         let y_ticks = y_ticks(&frame.y, height);
@@ -567,7 +545,7 @@ impl Sheet<'_> {
             self.y_axis(&frame, &y_ticks);
         }
         let x_ticks = x_ticks(&frame.x, frames.right - frames.left);
-        self.x_axis(&frame, &x_ticks, with_x_labels);
+        self.x_axis(&frame, &x_ticks);
         let clipped = || Group::new().set("clip-path", format!("url(#{clip})"));
         match &panel.body {
             Body::Plane { series, levels, .. } => {
@@ -608,18 +586,16 @@ impl Sheet<'_> {
                 "no readings",
             ));
         }
-        if with_x_labels {
-            let title = axis_title(&panel.x, x_ticks.exponent);
-            let room = WIDTH - 2.0 * RIM;
-            for line in lines(&title, TEXT, room, 2) {
-                // Centered below the area where that fits, else on the sheet.
-                let half = width(&line, TEXT) / 2.0;
-                let middle = f64::midpoint(frame.area.left, frame.area.right)
-                    .min(WIDTH - RIM - half)
-                    .max(RIM + half);
-                self.add(words(middle, self.y + TEXT, "ctc-middle ctc-quiet", &line));
-                self.y += LINE;
-            }
+        let title = axis_title(&panel.x, x_ticks.exponent);
+        let room = WIDTH - 2.0 * RIM;
+        for line in lines(&title, TEXT, room, 2) {
+            // Centered below the area where that fits, else on the sheet.
+            let half = width(&line, TEXT) / 2.0;
+            let middle = f64::midpoint(frame.area.left, frame.area.right)
+                .min(WIDTH - RIM - half)
+                .max(RIM + half);
+            self.add(words(middle, self.y + TEXT, "ctc-middle ctc-quiet", &line));
+            self.y += LINE;
         }
     }
 
@@ -712,7 +688,7 @@ impl Sheet<'_> {
         );
     }
 
-    fn x_axis(&mut self, frame: &Frame, ticks: &Ticks, with_labels: bool) {
+    fn x_axis(&mut self, frame: &Frame, ticks: &Ticks) {
         let Area {
             left,
             top,
@@ -739,13 +715,10 @@ impl Sheet<'_> {
         }
         self.add(grid.path("ctc-grid", None));
         self.add(axis.path("ctc-axis", None));
-        self.y = bottom + TICK;
-        if with_labels {
-            for label in labels {
-                self.add(label);
-            }
-            self.y += LINE + 2.0;
+        for label in labels {
+            self.add(label);
         }
+        self.y = bottom + TICK + LINE + 2.0;
     }
 
     fn y_axis(&mut self, frame: &Frame, ticks: &Ticks) {
@@ -898,7 +871,7 @@ fn legend(panel: &Panel, frame: &Frame) -> (Vec<Entry>, bool) {
                         let drawn = points.iter().filter(|p| frame.point(p).is_some());
                         (Sample::Points(*tone), points.len(), drawn.count())
                     }
-                    Shape::Line(points) | Shape::Steps(points) => {
+                    Shape::Line(points) => {
                         let drawn = points.iter().filter(|p| frame.at(**p).is_some());
                         (Sample::Line(*tone), points.len(), drawn.count())
                     }
@@ -1013,14 +986,12 @@ fn scatter((bars, markers): (Group, Group), frame: &Frame, series: &Series) -> (
 }
 
 fn curve(group: Group, frame: &Frame, series: &Series) -> Group {
-    let (points, stepped) = match &series.shape {
-        Shape::Line(points) => (points, false),
-        Shape::Steps(points) => (points, true),
-        Shape::Points(_) | Shape::Band(_) => return group,
+    let Shape::Line(points) = &series.shape else {
+        return group;
     };
     let mut pen = Pen::default();
     for run in runs(points, |point| frame.at(*point)) {
-        pen.through(&if stepped { stairs(&run) } else { run });
+        pen.through(&run);
     }
     group.add(pen.path("ctc-line", Some(series.tone)))
 }

@@ -1,0 +1,264 @@
+//! Numbers, verdicts and limits in words: those of the page, and of a program that prints the same results.
+//!
+//! Three significant digits, and a unit that the size reads well in:
+//!
+//! ```
+//! use casetight_report::words::{area_in_words, number, percent};
+//!
+//! assert_eq!(number(48_263.3), "48300");
+//! assert_eq!(area_in_words(5.24e-9), "0.00524 mm2");
+//! assert_eq!(area_in_words(5.24e-10), "524 um2");
+//! assert_eq!(percent(0.99995), "over 99.9");
+//! ```
+
+use casetight::compare::{Known, Repair};
+use casetight::fit::{Course, Fit, Interval};
+use casetight::limit::{Limit, Verdict};
+use casetight::quantity::TradeUnits;
+use casetight::running::Estimate;
+use casetight::sheet::Sheet;
+
+/// Areas below this read better in um2 \[m2\].
+const SMALL_AREA: f64 = 1e-9;
+
+/// A sheet's title, or what stands for it.
+#[must_use]
+pub fn title(sheet: &Sheet) -> &str {
+    if sheet.title.is_empty() {
+        "Bench sheet"
+    } else {
+        &sheet.title
+    }
+}
+
+/// Factor and unit that an area \[m2\] reads well in.
+#[must_use]
+pub fn area_unit(area: f64) -> (f64, &'static str) {
+    if area < SMALL_AREA {
+        (1e12, "um2")
+    } else {
+        (1e6, "mm2")
+    }
+}
+
+/// A number to three significant digits, plain where it reads well.
+#[must_use]
+pub fn number(value: f64) -> String {
+    let scientific = format!("{value:.2e}");
+    // The exponent after rounding: 0.009996 is 1.00e-2.
+    let Some(exponent) = scientific
+        .split_once('e')
+        .and_then(|(_, e)| e.parse::<i32>().ok())
+    else {
+        return scientific;
+    };
+    if value == 0.0 {
+        return "0".to_owned();
+    }
+    if !(-4..6).contains(&exponent) {
+        return scientific;
+    }
+    let rounded: f64 = scientific.parse().unwrap_or(value);
+    format!("{rounded:.*}", usize::try_from(2 - exponent).unwrap_or(0))
+}
+
+/// "0.101 mm (95 % interval 0.0984 to 0.104)"; "at most" where the lower end is zero, "at least" where the upper one is infinite.
+///
+/// The interval is in SI units; `factor` makes them `unit`.
+#[must_use]
+pub fn interval(i: &Interval, factor: f64, unit: &str) -> String {
+    let percent = format!("{}", i.level * 100.0);
+    if i.high.is_infinite() {
+        format!(
+            "at least {} {unit} (lower end of the {percent} % interval)",
+            number(i.low * factor)
+        )
+    } else if i.low > 0.0 {
+        format!(
+            "{} {unit} ({} % interval {} to {})",
+            number(i.value * factor),
+            percent,
+            number(i.low * factor),
+            number(i.high * factor)
+        )
+    } else {
+        format!(
+            "at most {} {unit} (upper end of the {} % interval from zero)",
+            number(i.high * factor),
+            percent
+        )
+    }
+}
+
+/// "0.00524 mm2": an area \[m2\] in the unit that it reads well in.
+#[must_use]
+pub fn area_in_words(area: f64) -> String {
+    let (factor, unit) = area_unit(area);
+    format!("{} {unit}", number(area * factor))
+}
+
+/// "2.1 mg (1.8 mg to 2.6 mg)", or a bound, where `words` puts one number and its unit in words.
+#[must_use]
+pub fn estimate_in_words(estimate: Estimate, words: impl Fn(f64) -> String) -> String {
+    match estimate.high {
+        None => format!("at least {}", words(estimate.low)),
+        Some(high) if estimate.low > 0.0 => format!(
+            "{} ({} to {})",
+            words(estimate.value),
+            words(estimate.low),
+            words(high)
+        ),
+        Some(high) => format!("at most {}", words(high)),
+    }
+}
+
+/// A probability in percent that never claims certainty.
+#[must_use]
+pub fn percent(p: f64) -> String {
+    match 100.0 * p {
+        p if p > 99.9 => "over 99.9".to_owned(),
+        p if p < 0.1 => "under 0.1".to_owned(),
+        p => number(p),
+    }
+}
+
+/// A pressure, or a drop of one, in the unit of the sheet's gauge.
+#[must_use]
+pub fn shown<Q: TradeUnits>(pressure: Q, sheet: &Sheet) -> String {
+    pressure.display_in(sheet.gauge_unit.symbol()).map_or_else(
+        |_| pressure.trade().to_string(),
+        |s| s.digits(3).to_string(),
+    )
+}
+
+/// A limit in the words of a bench: "no more than 1 psi lost from 7 psi in 60 s".
+#[must_use]
+pub fn limit_in_words(limit: &Limit, sheet: &Sheet) -> String {
+    match limit {
+        Limit::Drop {
+            drop,
+            from,
+            over,
+            at_volume,
+        } => {
+            let volume = at_volume.map_or(String::new(), |v| format!(" at {}", v.trade()));
+            format!(
+                "no more than {} lost from {} in {}{volume}",
+                shown(*drop, sheet),
+                shown(*from, sheet),
+                over.trade()
+            )
+        }
+        Limit::Area(area) => format!("effective area of at most {}", area.trade()),
+        Limit::Flow { flow, reference } => {
+            let flow = flow
+                .display_in("cm3/min")
+                .map_or_else(|_| flow.trade().to_string(), |f| f.to_string());
+            format!("flow of at most {flow} at {reference}")
+        }
+        Limit::Hold { time, from } => {
+            let from = from.map_or("the start pressure".to_owned(), |p| shown(p, sheet));
+            format!("no readable fall from {from} for {}", time.trade())
+        }
+        _ => "limit".to_owned(),
+    }
+}
+
+/// Where the interval comes from: "noise and rounding of the readings 59 %, ..."; none where the needle did not fall.
+#[must_use]
+pub fn shares_in_words(fit: &Fit) -> Option<String> {
+    let variance: f64 = fit
+        .parts
+        .iter()
+        .map(|p| p.standard_uncertainty_m2.powi(2))
+        .sum();
+    if !(variance > 0.0 && fit.course == Course::Falls) {
+        return None;
+    }
+    let mut parts: Vec<_> = fit
+        .parts
+        .iter()
+        .map(|p| (p.standard_uncertainty_m2.powi(2) / variance, p.kind))
+        .filter(|(share, _)| *share >= 0.005)
+        .collect();
+    parts.sort_by(|a, b| b.0.total_cmp(&a.0));
+    let listed: Vec<String> = parts
+        .iter()
+        .map(|(share, kind)| format!("{} {:.0} %", kind.words(), 100.0 * share))
+        .collect();
+    Some(listed.join(", "))
+}
+
+/// The verdict of a run; "no limit stated" where there is none.
+#[must_use]
+pub fn verdict_in_words(verdict: Option<Verdict>) -> String {
+    verdict.map_or("no limit stated".to_owned(), |v| v.to_string())
+}
+
+/// The verdict of a comparison, in a word or two.
+#[must_use]
+pub fn repair_in_words(repair: Repair) -> &'static str {
+    match repair {
+        Repair::Repaired => "repaired",
+        Repair::StillLeaks => "still leaks",
+        _ => "can't be told",
+    }
+}
+
+/// "0.00524 mm2 (0.00513 to 0.00535)", or a bound.
+#[must_use]
+pub fn size_in_words(area: &Interval, known: Known) -> String {
+    let (factor, unit) = area_unit(if known == Known::AtMost {
+        area.high
+    } else {
+        area.value
+    });
+    let shown = |value: f64| number(value * factor);
+    match known {
+        Known::AtLeast => format!("at least {} {unit}", shown(area.low)),
+        Known::AtMost => format!("at most {} {unit}", shown(area.high)),
+        _ => format!(
+            "{} {unit} ({} to {})",
+            shown(area.value),
+            shown(area.low),
+            shown(area.high)
+        ),
+    }
+}
+
+/// What to do about an engine that is not, or not surely, repaired.
+#[must_use]
+pub fn after_repair(repair: Repair) -> &'static str {
+    match repair {
+        Repair::StillLeaks => {
+            "Find what still leaks: soap it while pressure holds, or blank one site at a time and repeat the run. A part that \
+             was just fitted is a site like any other."
+        }
+        _ => {
+            "Repeat both runs from one start pressure with one gauge, and hold longer: what both share cancels."
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn three_digits_plainly() {
+        for (value, text) in [
+            (0.0, "0"),
+            (0.000_123_4, "0.000123"),
+            (0.009_996, "0.0100"),
+            (1.0, "1.00"),
+            (12.345, "12.3"),
+            (123.45, "123"),
+            (48_263.3, "48300"),
+            (1.5e-9, "1.50e-9"),
+            (2.5e7, "2.50e7"),
+            (-3.21, "-3.21"),
+        ] {
+            assert_eq!(number(value), text);
+        }
+    }
+}
