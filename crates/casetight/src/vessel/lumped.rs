@@ -103,18 +103,28 @@ pub(crate) struct LumpedParameters {
 /// A pressure as a law's flow sees it.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Root {
-    /// w, with w |w| = P^beta - 1; P^beta and its root.
+    /// w, with w |w| = z - 1 and z = P^beta.
     pub(super) w: f64,
-    z: f64,
     sqrt_z: f64,
     /// P, and y = P - 1.
     pub(super) p: f64,
     pub(super) y: f64,
-    /// |y|/w^2, smooth through ambient.
-    pub(super) ratio_by_square: f64,
+    p_over_z: f64,
     /// dP/d(w |w|), and dP/dw.
     pub(super) p_by_z: f64,
     pub(super) p_by_w: f64,
+}
+
+impl Root {
+    /// |y|/w^2, smooth through ambient.
+    #[inline]
+    pub(super) fn ratio_by_square(&self) -> f64 {
+        if self.w.abs() > NEAR_AMBIENT {
+            self.y.abs() / (self.w * self.w)
+        } else {
+            self.p_by_z
+        }
+    }
 }
 
 /// A law's flow F of its straightening coordinate, at the wall's temperature: above zero outward, below it inward.
@@ -276,24 +286,20 @@ impl Lumped {
         let size = w.abs();
         let z = (1.0 + w * size).max(SMALLEST);
         let sqrt_z = z.sqrt();
-        let p = if self.diatomic {
-            z * z * z * sqrt_z
+        // P/z = z^(1/beta - 1).
+        let p_over_z = if self.diatomic {
+            z * z * sqrt_z
         } else {
-            (z.ln() / self.beta).exp()
+            ((1.0 / self.beta - 1.0) * z.ln()).exp()
         };
-        let p_by_z = p / (self.beta * z);
-        let y = p - 1.0;
+        let p = p_over_z * z;
+        let p_by_z = p_over_z / self.beta;
         Root {
             w,
-            z,
             sqrt_z,
             p,
-            y,
-            ratio_by_square: if size > NEAR_AMBIENT {
-                y.abs() / (size * size)
-            } else {
-                1.0 / self.beta
-            },
+            y: p - 1.0,
+            p_over_z,
             p_by_z,
             p_by_w: p_by_z * 2.0 * size.max(SMALLEST_ROOT),
         }
@@ -316,9 +322,7 @@ impl Lumped {
     /// An orifice's flow F and dF/dw.
     #[inline]
     fn orifice(&self, root: &Root) -> (f64, f64) {
-        let Root {
-            w, z, sqrt_z, p, ..
-        } = *root;
+        let Root { w, sqrt_z, p, .. } = *root;
         if w >= 0.0 {
             if p < self.choked_above {
                 (
@@ -329,8 +333,9 @@ impl Lumped {
                 (self.choked_flow * p, self.choked_flow * root.p_by_w)
             }
         } else if p > self.choked_below {
-            let p_over_z = p / z;
-            let by_w = (root.p_by_z - p_over_z) / z * 2.0 * w.abs();
+            let p_over_z = root.p_over_z;
+            // d(P/z)/dz = (1/beta - 1) P/z^2.
+            let by_w = (root.p_by_z - p_over_z) / (sqrt_z * sqrt_z) * 2.0 * w.abs();
             (
                 self.slope * p_over_z * w,
                 self.slope * (p_over_z + by_w * w),
@@ -357,15 +362,15 @@ impl Lumped {
     }
 }
 
-/// theta^-exponent; a root or a division is cheaper than a power.
+/// (1/theta)^exponent; a root is cheaper than a power.
 #[inline]
-fn thinned(theta: f64, exponent: f64) -> f64 {
+fn thinned(over_theta: f64, exponent: f64) -> f64 {
     if (exponent - 0.5).abs() < f64::EPSILON {
-        1.0 / theta.sqrt()
+        over_theta.sqrt()
     } else if (exponent - 1.0).abs() < f64::EPSILON {
-        1.0 / theta
+        over_theta
     } else {
-        theta.powf(-exponent)
+        over_theta.powf(exponent)
     }
 }
 
@@ -381,18 +386,19 @@ impl Rates {
     fn at(&self, x: Unknown, t: f64) -> Node {
         let gas = &self.gas;
         let theta = x.theta.max(SMALLEST);
+        let over_theta = 1.0 / theta;
         let root = gas.at(x.w);
         let Root { p, p_by_w, .. } = root;
         let (flow, flow_w, exponent) = gas.law_flow(&root);
         // F and E with their derivatives by w and theta: what goes out has the gas's temperature, what comes in the wall's.
         let (flow, flow_w, flow_theta, energy, energy_w, energy_theta) = if x.w >= 0.0 {
-            let thinner = thinned(theta, exponent);
+            let thinner = thinned(over_theta, exponent);
             let (f, f_w) = (flow * thinner, flow_w * thinner);
             let carried = gas.gamma * theta;
             (
                 f,
                 f_w,
-                -exponent * f / theta,
+                -exponent * f * over_theta,
                 carried * f,
                 carried * f_w,
                 (1.0 - exponent) * gas.gamma * f,
@@ -400,13 +406,14 @@ impl Rates {
         } else {
             (flow, flow_w, 0.0, gas.gamma * flow, gas.gamma * flow_w, 0.0)
         };
+        let m = p * over_theta;
         Node {
-            content: Pair { p, m: p / theta },
+            content: Pair { p, m },
             mass: Block {
                 pp: p_by_w,
                 pm: 0.0,
-                mp: p_by_w / theta,
-                mm: -p / (theta * theta),
+                mp: p_by_w * over_theta,
+                mm: -m * over_theta,
             },
             flow,
             energy,

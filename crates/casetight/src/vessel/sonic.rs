@@ -116,7 +116,7 @@ impl HeatedFlow for SonicCoordinate {
         }
         // sqrt(1 - r^2) = |w| q, with 1 - r = (1 - x)/(1 - b) and 1 - x as w^2 times something smooth.
         let r = (x - b) / (1.0 - b);
-        let one_less_x = root.ratio_by_square * if root.w >= 0.0 { x } else { 1.0 };
+        let one_less_x = root.ratio_by_square() * if root.w >= 0.0 { x } else { 1.0 };
         let q = (one_less_x * (1.0 + r) / (1.0 - b)).sqrt();
         let bend = 2.0 * root.p_by_z * r / (q * (1.0 - b));
         if root.w >= 0.0 {
