@@ -22,9 +22,14 @@ import scipy.optimize
 
 import casetight as ct
 
+# The SciPy script that fits four laws, shared with the program's own benchmark.
+sys.path.insert(0, str(Path(__file__).resolve().parents[3] / "benches"))
+import batch_beside_scipy as four_laws
+
 RUNS, READINGS = 10_000, 24
 # SciPy's loop over all runs would take many minutes; its time goes with the number of runs.
 SCIPY_RUNS = 200
+SCIPY_WHOLE_RUNS = 40
 AMBIENT_PA, KELVINS, VOLUME_M3, STEP_PA = 101_325.0, 293.15, 250e-6, 100.0
 WHERE: dict[str, Any] = {"ambient_pa": AMBIENT_PA, "temperature_k": KELVINS}
 
@@ -155,6 +160,37 @@ def batches() -> None:
     row("... faster than the own script", f"{script / all_laws:.0f} times")
 
 
+def whole_job() -> None:
+    """The whole fit beside a SciPy script that does as much: four laws, heat and drift with priors, a mixture's interval."""
+    times_s, gauges_pa = four_laws.simulated(RUNS)
+    frame = pa.table(
+        {
+            "run": np.repeat([f"run {i}" for i in range(RUNS)], READINGS),
+            "time_s": times_s.ravel(),
+            "gauge_pa": gauges_pa.ravel(),
+        }
+    )
+    bench = ct.Bench(
+        volume_m3=(VOLUME_M3, four_laws.VOLUME_UNCERTAINTY * VOLUME_M3),
+        gauge=ct.Gauge.digital(STEP_PA, noise_pa=four_laws.NOISE_PA),
+        drift_allowance_k_s="0.1 K/min",
+        **WHERE,
+    )
+    chosen = np.linspace(0, RUNS - 1, SCIPY_WHOLE_RUNS).astype(int)
+    begun = time.perf_counter()
+    theirs = np.array([four_laws.fit((times_s[i], gauges_pa[i])) for i in chosen])
+    script = (time.perf_counter() - begun) / SCIPY_WHOLE_RUNS
+    ours = ct.fit_many(frame, bench)
+    area, low, high = (ours[name].to_numpy()[chosen] for name in ("effective_area_m2", "area_low_m2", "area_high_m2"))
+    # Each side's interval holds the other's area, or the times say nothing.
+    assert np.mean((low <= theirs[:, 0]) & (theirs[:, 0] <= high)) >= 0.9
+    assert np.mean((theirs[:, 1] <= area) & (area <= theirs[:, 2])) >= 0.9
+    spent = best(lambda: ct.fit_many(frame, bench), 3) / RUNS
+    row(f"SciPy loop, four laws, heat and drift with priors, a run ({SCIPY_WHOLE_RUNS} of them)", f"{script * 1e3:.0f} ms")
+    row(f"`fit_many` of {RUNS} runs, the same, a run", f"{spent * 1e6:.0f} us")
+    row("... faster than that script", f"{script / spent:.0f} times")
+
+
 SCALING = """
 import sys, time
 sys.path.insert(0, sys.argv[1])
@@ -197,6 +233,7 @@ def main() -> None:
     calls()
     batches()
     scaling()
+    whole_job()
     package()
 
 
