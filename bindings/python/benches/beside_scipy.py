@@ -6,6 +6,7 @@ rounds, so that what else the machine does counts least.
 
 from __future__ import annotations
 
+import importlib
 import importlib.util
 import os
 import subprocess
@@ -24,7 +25,7 @@ import casetight as ct
 
 # The SciPy script that fits four laws, shared with the program's own benchmark.
 sys.path.insert(0, str(Path(__file__).resolve().parents[3] / "benches"))
-import batch_beside_scipy as four_laws
+four_laws: Any = importlib.import_module("batch_beside_scipy")
 
 RUNS, READINGS = 10_000, 24
 # SciPy's loop over all runs would take many minutes; its time goes with the number of runs.

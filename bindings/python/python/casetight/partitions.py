@@ -1,20 +1,18 @@
-"""`fit_many` as a map over the partitions of a frame that is spread over processes or machines (extra ``dask``).
+"""`fit_many` as a map over the partitions of a frame that is spread over processes or machines.
 
 Each run must lie in one partition as a whole: shuffle or repartition by the run's name first. Benches, limits and laws
 travel to the workers by pickling.
 
 Examples
 --------
-With Dask, ``readings`` being a Dask frame of run, time_s and gauge_pa::
+With Dask (extra ``dask``), ``readings`` being a Dask frame of run, time_s and gauge_pa::
 
     lazy = readings.shuffle("run").map_partitions(fit_partition, bench=bench, meta=result_meta())
 
-With Spark, whose ``mapInArrow`` hands over batches of a partition::
+With Spark, ``readings`` being a Spark frame of the same columns::
 
-    def fit_batches(batches):
-        yield from fit_many(pyarrow.Table.from_batches(list(batches)), bench).to_batches()
-
-    results = readings.repartition("run").mapInArrow(fit_batches, schema)
+    fitted = functools.partial(fit_batches, bench=bench)
+    results = readings.repartition("run").mapInArrow(fitted, result_ddl())
 """
 
 from __future__ import annotations
@@ -24,14 +22,15 @@ from typing import TYPE_CHECKING, Any
 from ._core import fit_many, result_schema
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Iterable, Iterator, Mapping
 
-    # Private, since it is not there at run time.
+    # Private, since they are not there at run time.
     import pandas as _pd
+    import pyarrow as _pa
 
     from ._core import Bench
 
-__all__ = ["fit_partition", "result_meta"]
+__all__ = ["fit_batches", "fit_partition", "result_ddl", "result_meta"]
 
 
 def fit_partition(partition: _pd.DataFrame, *, bench: Bench | Mapping[str, Bench], **options: Any) -> _pd.DataFrame:
@@ -69,6 +68,53 @@ def fit_partition(partition: _pd.DataFrame, *, bench: Bench | Mapping[str, Bench
         return result_meta()
     frame: _pd.DataFrame = fit_many(table, bench, **options).to_pandas().astype(result_meta().dtypes)
     return frame
+
+
+def fit_batches(
+    batches: Iterable[_pa.RecordBatch], *, bench: Bench | Mapping[str, Bench], **options: Any
+) -> Iterator[_pa.RecordBatch]:
+    """Fit the runs of one partition that comes as Arrow batches, as Spark's ``mapInArrow`` hands it over.
+
+    Parameters
+    ----------
+    batches : iterable of pyarrow.RecordBatch
+        Readings in long format, each run as a whole in the partition, though it may go on in the next batch.
+    bench, **options
+        As those of `fit_many`.
+
+    Yields
+    ------
+    pyarrow.RecordBatch
+        The table of `fit_many`; nothing for a partition without rows.
+
+    Raises
+    ------
+    Error
+        As `fit_many`.
+
+    Examples
+    --------
+    >>> import pyarrow as pa
+    >>> readings = pa.table({"run": ["a"] * 4, "time_s": [0.0, 5, 10, 15], "gauge_pa": [48300.0, 45500, 42800, 40300]})
+    >>> [batch.num_rows for batch in fit_batches(readings.to_batches(max_chunksize=3), bench=bench)]
+    [1]
+    """
+    import pyarrow as pa
+
+    gathered = [batch for batch in batches if batch.num_rows > 0]
+    if gathered:
+        yield from fit_many(pa.Table.from_batches(gathered), bench, **options).to_batches()
+
+
+def result_ddl() -> str:
+    """Give the columns and types of the results as the text that Spark reads a schema from.
+
+    Examples
+    --------
+    >>> result_ddl()[:31]
+    'run string, verdict string, eff'
+    """
+    return ", ".join(f"{field.name} {field.type}" for field in result_schema())
 
 
 def result_meta() -> _pd.DataFrame:
