@@ -290,6 +290,16 @@ pub(crate) fn ln_interval_likelihood(difference: f64, step: f64, sigma: f64) -> 
     }
 }
 
+/// The derivative of [`ln_interval_likelihood`] by the difference \[1/Pa\], for a gauge with noise.
+pub(crate) fn ln_interval_slope(difference: f64, step: f64, sigma: f64) -> f64 {
+    let ln = ln_interval_likelihood(difference, step, sigma);
+    let density = |edge: f64| {
+        let z = (difference + edge) / sigma;
+        (-0.5 * z * z - ln).exp() / (sigma * (2.0 * std::f64::consts::PI).sqrt())
+    };
+    density(step / 2.0) - density(-step / 2.0)
+}
+
 fn check_step(what: &'static str, step: Pressure) -> Result<f64, GaugeError> {
     let got = step.get::<pascal>();
     if got.is_finite() && got > 0.0 {
@@ -366,6 +376,16 @@ mod tests {
     }
 
     proptest! {
+        #[test]
+        fn the_interval_likelihood_has_its_slope(difference in -900.0_f64..900.0, part in 0.1_f64..2.0) {
+            let (step, sigma) = (862.0, 862.0 * part);
+            let at = |difference: f64| ln_interval_likelihood(difference, step, sigma);
+            let by = 1e-3 * sigma;
+            let want = (at(difference + by) - at(difference - by)) / (2.0 * by) * sigma;
+            let got = ln_interval_slope(difference, step, sigma) * sigma;
+            prop_assert!((got - want).abs() < 1e-4 * (1.0 + want.abs()), "{} {}", got, want);
+        }
+
         /// Over all readings that a felt pressure can lead to, the likelihood sums to one.
         #[test]
         fn the_interval_likelihood_is_a_distribution(felt in -5e4_f64..5e4, step in 10.0_f64..1000.0, part in 0.01_f64..2.0) {

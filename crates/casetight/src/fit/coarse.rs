@@ -7,8 +7,9 @@
 //! of the rate cover as often as it says (shown by simulation in the workspace's tests).
 
 use super::least_squares::Solved;
-use crate::gauge::ln_interval_likelihood;
-use crate::vessel::Straight;
+use super::problem::SharedValues;
+use crate::gauge::{ln_interval_likelihood, ln_interval_slope};
+use crate::vessel::{Coordinate, DecayModel, Straight};
 
 /// Points on a side of the grid while it closes in, and of the last one.
 const SEARCH_SIDE: usize = 14;
@@ -17,6 +18,12 @@ const FINAL_SIDE: usize = 36;
 const NEGLIGIBLE: f64 = 12.0;
 /// The grid closes in, or widens, at most this often.
 const ROUNDS: usize = 12;
+/// Places at which the pressure's curve is tabulated: its cubic is good to 1e-6 of ambient.
+const CURVE_PLACES: usize = 128;
+/// A reading's log-likelihood is tabulated this many standard deviations of noise to either side of a step's edge,
+const BEND: f64 = 7.5;
+/// at this many places, four or more in each: its cubic is good to 1e-5.
+const BEND_PLACES: usize = 61;
 /// More readings than this are thinned evenly: the cost is readings times grid places.
 const MOST_POINTS: usize = 240;
 
@@ -39,12 +46,14 @@ struct Frame {
 }
 
 /// A reading and what the grid needs with it.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone)]
 struct Seen {
     time: f64,
+    /// The reading less what heat does to it.
     reading: f64,
     sigma: f64,
-    by_heat: f64,
+    /// Its log-likelihood over the size of the difference between felt pressure and reading, where it bends.
+    bend: Table,
 }
 
 /// Quantiles of the rate's posterior.
@@ -67,45 +76,13 @@ pub(super) fn posterior(solved: &Solved<'_>, step: f64, tail: f64) -> Option<Pos
         rate_scale: solved.held_uncertainty,
         start_scale: step,
     };
-    let data = solved.data;
-    let every = data.points.len().div_ceil(MOST_POINTS);
-    let coordinate = solved.model.coordinate();
-    let shared = solved.shared;
-    // What heat does to the readings, as it is at the optimum: the grid moves by the closed form alone.
-    let closed = |rate: f64, start: f64| {
-        let (over, _) = solved.model.orifice_over_own(start / shared.ambient);
-        coordinate
-            .start(start, shared.ambient)
-            .map(|from| (rate / over, from))
-    };
-    let (own, from) = closed(solved.rate, solved.start)?;
-    let seen: Vec<Seen> = data
-        .points
-        .iter()
-        .zip(&data.sigmas)
-        .zip(&solved.at_points()?)
-        .step_by(every)
-        .map(|((point, sigma), at)| Seen {
-            time: point.time,
-            reading: point.reading,
-            sigma: *sigma,
-            by_heat: at.gauge - coordinate.partials(own, &from, point.time).gauge,
+    let rounded = Rounded::new(solved, step)?;
+    let over = |window: Window, side: usize, known: f64| {
+        let curve = rounded.curve(window, &frame);
+        Grid::over(window, side, known, &|x, y, floor| {
+            let start = frame.start + y + frame.skew * x;
+            rounded.ln_likelihood(&curve, frame.rate + x, start, floor)
         })
-        .collect();
-    // Each reading only lowers the sum: what has fallen to the floor counts for nothing, however far it would go on.
-    let ln_likelihood = |x: f64, y: f64, floor: f64| -> f64 {
-        let Some((own, from)) = closed(frame.rate + x, frame.start + y + frame.skew * x) else {
-            return f64::NEG_INFINITY;
-        };
-        let mut sum = 0.0;
-        for seen in &seen {
-            let gauge = coordinate.partials(own, &from, seen.time).gauge + seen.by_heat;
-            sum += ln_interval_likelihood(seen.reading - shared.felt(gauge), step, seen.sigma);
-            if sum < floor {
-                break;
-            }
-        }
-        sum
     };
 
     let wide = 6.0;
@@ -115,7 +92,7 @@ pub(super) fn posterior(solved: &Solved<'_>, step: f64, tail: f64) -> Option<Pos
     };
     let mut best = f64::NEG_INFINITY;
     for _ in 0..ROUNDS {
-        let grid = Grid::over(window, SEARCH_SIDE, best, &ln_likelihood);
+        let grid = over(window, SEARCH_SIDE, best);
         best = grid.best;
         let next = grid.closing_in()?;
         let shrunk = (next.x.1 - next.x.0) / (window.x.1 - window.x.0);
@@ -126,7 +103,161 @@ pub(super) fn posterior(solved: &Solved<'_>, step: f64, tail: f64) -> Option<Pos
             break;
         }
     }
-    Grid::over(window, FINAL_SIDE, best, &ln_likelihood).quantiles(&frame, tail)
+    over(window, FINAL_SIDE, best).quantiles(&frame, tail)
+}
+
+/// The probability of the rounded readings given rate and start pressure.
+struct Rounded<'s> {
+    model: &'s DecayModel,
+    coordinate: &'s Coordinate,
+    shared: SharedValues,
+    step: f64,
+    seen: Vec<Seen>,
+}
+
+impl<'s> Rounded<'s> {
+    fn new(solved: &'s Solved<'_>, step: f64) -> Option<Self> {
+        let mut new = Self {
+            model: &solved.model,
+            coordinate: solved.model.coordinate(),
+            shared: solved.shared,
+            step,
+            seen: Vec::new(),
+        };
+        let (fall, from) = new.line(solved.rate, solved.start);
+        let data = solved.data;
+        let every = data.points.len().div_ceil(MOST_POINTS);
+        let points = data.points.iter().zip(&data.sigmas);
+        new.seen = points
+            .zip(&solved.at_points()?)
+            .step_by(every)
+            .map(|((point, sigma), at)| {
+                // What heat does to the readings, as it is at the optimum: the grid moves by the closed form alone.
+                let (y, _) = new.coordinate.ratio(from - fall * point.time);
+                let closed = new.shared.ambient * y;
+                Seen {
+                    time: point.time,
+                    reading: point.reading - (new.shared.felt(at.gauge) - new.shared.felt(closed)),
+                    sigma: *sigma,
+                    bend: bend(step, *sigma),
+                }
+            })
+            .collect();
+        Some(new)
+    }
+
+    /// The speed \[1/s\] at which the coordinate falls and where it starts; not a number for a start that can't be.
+    fn line(&self, rate: f64, start: f64) -> (f64, f64) {
+        let y = start / self.shared.ambient;
+        let (over, _) = self.model.orifice_over_own(y);
+        let possible = y > -1.0 && y * self.model.direction().sign() > 0.0;
+        let from = if possible {
+            self.coordinate.of(y)
+        } else {
+            f64::NAN
+        };
+        (rate / over * self.coordinate.speed(), from)
+    }
+
+    /// The pressure ratio over the straightening coordinate, as far as a window leads.
+    fn curve(&self, window: Window, frame: &Frame) -> Table {
+        let last = self.seen.last().map_or(0.0, |seen| seen.time);
+        let (mut low, mut high) = (f64::INFINITY, f64::NEG_INFINITY);
+        for x in [window.x.0, window.x.1] {
+            for y in [window.y.0, window.y.1] {
+                let (fall, from) = self.line(frame.rate + x, frame.start + y + frame.skew * x);
+                for s in [from, from - fall * last] {
+                    low = low.min(s);
+                    high = high.max(s);
+                }
+            }
+        }
+        let low = low.max(self.coordinate.end());
+        Table::of((low, high), CURVE_PLACES, |s| self.coordinate.ratio(s))
+    }
+
+    /// Each reading only lowers the sum: what has fallen to the floor counts for nothing, however far it would go on.
+    fn ln_likelihood(&self, curve: &Table, rate: f64, start: f64, floor: f64) -> f64 {
+        let (fall, from) = self.line(rate, start);
+        if from.is_nan() {
+            return f64::NEG_INFINITY;
+        }
+        let mut sum = 0.0;
+        for seen in &self.seen {
+            let s = from - fall * seen.time;
+            let y = curve.at(s).unwrap_or_else(|| self.coordinate.ratio(s).0);
+            let difference = seen.reading - self.shared.felt(self.shared.ambient * y);
+            sum += (seen.bend.at(difference.abs()))
+                .unwrap_or_else(|| ln_interval_likelihood(difference, self.step, seen.sigma));
+            if sum < floor {
+                break;
+            }
+        }
+        sum
+    }
+}
+
+/// A reading's log-likelihood over the size of the difference between felt pressure and reading: where it bends, about the
+/// edge of a step.
+fn bend(step: f64, sigma: f64) -> Table {
+    let (low, high) = (
+        (step / 2.0 - BEND * sigma).max(0.0),
+        step / 2.0 + BEND * sigma,
+    );
+    Table::of((low, high), BEND_PLACES, |difference| {
+        (
+            ln_interval_likelihood(difference, step, sigma),
+            ln_interval_slope(difference, step, sigma),
+        )
+    })
+}
+
+/// A function at evenly spaced places, and between them the cubic with its values and slopes there.
+#[derive(Debug, Clone)]
+struct Table {
+    from: f64,
+    /// Places in a unit of the argument.
+    per_unit: f64,
+    /// Value, and slope times the distance of places.
+    places: Vec<(f64, f64)>,
+}
+
+impl Table {
+    /// `function` gives value and slope.
+    fn of(range: (f64, f64), places: usize, function: impl Fn(f64) -> (f64, f64)) -> Self {
+        let distance = (range.1 - range.0) / (places.max(2) - 1) as f64;
+        Self {
+            from: range.0,
+            per_unit: 1.0 / distance,
+            places: (0..places)
+                .map(|i| {
+                    let (value, slope) = function(place(range, i, places));
+                    (value, distance * slope)
+                })
+                .collect(),
+        }
+    }
+
+    /// None outside its range.
+    #[inline]
+    #[allow(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "it is not below zero, and what is too large is beyond the places"
+    )]
+    fn at(&self, x: f64) -> Option<f64> {
+        let along = (x - self.from) * self.per_unit;
+        if along.is_nan() || along < 0.0 {
+            return None;
+        }
+        let i = along as usize;
+        let (below, above) = (self.places.get(i)?, self.places.get(i + 1)?);
+        let t = along - i as f64;
+        let rise = above.0 - below.0;
+        // Hermite's cubic, by its distance from the chord.
+        let bow = (below.1 - rise) * (1.0 - t) + (rise - above.1) * t;
+        Some(below.0 + t * (rise + (1.0 - t) * bow))
+    }
 }
 
 /// Log-likelihoods over a window, row by row of x.
@@ -250,4 +381,47 @@ impl Grid {
 /// Place `i` of `side` evenly spaced ones over a range.
 fn place(range: (f64, f64), i: usize, side: usize) -> f64 {
     range.0 + (range.1 - range.0) * i as f64 / (side - 1) as f64
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_table_is_its_function_between_its_places_and_nothing_beyond() {
+        let table = Table::of((0.5, 2.0), 31, |x: f64| (x.exp(), x.exp()));
+        for i in 0..=1000 {
+            let x = 0.5 + 1.4999 * f64::from(i) / 1000.0;
+            let got = table.at(x).unwrap();
+            // h^4/384 of a function that is its own fourth derivative.
+            assert!((got - x.exp()).abs() < 1.3e-7, "{x}: {got}");
+        }
+        for beyond in [0.499, 2.06, f64::NAN, f64::INFINITY, f64::NEG_INFINITY] {
+            assert_eq!(table.at(beyond), None);
+        }
+    }
+
+    /// From noise a hundredth of a step to noise as large as one.
+    #[test]
+    fn a_tabulated_reading_tells_what_it_would_itself() {
+        let step = 862.0;
+        for sigma in [8.6, 86.0, 200.0, 862.0] {
+            let table = bend(step, sigma);
+            for i in 0..2000 {
+                let difference = f64::from(i) / 2000.0 * (step / 2.0 + BEND * sigma);
+                let want = ln_interval_likelihood(difference, step, sigma);
+                let got = table.at(difference).unwrap_or(want);
+                assert!(
+                    (got - want).abs() < 2e-5,
+                    "{sigma} {difference}: {got} {want}"
+                );
+            }
+        }
+        let edge = bend(step, 0.0);
+        assert!(
+            [0.0, 430.0, 431.0, 432.0]
+                .iter()
+                .all(|d| edge.at(*d).is_none())
+        );
+    }
 }

@@ -27,6 +27,7 @@ use crate::quantity::{GaugePressure, QuantityError, Time, Volume};
 
 pub(crate) use heat::HeatPrior;
 pub use heat::{Conductance, Heat};
+pub(crate) use law::Coordinate;
 pub use law::{DecayLaw, LawDecay};
 pub(crate) use model::{DecayModel, HeatParameters, ModelParameters, ModelPartials};
 pub(crate) use straight::{OrificeCoordinate, Straight};
