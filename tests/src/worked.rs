@@ -31,11 +31,14 @@ fn state(pressure_pa: f64, temperature_k: f64) -> GasState {
     }
 }
 
-/// A vessel of an example and its leak, absolute pressures in Pa.
+/// A vessel of an example and its leak, absolute pressures in Pa, temperatures in K.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Case {
     pub(crate) gas: Gas,
+    /// Of the gas around, and of the wall.
     pub(crate) temperature: f64,
+    /// Of the gas inside at the start.
+    pub(crate) start_temperature: f64,
     pub(crate) start: f64,
     pub(crate) ambient: f64,
     pub(crate) volume: f64,
@@ -68,6 +71,8 @@ impl Case {
             &self.gas,
             si(0.0),
         )
+        .unwrap()
+        .with_start_temperature(si(self.start_temperature))
         .unwrap();
         let found: Vec<VesselState> = vessel.states_at(&[si(seconds)]).unwrap();
         let state = found.first().unwrap();
@@ -124,6 +129,11 @@ pub fn answer(row: Row<'_>) -> f64 {
     let case = |start: f64, ambient: f64, volume: f64, area: f64| Case {
         gas,
         temperature: input("t_k"),
+        start_temperature: input(if given("t_start_k") {
+            "t_start_k"
+        } else {
+            "t_k"
+        }),
         start,
         ambient,
         volume,
@@ -168,6 +178,15 @@ pub fn answer(row: Row<'_>) -> f64 {
         let at = |seconds| quantity(case.adiabatic_state(seconds));
         // Second order in the step, from zero on.
         (-3.0 * at(0.0) + 4.0 * at(step) - at(2.0 * step)) / (2.0 * step)
+    };
+    // At a stated pressure; else at that around, to which it takes longer isothermally.
+    let end = || {
+        let case = plain();
+        case.adiabatic_state(if given("p_end_pa") {
+            case.adiabatic_time(input("p_end_pa"))
+        } else {
+            case.isothermal_time(case.ambient)
+        })
     };
     match row.text("quantity") {
         "end_of_choking_psia" => input("p_ambient_psia") / critical,
@@ -244,24 +263,12 @@ pub fn answer(row: Row<'_>) -> f64 {
             let filled = rate(|(_, _, mass)| mass, case);
             1e3 * filled * input("warming_k_per_s") / warming
         }
-        "adiabatic_mass_left_kg" => {
-            let case = plain();
-            case.adiabatic_state(case.adiabatic_time(input("p_end_pa")))
-                .2
-        }
-        "adiabatic_temperature_left_k" => {
-            let case = plain();
-            case.adiabatic_state(case.adiabatic_time(input("p_end_pa")))
-                .1
-        }
-        // Filled for longer than it takes isothermally.
-        "adiabatic_fill_temperature_k" => {
-            let case = plain();
-            case.adiabatic_state(case.isothermal_time(case.ambient)).1
-        }
-        "adiabatic_fill_mass_kg" => {
-            let case = plain();
-            case.adiabatic_state(case.isothermal_time(case.ambient)).2
+        "adiabatic_mass_left_kg" | "adiabatic_fill_mass_kg" => end().2,
+        "adiabatic_temperature_left_k" | "adiabatic_fill_temperature_k" => end().1,
+        "adiabatic_mass_out_kg" => plain().adiabatic_state(0.0).2 - end().2,
+        "adiabatic_fill_added_mol" => {
+            let added = end().2 - plain().adiabatic_state(0.0).2;
+            added * r / input("r_molar")
         }
         other => panic!("unknown quantity {other}"),
     }

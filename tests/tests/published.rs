@@ -242,7 +242,7 @@ fn worked_examples_of_textbooks() {
             checked += 1;
         }
     }
-    assert_eq!(checked, 28);
+    assert_eq!(checked, 41);
 }
 
 // Units.

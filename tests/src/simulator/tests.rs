@@ -433,7 +433,7 @@ fn worked_examples_come_out() {
         );
         checked += 1;
     }
-    assert_eq!(checked, 20);
+    assert_eq!(checked, 26);
 }
 
 fn circle(diameter_m: f64) -> f64 {

@@ -165,6 +165,7 @@ fn thermal_limits() -> String {
             let case = worked::Case {
                 gas: golden_gas(),
                 temperature: AMBIENT_K,
+                start_temperature: AMBIENT_K,
                 start: AMBIENT_PA + row.number("start_gauge_pa"),
                 ambient: AMBIENT_PA,
                 volume: VOLUME_M3,
@@ -323,6 +324,7 @@ fn with_unit(quantity: &str) -> String {
         ("_psia", "psia"),
         ("_atm", "atm"),
         ("_kg", "kg"),
+        ("_mol", "mol"),
         ("_k", "K"),
         ("_s", "s"),
     ] {
