@@ -175,7 +175,10 @@ def test_progress_is_told_and_may_stop() -> None:
 
 
 @pytest.mark.skipif(os.name == "nt", reason="no such signal")
-def test_the_keyboard_interrupts() -> None:
+def test_the_keyboard_interrupts(request: pytest.FixtureRequest) -> None:
+    # Whoever starts the tests in the background may have set the signal aside.
+    before = signal.signal(signal.SIGINT, signal.default_int_handler)
+    request.addfinalizer(lambda: signal.signal(signal.SIGINT, before))
     frame = frames.table(60_000)
     threading.Timer(0.2, os.kill, (os.getpid(), signal.SIGINT)).start()
     begun = time.perf_counter()
