@@ -3,6 +3,7 @@
 use uom::si::time::second;
 
 use super::laminar::LaminarCoordinate;
+use super::model::DecayModel;
 use super::power::PowerCoordinate;
 use super::sonic::SonicCoordinate;
 use super::straight::{OrificeCoordinate, Straight};
@@ -65,10 +66,6 @@ pub(crate) enum Coordinate {
 }
 
 impl Coordinate {
-    pub(crate) fn new(law: DecayLaw, gas: &Gas, direction: Direction) -> Result<Self, VesselError> {
-        Self::beside(law, OrificeCoordinate::new(gas, direction))
-    }
-
     /// The coordinate of a law, in the gas and direction of an orifice's.
     pub(crate) fn beside(law: DecayLaw, orifice: OrificeCoordinate) -> Result<Self, VesselError> {
         let direction = orifice.direction();
@@ -84,16 +81,6 @@ impl Coordinate {
                 direction,
             )),
         })
-    }
-
-    /// The rate k = `CdA` sqrt(R T)/V of the orifice that passes the same flow at y, over the law's own rate.
-    pub(crate) fn orifice_rate_over_own(&self, gas: &Gas, y: f64) -> f64 {
-        let direction = if y < 0.0 {
-            Direction::Vacuum
-        } else {
-            Direction::Pressure
-        };
-        self.flow(y) / OrificeCoordinate::new(gas, direction).flow(y)
     }
 
     fn any(&self) -> &dyn Straight {
@@ -189,7 +176,8 @@ impl LawDecay {
     ) -> Result<Self, VesselError> {
         let direction = Direction::of(start).ok_or(VesselError::NoPressure)?;
         start.absolute(ambient.pressure)?;
-        let coordinate = Coordinate::new(law, gas, direction)?;
+        let model = DecayModel::new(law, gas, direction)?;
+        let coordinate = *model.coordinate();
         let k = rate_per_area(volume, ambient, gas)? * area_at_start.square_meters();
         let y = start.pascals() / ambient.pressure.pascals();
         Ok(Self {
@@ -197,7 +185,7 @@ impl LawDecay {
             ambient,
             start,
             start_coordinate: coordinate.of(y),
-            speed: k / coordinate.orifice_rate_over_own(gas, y) * coordinate.speed(),
+            speed: k / model.orifice_over_own(y).0 * coordinate.speed(),
         })
     }
 

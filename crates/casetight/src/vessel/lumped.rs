@@ -932,7 +932,7 @@ mod tests {
         ThermodynamicTemperature, Time, Volume,
     };
     use crate::vessel::straight::Straight;
-    use crate::vessel::{DecayLaw, Direction, OrificeCoordinate, ThermalVessel};
+    use crate::vessel::{Direction, OrificeCoordinate, ThermalVessel};
     use proptest::prelude::*;
     use uom::si::thermal_conductance::watt_per_kelvin;
     use uom::si::thermodynamic_temperature::kelvin;
@@ -996,7 +996,7 @@ mod tests {
 
     fn orifice(gas: &Gas) -> Lumped {
         // The coordinate's direction does not matter to the flow.
-        let law = Coordinate::new(DecayLaw::Orifice, gas, Direction::Pressure).unwrap();
+        let law = Coordinate::Orifice(OrificeCoordinate::new(gas, Direction::Pressure));
         Lumped::new(gas, law)
     }
 
