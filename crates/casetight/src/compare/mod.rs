@@ -33,10 +33,10 @@ pub use test::{Known, Shared, SharedVolume, Test};
 pub use trend::{Course, Trend, TrendPoint, Unit, trend};
 
 use crate::fit::FitError;
-use crate::leak::LeakError;
 use crate::pump::PumpError;
-use crate::quantity::QuantityError;
+use crate::quantity::{GaugePressure, QuantityError};
 use crate::record::ReadingsError;
+use crate::vessel::{Direction, VesselError};
 
 /// What can go wrong in a comparison.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
@@ -84,9 +84,17 @@ pub enum CompareError {
     /// The pump.
     #[error(transparent)]
     Pump(#[from] PumpError),
-    /// A leak law.
+    /// A test in one direction tells nothing of the other.
+    #[error("a {direction} test does not tell the leak's area at {} Pa gauge, on the other side of ambient", got.pascals())]
+    OtherSide {
+        /// The test's.
+        direction: Direction,
+        /// The pressure asked for.
+        got: GaugePressure,
+    },
+    /// A leak law, or the case.
     #[error(transparent)]
-    Leak(#[from] LeakError),
+    Vessel(#[from] VesselError),
     /// A pressure.
     #[error(transparent)]
     Quantity(#[from] QuantityError),

@@ -1,13 +1,13 @@
 //! What one run tells of the leak.
 
 use crate::assess::{Outcome, RunAssessment};
-use crate::fit::{Fit, Interval, Method, fit};
-use crate::leak::{Capillary, EffectiveArea, LeakLaw, Orifice, PowerLaw, SonicConductanceLaw};
+use crate::fit::{Fit, Interval, Method, area_moved, fit};
+use crate::leak::EffectiveArea;
 use crate::numerics::probability;
 use crate::pump::Stall;
-use crate::quantity::{GaugePressure, Length, Pressure, SonicConductance, VolumeRate};
-use crate::record::{Bench, Readings, sides};
-use crate::vessel::{DecayLaw, Direction, rate_per_area};
+use crate::quantity::GaugePressure;
+use crate::record::{Bench, Readings};
+use crate::vessel::{DecayLaw, DecayModel, Direction, rate_per_area};
 
 use super::CompareError;
 
@@ -185,33 +185,29 @@ impl Test {
     /// the weighted mean of the logarithms counts, and their spread widens the interval.
     ///
     /// # Errors
-    /// As [`EffectiveArea::passing`]; a pressure beyond a perfect vacuum.
+    /// A pressure beyond a perfect vacuum or on the other side of ambient; a law that can't be.
     pub fn at_pressure(
         mut self,
         bench: &Bench,
         gauge: GaugePressure,
     ) -> Result<Self, CompareError> {
-        let (mut sum, mut mean, mut square) = (0.0, 0.0, 0.0);
-        for &(law, weight) in &self.laws {
-            let law = of_some_size(law)?;
-            let area = |at: GaugePressure| -> Result<f64, CompareError> {
-                let (upstream, downstream) = sides(at, self.direction, bench.ambient())?;
-                let area = EffectiveArea::passing(&*law, &bench.gas, upstream, downstream)?;
-                Ok(area.square_meters())
-            };
-            let ln = (area(gauge)? / area(self.start)?).ln();
-            sum += weight;
-            mean += weight * ln;
-            square += weight * ln * ln;
+        let ambient = bench.ambient().pressure;
+        let ratio = |gauge: GaugePressure| gauge.pascals() / ambient.pascals();
+        gauge.absolute(ambient)?;
+        let model = DecayModel::new(DecayLaw::Orifice, &bench.gas, self.direction)?;
+        for (law, _) in &self.laws {
+            model.with_law(*law)?;
         }
-        if sum > 0.0 {
-            mean /= sum;
-            let spread = (square / sum - mean * mean).max(0.0).sqrt();
-            let moved = |area: Interval| area.scaled(mean.exp()).widened(spread);
-            self.by_readings = moved(self.by_readings);
-            if let Some(held) = &mut self.held {
-                held.area = moved(held.area);
-            }
+        let laws = self.laws.iter().copied();
+        let (factor, uncertainty) = area_moved(&model, laws, (ratio(self.start), ratio(gauge)))
+            .ok_or(CompareError::OtherSide {
+                direction: self.direction,
+                got: gauge,
+            })?;
+        let moved = |area: Interval| area.scaled(factor).widened(uncertainty);
+        self.by_readings = moved(self.by_readings);
+        if let Some(held) = &mut self.held {
+            held.area = moved(held.area);
         }
         self.start = gauge;
         Ok(self)
@@ -316,36 +312,6 @@ impl Held {
             answers,
         }))
     }
-}
-
-/// A leak of a law, of any size: how its flow changes with the pressure does not depend on it.
-fn of_some_size(law: DecayLaw) -> Result<Box<dyn LeakLaw>, CompareError> {
-    use uom::si::length::millimeter;
-    use uom::si::pressure::kilopascal;
-    use uom::si::volume_rate::cubic_centimeter_per_second;
-
-    Ok(match law {
-        DecayLaw::Orifice => Box::new(Orifice::new(EffectiveArea::from_square_meters(1e-9)?)),
-        DecayLaw::Sonic { critical_ratio } => {
-            let conductance = SonicConductance::from_cubic_meters_per_second_pascal(1e-12)?;
-            Box::new(SonicConductanceLaw::new(conductance, critical_ratio)?)
-        }
-        DecayLaw::Laminar => {
-            let (diameter, length) = (
-                Length::new::<millimeter>(0.02),
-                Length::new::<millimeter>(5.0),
-            );
-            Box::new(Capillary::new(diameter, length)?)
-        }
-        DecayLaw::Power { exponent } => {
-            let flow = VolumeRate::new::<cubic_centimeter_per_second>(1.0);
-            Box::new(PowerLaw::new(
-                flow,
-                Pressure::new::<kilopascal>(10.0),
-                exponent,
-            )?)
-        }
-    })
 }
 
 /// What the volumes of two tests have in common.

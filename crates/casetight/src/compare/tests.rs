@@ -318,6 +318,28 @@ fn areas_move_between_pressures_by_their_law() {
 }
 
 #[test]
+fn a_test_tells_no_area_beyond_ambient() {
+    let bench = bench("20 Pa", 0.0);
+    let test = tested(&bench, 0.004, "48 kPa", 30.0);
+    let other = of::<GaugePressure>("-12 kPa");
+    let refused = test.clone().at_pressure(&bench, other).unwrap_err();
+    assert_eq!(
+        refused.to_string(),
+        "a pressure test does not tell the leak's area at -12000 Pa gauge, on the other side of ambient"
+    );
+    let nothing = of::<GaugePressure>("-120 kPa");
+    assert!(matches!(
+        test.clone().at_pressure(&bench, nothing),
+        Err(CompareError::Quantity(_))
+    ));
+    let no_law = test.by_law(DecayLaw::Power { exponent: 3.0 });
+    assert!(matches!(
+        no_law.at_pressure(&bench, of::<GaugePressure>("12 kPa")),
+        Err(CompareError::Vessel(_))
+    ));
+}
+
+#[test]
 fn what_cannot_be_compared_is_refused() {
     let bench = bench("20 Pa", 0.0);
     let test = tested(&bench, 0.004, "48 kPa", 30.0);

@@ -35,6 +35,7 @@ use crate::vessel::{
 };
 
 pub use interval::Interval;
+pub(crate) use laws::area_moved;
 pub use laws::{CANDIDATES, Candidate, LawWeight};
 pub(crate) use least_squares::expected_rate;
 
@@ -738,31 +739,11 @@ impl Fit {
     #[must_use]
     pub fn area_from(&self, start: GaugePressure) -> Interval {
         let ratio = |gauge: GaugePressure| gauge.pascals() / self.shared.ambient;
-        let (own, other) = (ratio(self.start), ratio(start));
-        let factor = |law: DecayLaw| {
-            let at = |y: f64| {
-                let coordinate = self.model.with_law(law).ok()?;
-                Some(coordinate.orifice_over_own(y).0)
-            };
-            Some(at(other)? / at(own)?)
-        };
-        let factors: Vec<(f64, f64)> = self
-            .laws
-            .iter()
-            .filter_map(|l| Some((l.weight, factor(l.law)?)))
-            .filter(|(_, f)| f.is_finite() && *f > 0.0)
-            .collect();
-        let weight: f64 = factors.iter().map(|(w, _)| w).sum();
-        if weight <= 0.0 || own * other <= 0.0 {
-            return self.area;
+        let laws = self.laws.iter().map(|l| (l.law, l.weight));
+        match area_moved(&self.model, laws, (ratio(self.start), ratio(start))) {
+            Some((factor, uncertainty)) => self.area.scaled(factor).widened(uncertainty),
+            None => self.area,
         }
-        let mean = factors.iter().map(|(w, f)| w * f).sum::<f64>() / weight;
-        let spread = factors
-            .iter()
-            .map(|(w, f)| w * (f - mean).powi(2))
-            .sum::<f64>()
-            / weight;
-        self.area.scaled(mean).widened(spread.sqrt() / mean)
     }
 
     /// Gauge reading \[Pa\] that the likeliest law has at a time, offset and scale of the gauge included; a rate \[1/s\] other
