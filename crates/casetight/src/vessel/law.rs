@@ -174,11 +174,22 @@ impl LawDecay {
         ambient: GasState,
         gas: &Gas,
     ) -> Result<Self, VesselError> {
+        let k = rate_per_area(volume, ambient, gas)? * area_at_start.square_meters();
+        Self::from_rate(law, k, start, ambient, gas)
+    }
+
+    /// As [`LawDecay::new`], from the rate k = `CdA` sqrt(R T)/V \[1/s\] of the orifice with the same flow at the start.
+    pub(super) fn from_rate(
+        law: DecayLaw,
+        k: f64,
+        start: GaugePressure,
+        ambient: GasState,
+        gas: &Gas,
+    ) -> Result<Self, VesselError> {
         let direction = Direction::of(start).ok_or(VesselError::NoPressure)?;
         start.absolute(ambient.pressure)?;
         let model = DecayModel::new(law, gas, direction)?;
         let coordinate = *model.coordinate();
-        let k = rate_per_area(volume, ambient, gas)? * area_at_start.square_meters();
         let y = start.pascals() / ambient.pressure.pascals();
         Ok(Self {
             coordinate,
@@ -221,7 +232,7 @@ impl LawDecay {
     #[must_use]
     pub fn ends_after(&self) -> Option<Time> {
         let seconds = (self.start_coordinate - self.coordinate.end()) / self.speed;
-        seconds.is_finite().then(|| Time::new::<second>(seconds))
+        (self.speed > 0.0 && seconds.is_finite()).then(|| Time::new::<second>(seconds))
     }
 
     /// The straightening coordinate of a gauge pressure: against time it is a straight line for this law, the diagnostic

@@ -18,7 +18,6 @@ mod thermal;
 mod thermal_ode;
 
 use uom::si::thermodynamic_temperature::kelvin;
-use uom::si::time::second;
 use uom::si::volume::cubic_meter;
 
 use crate::gas::{Gas, GasState};
@@ -192,13 +191,7 @@ pub enum VesselError {
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
 #[derive(Debug, Clone, Copy)]
-pub struct IsothermalDecay {
-    coordinate: OrificeCoordinate,
-    ambient: GasState,
-    start: GaugePressure,
-    start_coordinate: f64,
-    rate: f64,
-}
+pub struct IsothermalDecay(LawDecay);
 
 impl IsothermalDecay {
     /// A leak of this effective area on this volume, from a start gauge pressure (above zero pressure, below zero
@@ -231,50 +224,25 @@ impl IsothermalDecay {
         ambient: GasState,
         gas: &Gas,
     ) -> Result<Self, VesselError> {
-        let direction = Direction::of(start).ok_or(VesselError::NoPressure)?;
-        start.absolute(ambient.pressure)?;
-        let coordinate = OrificeCoordinate::new(gas, direction);
-        let start_coordinate = coordinate.of(start.pascals() / ambient.pressure.pascals());
-        Ok(Self {
-            coordinate,
-            ambient,
-            start,
-            start_coordinate,
-            rate: k * coordinate.slope(),
-        })
+        LawDecay::from_rate(DecayLaw::Orifice, k, start, ambient, gas).map(Self)
     }
 
     /// Gauge pressure at a time after the start (the start pressure itself for times before it).
     #[must_use]
     pub fn gauge_at(&self, time: Time) -> GaugePressure {
-        let t = time.get::<second>();
-        // A time that is no number has no pressure of its own; the start is the neutral answer.
-        if t > 0.0 {
-            let s = self.start_coordinate - self.rate * t;
-            let p_a = self.ambient.pressure.pascals();
-            GaugePressure::from_pascals(p_a * self.coordinate.ratio(s).0).unwrap_or(self.start)
-        } else {
-            self.start
-        }
+        self.0.gauge_at(time)
     }
 
     /// When the gauge passes a pressure; none where it never does (beyond the start, past ambient, or no leak).
     #[must_use]
     pub fn time_to(&self, gauge: GaugePressure) -> Option<Time> {
-        let ratio = gauge.pascals() / self.ambient.pressure.pascals();
-        let (now, start) = (gauge.pascals(), self.start.pascals());
-        if self.rate <= 0.0 || now * start.signum() < 0.0 || now.abs() > start.abs() {
-            return None;
-        }
-        Some(Time::new::<second>(
-            (self.start_coordinate - self.coordinate.of(ratio)) / self.rate,
-        ))
+        self.0.time_to(gauge)
     }
 
     /// When the needle reaches zero; none without a leak.
     #[must_use]
     pub fn ends_after(&self) -> Option<Time> {
-        (self.rate > 0.0).then(|| Time::new::<second>(self.start_coordinate / self.rate))
+        self.0.ends_after()
     }
 
     /// The straightening coordinate of a gauge pressure: against time it is a straight line for an orifice, the
@@ -283,10 +251,7 @@ impl IsothermalDecay {
     /// # Errors
     /// [`QuantityError::BeyondVacuum`].
     pub fn straightened(&self, gauge: GaugePressure) -> Result<f64, QuantityError> {
-        gauge.absolute(self.ambient.pressure)?;
-        Ok(self
-            .coordinate
-            .of(gauge.pascals() / self.ambient.pressure.pascals()))
+        self.0.straightened(gauge)
     }
 }
 
