@@ -78,20 +78,22 @@ pub struct LawWeight {
 
 /// Weights of fitted laws, in their order, largest sum one. `tempered` divides chi-squared where all laws misfit.
 pub(super) fn weights(solved: &[(Candidate, Solved<'_>)], tempered: f64) -> Vec<f64> {
-    let ln: Vec<f64> = solved
+    let mut weights: Vec<f64> = solved
         .iter()
         .map(|(candidate, s)| {
             candidate.prior.ln() - s.chi_squared / (2.0 * tempered) - s.ln_information / 2.0
         })
         .collect();
-    let best = ln.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-    let relative: Vec<f64> = ln
-        .iter()
-        .map(|l| (l - best).exp())
-        .map(|w| if w < NEGLIGIBLE { 0.0 } else { w })
-        .collect();
-    let sum: f64 = relative.iter().sum();
-    relative.iter().map(|w| w / sum).collect()
+    let best = weights.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    for weight in &mut weights {
+        let relative = (*weight - best).exp();
+        *weight = if relative < NEGLIGIBLE { 0.0 } else { relative };
+    }
+    let sum: f64 = weights.iter().sum();
+    for weight in &mut weights {
+        *weight /= sum;
+    }
+    weights
 }
 
 /// Makes several optima of one law one, its weight their sum and its numbers those of the heaviest; the heaviest law first.

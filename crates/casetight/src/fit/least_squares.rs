@@ -202,7 +202,7 @@ pub(super) struct Solved<'a> {
     pub(super) circumstances: &'a Circumstances,
     pub(super) theta: Vec<f64>,
     /// Weighted residuals at the optimum, model less reading, the points' first.
-    weighted: Vec<f64>,
+    pub(super) weighted: Vec<f64>,
     /// Sum of squares at the optimum, shared terms included.
     pub(super) chi_squared: f64,
     pub(super) rate: f64,
@@ -268,8 +268,11 @@ impl<'a> Solved<'a> {
         let Some(usual) = Self::find(model, data, circumstances, None) else {
             return Vec::new();
         };
-        let own = straight_line(model, &data.points, circumstances.known.ambient);
-        let (Some((rate, start)), true) = (own, usual.heat_counts()) else {
+        if places.is_empty() || !usual.heat_counts() {
+            return vec![usual];
+        }
+        let line = straight_line(model, &data.points, circumstances.known.ambient);
+        let Some((rate, start)) = line else {
             return vec![usual];
         };
         let mut found = vec![usual];
@@ -467,6 +470,19 @@ pub(super) fn fallen(model: &DecayModel, data: &Data, known: &Known) -> Option<(
     let least = s(first.reading) / over;
     let low = (s(first.reading) - s(sign * reach(next))) / over;
     Some((least, low))
+}
+
+/// Each reading beside the solver's own curve, from its weighted residuals; each reading is a point.
+pub(super) fn residuals_of(readings: &Readings, data: &Data, weighted: &[f64]) -> Vec<Residual> {
+    let points = readings.times_s().iter().zip(&data.points).zip(weighted);
+    points
+        .map(|((&time_s, point), weighted)| Residual {
+            time_s,
+            reading_pa: point.reading,
+            fitted_pa: point.reading + weighted / point.weight,
+            standardized: -weighted,
+        })
+        .collect()
 }
 
 /// Each reading beside the curve of a rate, a start pressure and shared terms.

@@ -355,6 +355,8 @@ struct Answer {
     iterations: u64,
     converged: bool,
     notes: Vec<FitNote>,
+    /// The readings' weighted residuals, where the curve is the solver's own and each reading a point of it.
+    weighted: Option<Vec<f64>>,
 }
 
 impl Answer {
@@ -380,6 +382,7 @@ impl Answer {
             iterations: 0,
             converged: true,
             notes: vec![FitNote::Fallen],
+            weighted: None,
             model,
         }
     }
@@ -489,6 +492,8 @@ impl Answer {
             iterations: best.iterations,
             converged: best.converged,
             notes,
+            weighted: (data.block == 1 && spread.method != Method::Rounded)
+                .then(|| best.weighted.clone()),
             spread,
         })
     }
@@ -520,12 +525,15 @@ impl Answer {
         ));
 
         let start = GaugePressure::from_pascals(spread.start)?;
-        let residuals = least_squares::residuals(
-            readings,
-            data,
-            &self.model,
-            (self.own_rate, spread.start, &self.shared),
-        );
+        let residuals = match &self.weighted {
+            Some(weighted) => least_squares::residuals_of(readings, data, weighted),
+            None => least_squares::residuals(
+                readings,
+                data,
+                &self.model,
+                (self.own_rate, spread.start, &self.shared),
+            ),
+        };
         let (upstream, downstream) = sides(start, self.model.direction(), bench.ambient())?;
         let regime = Orifice::new(
             EffectiveArea::from_square_meters(area.value).map_err(|_| FitError::NoFit)?,

@@ -109,6 +109,10 @@ impl Straight for Coordinate {
     fn ratio(&self, s: f64) -> (f64, f64) {
         self.any().ratio(s)
     }
+
+    fn place(&self, y: f64) -> (f64, f64) {
+        self.any().place(y)
+    }
 }
 
 /// Decay of an isothermal vessel through a leak of any [`DecayLaw`], its size given as the effective area at the start.

@@ -237,6 +237,7 @@ impl Lumped {
     pub(crate) fn new(gas: &Gas, law: Coordinate) -> Self {
         let gamma = gas.heat_capacity_ratio();
         let beta = gas.isentropic_exponent();
+        let choked_above = f64::midpoint(gamma, 1.0).powf(1.0 / beta);
         Self {
             law,
             gamma,
@@ -244,8 +245,8 @@ impl Lumped {
             diatomic: (gamma - 1.4).abs() < 1e-15,
             slope: (2.0 / beta).sqrt(),
             choked_flow: Orifice::flow_function(gas, 0.0),
-            choked_above: f64::midpoint(gamma, 1.0).powf(1.0 / beta),
-            choked_below: (2.0 / (gamma + 1.0)).powf(1.0 / beta),
+            choked_above,
+            choked_below: 1.0 / choked_above,
         }
     }
 

@@ -118,6 +118,7 @@ impl DecayModel {
         out: &mut Vec<ModelPartials>,
     ) -> Option<()> {
         out.clear();
+        out.reserve(times.len());
         let (over, ln_slope) = self.orifice_over_own(parameters.start / parameters.ambient);
         let own = parameters.rate / over;
         match parameters.heat {

@@ -78,6 +78,8 @@ pub(crate) struct OrificeCoordinate {
     /// gamma = 1.4 exactly: F is the quintic q + 2q^3/3 + q^5/5.
     diatomic: bool,
     slope: f64,
+    /// 2/beta.
+    bend: f64,
     /// s where the flow chokes, and y there.
     choked_s: f64,
     choked_y: f64,
@@ -111,6 +113,7 @@ impl OrificeCoordinate {
             beta,
             diatomic: (gamma - 1.4).abs() < 1e-15,
             slope,
+            bend: 2.0 / beta,
             choked_s: 0.0,
             choked_y: 0.0,
             choked_speed: Orifice::flow_function(gas, 0.0) / slope,
@@ -165,10 +168,7 @@ impl OrificeCoordinate {
             Direction::Pressure => {
                 let w = self.inverse_integral(s).powi(2);
                 // dy/ds = (dy/dq)/(dF/dq) = (2 q/beta) sqrt(1 + q^2).
-                (
-                    self.power_less_one(w),
-                    2.0 / self.beta * (w * (1.0 + w)).sqrt(),
-                )
+                (self.power_less_one(w), self.bend * (w * (1.0 + w)).sqrt())
             }
             Direction::Vacuum if s >= self.choked_s => {
                 let y = self.choked_y - (s - self.choked_s) * self.choked_speed;
@@ -181,7 +181,7 @@ impl OrificeCoordinate {
             Direction::Vacuum => {
                 let w = -s * s;
                 let y = self.power_less_one(w);
-                (y, -2.0 / self.beta * s * (1.0 + y) / (1.0 + w))
+                (y, -self.bend * s * (1.0 + y) / (1.0 + w))
             }
         }
     }
@@ -268,18 +268,22 @@ impl Straight for OrificeCoordinate {
 
     /// Without the inverse that [`OrificeCoordinate::ratio`] needs.
     fn place(&self, y: f64) -> (f64, f64) {
-        let s = self.of(y);
-        let dy = match self.direction {
-            Direction::Pressure if y >= self.choked_y => (1.0 + y) * self.choked_speed,
+        match self.direction {
+            Direction::Pressure if y >= self.choked_y => {
+                (self.of(y), (1.0 + y) * self.choked_speed)
+            }
             Direction::Pressure if y > 0.0 => {
                 let w = (self.beta * y.ln_1p()).exp_m1();
-                2.0 / self.beta * (w * (1.0 + w)).sqrt()
+                let dy = self.bend * (w * (1.0 + w)).sqrt();
+                (self.integral(w.sqrt()), dy)
             }
-            Direction::Vacuum if y <= self.choked_y => -self.choked_speed,
-            Direction::Vacuum if y < 0.0 => -2.0 / self.beta * s * (1.0 + y) / (1.0 - s * s),
-            _ => 0.0,
-        };
-        (s, dy)
+            Direction::Vacuum if y <= self.choked_y => (self.of(y), -self.choked_speed),
+            Direction::Vacuum if y < 0.0 => {
+                let s = self.of(y);
+                (s, -self.bend * s * (1.0 + y) / (1.0 - s * s))
+            }
+            _ => (0.0, 0.0),
+        }
     }
 }
 
