@@ -5,7 +5,6 @@ use std::path::Path;
 
 use casetight::assess::{FittedRun, Outcome};
 use casetight::caution;
-use casetight::limit::Verdict;
 use casetight::quantity::TradeUnits;
 use casetight::session::{NextStep, Session, SessionRun};
 use casetight::sheet::Sheet;
@@ -16,7 +15,7 @@ use casetight_report::words::{
 };
 
 use crate::words::{HEADING, WARNING, style, wrapped};
-use crate::{ALL_HOLD, Answer, CommandError, NOT_DECIDED, SOME_LEAK, files};
+use crate::{Answer, CommandError, exit_of, files, in_json};
 
 const MILLIMETERS: f64 = 1e3;
 /// 1 m3/s in cm3/min.
@@ -33,17 +32,11 @@ pub(crate) fn run(path: &Path, json: bool, plot_to: Option<&Path>) -> Result<Ans
         files::write_whole(file, &decay_chart(&sheet, &session))?;
     }
     let text = if json {
-        let mut text = serde_json::to_string_pretty(&session.document().map_err(in_session)?)?;
-        text.push('\n');
-        text
+        in_json(&session.document().map_err(in_session)?)?
     } else {
         say(&sheet, &session)
     };
-    let exit = match session.worst() {
-        Some(Verdict::Holds) => ALL_HOLD,
-        Some(Verdict::Leaks) => SOME_LEAK,
-        _ => NOT_DECIDED,
-    };
+    let exit = exit_of(session.worst());
     Ok(Answer { text, exit })
 }
 

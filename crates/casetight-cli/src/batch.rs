@@ -16,7 +16,7 @@ use serde::Serialize;
 
 use crate::circumstances::bench_like;
 use crate::files::{FileError, not_written};
-use crate::{ALL_HOLD, Answer, CommandError, NOT_DECIDED, SOME_LEAK, files};
+use crate::{ALL_HOLD, Answer, CommandError, NOT_DECIDED, SOME_LEAK, files, in_json};
 
 /// Runs and readings that are assessed in one go: with three of such blocks at a time, one that is read, one that waits and
 /// one that is worked on, they bound the memory.
@@ -154,9 +154,7 @@ pub(crate) fn run(batch: &Batch) -> Result<Answer, CommandError> {
     bar.finish_and_clear();
     let counts = counts?;
     let text = if batch.json {
-        let mut text = serde_json::to_string_pretty(&counts)?;
-        text.push('\n');
-        text
+        in_json(&counts)?
     } else {
         counts.say(&batch.out)
     };

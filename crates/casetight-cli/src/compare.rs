@@ -15,7 +15,7 @@ use casetight_report::words::{
 };
 
 use crate::words::{HEADING, WARNING, style, wrapped};
-use crate::{Answer, CommandError, files};
+use crate::{Answer, CommandError, files, in_json};
 
 /// Repaired: the run after holds, or, without a limit, the leak fell. Of a trend: no leak grows.
 const REPAIRED: u8 = 0;
@@ -101,12 +101,6 @@ pub(crate) fn run(arguments: &Arguments) -> Result<Answer, CommandError> {
         _ => NOT_TOLD,
     };
     Ok(Answer { text, exit })
-}
-
-fn in_json(document: &impl serde::Serialize) -> Result<String, CommandError> {
-    let mut text = serde_json::to_string_pretty(document)?;
-    text.push('\n');
-    Ok(text)
 }
 
 fn repair_style(repair: Repair) -> anstyle::Style {

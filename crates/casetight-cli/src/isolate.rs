@@ -12,7 +12,7 @@ use casetight_report::words::{number, title};
 use uom::si::length::millimeter;
 
 use crate::words::{HEADING, WARNING, style, wrapped};
-use crate::{ALL_HOLD, Answer, CommandError, NOT_DECIDED, SOME_LEAK, files};
+use crate::{Answer, CommandError, exit_of, files, in_json};
 
 /// From here on a table of areas reads better in mm2 \[m2\].
 const LARGE_AREA: f64 = 1e-7;
@@ -27,17 +27,11 @@ pub(crate) fn run(path: &Path, json: bool) -> Result<Answer, CommandError> {
         source,
     })?;
     let text = if json {
-        let mut text = serde_json::to_string_pretty(&located.document())?;
-        text.push('\n');
-        text
+        in_json(&located.document())?
     } else {
         say(title(&sheet), &located)
     };
-    let exit = match located.worst() {
-        Some(Verdict::Holds) => ALL_HOLD,
-        Some(Verdict::Leaks) => SOME_LEAK,
-        _ => NOT_DECIDED,
-    };
+    let exit = exit_of(located.worst());
     Ok(Answer { text, exit })
 }
 

@@ -19,6 +19,7 @@ use std::io::Write;
 use std::path::PathBuf;
 use std::process::ExitCode;
 
+use casetight::limit::Verdict;
 use clap::{Parser, Subcommand};
 
 /// All runs hold.
@@ -232,6 +233,22 @@ enum CommandError {
     Json(#[from] serde_json::Error),
     #[error("the man pages can't be made: {0}")]
     Manual(std::io::Error),
+}
+
+/// The exit code of a verdict.
+fn exit_of(verdict: Option<Verdict>) -> u8 {
+    match verdict {
+        Some(Verdict::Holds) => ALL_HOLD,
+        Some(Verdict::Leaks) => SOME_LEAK,
+        _ => NOT_DECIDED,
+    }
+}
+
+/// A document as the text of `--json`.
+fn in_json(document: &impl serde::Serialize) -> Result<String, CommandError> {
+    let mut text = serde_json::to_string_pretty(document)?;
+    text.push('\n');
+    Ok(text)
 }
 
 fn main() -> ExitCode {

@@ -14,7 +14,7 @@ use casetight::volume::TestedVolume;
 use casetight_report::words::{area_in_words, limit_in_words, number, shown, title};
 
 use crate::words::{HEADING, WARNING, wrapped};
-use crate::{ALL_HOLD, Answer, CommandError, files};
+use crate::{ALL_HOLD, Answer, CommandError, files, in_json};
 
 /// Writing to a string can't fail; its `Result` is dropped here once.
 macro_rules! say {
@@ -31,9 +31,7 @@ pub(crate) fn run(path: &Path, json: bool) -> Result<Answer, CommandError> {
     };
     let plans = sheet.plan().map_err(of_sheet)?;
     let text = if json {
-        let mut text = serde_json::to_string_pretty(&PlansDocument::new(&plans)?)?;
-        text.push('\n');
-        text
+        in_json(&PlansDocument::new(&plans)?)?
     } else {
         let volume = sheet.planned_volume().map_err(of_sheet)?;
         say(&sheet, &volume, &plans)?

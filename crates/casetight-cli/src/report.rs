@@ -2,11 +2,10 @@
 
 use std::path::Path;
 
-use casetight::limit::Verdict;
 use casetight_report::words::title;
 use casetight_report::{Report, ReportError};
 
-use crate::{ALL_HOLD, Answer, CommandError, NOT_DECIDED, SOME_LEAK, files};
+use crate::{Answer, CommandError, exit_of, files};
 
 pub(crate) fn run(path: &Path, out: &Path, before: Option<&Path>) -> Result<Answer, CommandError> {
     let sheet = files::read_sheet(path)?;
@@ -19,11 +18,7 @@ pub(crate) fn run(path: &Path, out: &Path, before: Option<&Path>) -> Result<Answ
         other => other.into(),
     })?;
     files::write_whole(out, &report.page())?;
-    let exit = match report.session().worst() {
-        Some(Verdict::Holds) => ALL_HOLD,
-        Some(Verdict::Leaks) => SOME_LEAK,
-        _ => NOT_DECIDED,
-    };
+    let exit = exit_of(report.session().worst());
     Ok(Answer {
         text: format!("{}: report written to {}\n", title(&sheet), out.display()),
         exit,

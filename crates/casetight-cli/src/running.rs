@@ -12,7 +12,7 @@ use casetight_report::turn_chart;
 use casetight_report::words::{area_in_words, estimate_in_words, number, title};
 
 use crate::words::{HEADING, WARNING, wrapped};
-use crate::{ALL_HOLD, Answer, CommandError, files};
+use crate::{ALL_HOLD, Answer, CommandError, files, in_json};
 
 /// Kilograms in milligrams.
 const MILLIGRAMS: f64 = 1e6;
@@ -37,9 +37,7 @@ pub(crate) fn run(path: &Path, json: bool, plot_to: Option<&Path>) -> Result<Ans
         files::write_whole(plot, &turn_chart(&sheet, &mixture))?;
     }
     let text = if json {
-        let mut text = serde_json::to_string_pretty(&mixture.document())?;
-        text.push('\n');
-        text
+        in_json(&mixture.document())?
     } else {
         say(&sheet, &mixture)
     };

@@ -13,7 +13,7 @@ use uom::si::length::meter;
 use uom::si::volume::cubic_meter;
 
 use crate::words::{HEADING, WARNING, wrapped};
-use crate::{ALL_HOLD, Answer, CommandError, files};
+use crate::{ALL_HOLD, Answer, CommandError, files, in_json};
 
 /// Steps of the table over a turn: each 30 degrees.
 const ANGLES: u16 = 12;
@@ -110,9 +110,7 @@ pub(crate) fn run(path: &Path, json: bool) -> Result<Answer, CommandError> {
             runs: groups.iter().flat_map(run_volumes).collect(),
             turn: turn.iter().map(turn_row).collect(),
         };
-        let mut text = serde_json::to_string_pretty(&document)?;
-        text.push('\n');
-        text
+        in_json(&document)?
     } else {
         say(&sheet, &groups, &turn)
     };

@@ -176,6 +176,23 @@ pub enum Verdict {
     Stalled,
 }
 
+impl Verdict {
+    /// The worst of several verdicts, in the order leaks; undecided, stalled or not judged (none), whichever comes first; holds.
+    #[must_use]
+    pub fn worst(verdicts: impl IntoIterator<Item = Option<Self>>) -> Option<Self> {
+        let mut worst = Some(Self::Holds);
+        for verdict in verdicts {
+            if verdict == Some(Self::Leaks) {
+                return verdict;
+            }
+            if worst == Some(Self::Holds) {
+                worst = verdict;
+            }
+        }
+        worst
+    }
+}
+
 impl std::fmt::Display for Verdict {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         f.write_str(match self {
@@ -336,5 +353,20 @@ pub fn verdict(probability_within: f64) -> Verdict {
         Verdict::Leaks
     } else {
         Verdict::Undecided
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::Verdict::{self, Holds, Leaks, Stalled, Undecided};
+
+    #[test]
+    fn the_worst_of_several_verdicts() {
+        let worst = |of: &[Option<Verdict>]| Verdict::worst(of.iter().copied());
+        assert_eq!(worst(&[]), Some(Holds));
+        assert_eq!(worst(&[Some(Holds), Some(Holds)]), Some(Holds));
+        assert_eq!(worst(&[Some(Undecided), None, Some(Leaks)]), Some(Leaks));
+        assert_eq!(worst(&[Some(Holds), None, Some(Undecided)]), None);
+        assert_eq!(worst(&[Some(Holds), Some(Stalled), None]), Some(Stalled));
     }
 }

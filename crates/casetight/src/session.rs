@@ -4,7 +4,7 @@ use crate::assess::document::{AssessDocument, FORMAT, RunDocument};
 use crate::assess::{AssessError, Note, Outcome, RunAssessment, assess_stalled, fit_run, judge};
 use crate::fit::{Course, Fit, PartKind};
 use crate::limit::Verdict;
-use crate::numerics::probability;
+use crate::numerics::probability::{self, Z_95};
 use crate::pump::Stall;
 use crate::quantity::GaugePressure;
 use crate::record::Bench;
@@ -98,7 +98,7 @@ impl Asymmetry {
         let (of_a, of_b) = (own(large), own(small));
         let chance = 2.0 * probability::normal_cdf(-(a - b) / (of_a + of_b).sqrt());
         // Fieller's limits of a ratio of two normal values, [Fieller1954].
-        let z2 = Z95 * Z95;
+        let z2 = Z_95 * Z_95;
         let (mean, spread) = (
             b * b - z2 * of_b,
             z2 * (of_a * b * b + of_b * a * a - z2 * of_a * of_b),
@@ -119,9 +119,6 @@ impl Asymmetry {
         })
     }
 }
-
-/// 97.5 % quantile of the standard normal distribution.
-const Z95: f64 = 1.959_963_984_540_054;
 
 /// A next step, in a sentence ([`std::fmt::Display`]).
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -262,14 +259,7 @@ impl Session {
     /// The verdict of the worst run, in the order leaks, undecided or stalled or not judged (none), holds.
     #[must_use]
     pub fn worst(&self) -> Option<Verdict> {
-        let verdicts = || judged(&self.runs).map(|run| run.assessment.verdict);
-        if verdicts().any(|v| v == Some(Verdict::Leaks)) {
-            Some(Verdict::Leaks)
-        } else {
-            verdicts()
-                .find(|v| *v != Some(Verdict::Holds))
-                .unwrap_or(Some(Verdict::Holds))
-        }
+        Verdict::worst(judged(&self.runs).map(|run| run.assessment.verdict))
     }
 
     /// The document of the session.

@@ -8,7 +8,7 @@ use std::io::IsTerminal;
 use std::path::{Path, PathBuf};
 use std::time::SystemTime;
 
-use casetight::limit::{Limit, Verdict};
+use casetight::limit::Limit;
 use casetight::quantity::{GaugePressure, Time, TradeUnits, Unit};
 use casetight::record::{Readings, ReadingsError, TraceError};
 use casetight::session::{Session, SessionError};
@@ -16,7 +16,7 @@ use casetight::sheet::{Record, Run, Sheet};
 use casetight::watch::{Update, Watch, WatchError};
 use clap::Args;
 
-use crate::{ALL_HOLD, Answer, CommandError, NOT_DECIDED, SOME_LEAK, files};
+use crate::{Answer, CommandError, exit_of, files};
 use input::{Clock, LineError, Manner, Raw, Said};
 use say::Speaker;
 use trace::GrowingTrace;
@@ -308,10 +308,6 @@ fn end(live: &Live, sheet: &Sheet, run: Run, going: &Going) -> Result<Answer, Co
     let text = going
         .speaker
         .end(&mut session, &alone, verdict, going.last.as_ref(), path)?;
-    let exit = match verdict {
-        Some(Verdict::Holds) => ALL_HOLD,
-        Some(Verdict::Leaks) => SOME_LEAK,
-        _ => NOT_DECIDED,
-    };
+    let exit = exit_of(verdict);
     Ok(Answer { text, exit })
 }

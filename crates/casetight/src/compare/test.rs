@@ -195,11 +195,8 @@ impl Test {
         let ratio = |gauge: GaugePressure| gauge.pascals() / ambient.pascals();
         gauge.absolute(ambient)?;
         let model = DecayModel::new(DecayLaw::Orifice, &bench.gas, self.direction)?;
-        for (law, _) in &self.laws {
-            model.with_law(*law)?;
-        }
         let laws = self.laws.iter().copied();
-        let (factor, uncertainty) = area_moved(&model, laws, (ratio(self.start), ratio(gauge)))
+        let (factor, uncertainty) = area_moved(&model, laws, (ratio(self.start), ratio(gauge)))?
             .ok_or(CompareError::OtherSide {
                 direction: self.direction,
                 got: gauge,

@@ -124,7 +124,7 @@ impl<'s> Rounded<'s> {
             step,
             seen: Vec::new(),
         };
-        let (fall, from) = new.line(solved.rate, solved.start);
+        let (fall, from) = new.line(solved.rate, solved.start)?;
         let data = solved.data;
         let every = data.points.len().div_ceil(MOST_POINTS);
         let points = data.points.iter().zip(&data.sigmas);
@@ -146,17 +146,11 @@ impl<'s> Rounded<'s> {
         Some(new)
     }
 
-    /// The speed \[1/s\] at which the coordinate falls and where it starts; not a number for a start that can't be.
-    fn line(&self, rate: f64, start: f64) -> (f64, f64) {
-        let y = start / self.shared.ambient;
-        let (over, _) = self.model.orifice_over_own(y);
-        let possible = y > -1.0 && y * self.model.direction().sign() > 0.0;
-        let from = if possible {
-            self.coordinate.of(y)
-        } else {
-            f64::NAN
-        };
-        (rate / over * self.coordinate.speed(), from)
+    /// The speed \[1/s\] at which the coordinate falls, and where it starts; none for a start that can't be.
+    fn line(&self, rate: f64, start: f64) -> Option<(f64, f64)> {
+        let from = self.coordinate.start(start, self.shared.ambient)?;
+        let (over, _) = self.model.orifice_over_own(start / self.shared.ambient);
+        Some((rate / over * self.coordinate.speed(), from.s))
     }
 
     /// The pressure ratio over the straightening coordinate, as far as a window leads.
@@ -165,7 +159,10 @@ impl<'s> Rounded<'s> {
         let (mut low, mut high) = (f64::INFINITY, f64::NEG_INFINITY);
         for x in [window.x.0, window.x.1] {
             for y in [window.y.0, window.y.1] {
-                let (fall, from) = self.line(frame.rate + x, frame.start + y + frame.skew * x);
+                let start = frame.start + y + frame.skew * x;
+                let Some((fall, from)) = self.line(frame.rate + x, start) else {
+                    continue;
+                };
                 for s in [from, from - fall * last] {
                     low = low.min(s);
                     high = high.max(s);
@@ -178,10 +175,9 @@ impl<'s> Rounded<'s> {
 
     /// Each reading only lowers the sum: what has fallen to the floor counts for nothing, however far it would go on.
     fn ln_likelihood(&self, curve: &Table, rate: f64, start: f64, floor: f64) -> f64 {
-        let (fall, from) = self.line(rate, start);
-        if from.is_nan() {
+        let Some((fall, from)) = self.line(rate, start) else {
             return f64::NEG_INFINITY;
-        }
+        };
         let mut sum = 0.0;
         for seen in &self.seen {
             let s = from - fall * seen.time;

@@ -7,7 +7,7 @@
 
 use crate::numerics::probability;
 use crate::numerics::root::newton_bracketed;
-use crate::vessel::{DecayLaw, DecayModel};
+use crate::vessel::{DecayLaw, DecayModel, VesselError};
 
 use super::least_squares::Solved;
 
@@ -112,28 +112,31 @@ pub(super) fn merge_same(laws: &mut Vec<LawWeight>) {
 /// How the effective area of a leak changes when it is told at another pressure, y = p/`p_a` - 1: the factor, as the laws'
 /// weighted mean of its logarithm, and its relative standard uncertainty, by which the laws differ; where no law is known, it
 /// stays. None where the pressures lie on either side of ambient.
+///
+/// # Errors
+/// A law that can't be.
 pub(crate) fn area_moved(
     model: &DecayModel,
     laws: impl IntoIterator<Item = (DecayLaw, f64)>,
     (from, to): (f64, f64),
-) -> Option<(f64, f64)> {
+) -> Result<Option<(f64, f64)>, VesselError> {
     if from * to <= 0.0 {
-        return None;
+        return Ok(None);
     }
     let (mut sum, mut mean, mut square) = (0.0, 0.0, 0.0);
     for (law, weight) in laws {
-        let law = model.with_law(law).ok()?;
+        let law = model.with_law(law)?;
         let ln = (law.orifice_over_own(to).0 / law.orifice_over_own(from).0).ln();
         sum += weight;
         mean += weight * ln;
         square += weight * ln * ln;
     }
     if sum <= 0.0 {
-        return Some((1.0, 0.0));
+        return Ok(Some((1.0, 0.0)));
     }
     mean /= sum;
     let spread = (square / sum - mean * mean).max(0.0).sqrt();
-    mean.is_finite().then(|| (mean.exp(), spread))
+    Ok(mean.is_finite().then(|| (mean.exp(), spread)))
 }
 
 /// The rate by one law: normal on either side of its value, with that side's standard uncertainty.

@@ -749,8 +749,8 @@ impl Fit {
         let ratio = |gauge: GaugePressure| gauge.pascals() / self.shared.ambient;
         let laws = self.laws.iter().map(|l| (l.law, l.weight));
         match area_moved(&self.model, laws, (ratio(self.start), ratio(start))) {
-            Some((factor, uncertainty)) => self.area.scaled(factor).widened(uncertainty),
-            None => self.area,
+            Ok(Some((factor, uncertainty))) => self.area.scaled(factor).widened(uncertainty),
+            _ => self.area,
         }
     }
 

@@ -743,12 +743,6 @@ impl Located {
     /// The verdict of the worst direction, in the order leaks, undecided or not judged (none), holds.
     #[must_use]
     pub fn worst(&self) -> Option<Verdict> {
-        let verdicts: Vec<Option<Verdict>> =
-            self.directions.iter().map(InDirection::verdict).collect();
-        if verdicts.contains(&Some(Verdict::Leaks)) {
-            return Some(Verdict::Leaks);
-        }
-        let undecided = verdicts.iter().find(|v| **v != Some(Verdict::Holds));
-        undecided.copied().unwrap_or(Some(Verdict::Holds))
+        Verdict::worst(self.directions.iter().map(InDirection::verdict))
     }
 }

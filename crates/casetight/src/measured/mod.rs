@@ -16,6 +16,7 @@ use uom::si::thermodynamic_temperature::kelvin;
 use uom::si::{ISQ, Quantity, SI};
 use uom::typenum::Integer;
 
+use crate::numerics::probability::Z_95;
 use crate::quantity::{
     AbsolutePressure, GaugePressure, Pressure, TemperatureInterval, ThermodynamicTemperature,
 };
@@ -172,9 +173,6 @@ pub enum Distribution {
     /// Likeliest at the ends: a thing that swings like a sine, such as a thermostat.
     Arcsine,
 }
-
-/// The 97.5 % point of the standard normal distribution.
-const Z_95: f64 = 1.959_963_984_540_054;
 
 impl Distribution {
     /// What a half-width is divided by to give the standard uncertainty: 1.96, sqrt 3, sqrt 6, sqrt 2.

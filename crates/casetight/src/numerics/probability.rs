@@ -6,6 +6,9 @@ use super::quadrature::gauss_legendre_16;
 use statrs::distribution::{ChiSquared, ContinuousCDF, Normal, StudentsT};
 use std::f64::consts::SQRT_2;
 
+/// The 97.5 % point of the standard normal distribution: half-width of a 95 % interval, in standard uncertainties.
+pub(crate) const Z_95: f64 = 1.959_963_984_540_054;
+
 /// ln sqrt(2 pi).
 const LN_SQRT_TAU: f64 = 0.918_938_533_204_672_7;
 

@@ -291,7 +291,7 @@ impl Straight for OrificeCoordinate {
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Start {
     y: f64,
-    s: f64,
+    pub(crate) s: f64,
     dy: f64,
     ambient: f64,
 }

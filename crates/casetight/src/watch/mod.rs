@@ -212,16 +212,10 @@ impl Watch {
     /// holds by all.
     #[must_use]
     pub fn verdict(&self) -> Option<Verdict> {
-        let some = |wanted| self.tests.iter().any(|test| test.verdict == wanted);
-        if self.tests.is_empty() {
-            None
-        } else if some(Verdict::Leaks) {
-            Some(Verdict::Leaks)
-        } else if some(Verdict::Undecided) {
-            Some(Verdict::Undecided)
-        } else {
-            Some(Verdict::Holds)
-        }
+        let verdicts = self.tests.iter().map(|test| Some(test.verdict));
+        (!self.tests.is_empty())
+            .then(|| Verdict::worst(verdicts))
+            .flatten()
     }
 
     /// Whether a reading may follow those so far. Readings that pass one by one are [`Readings`] together.
