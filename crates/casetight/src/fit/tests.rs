@@ -5,13 +5,15 @@ use uom::si::thermodynamic_temperature::kelvin;
 use uom::si::time::second;
 use uom::si::volume::cubic_centimeter;
 
+use super::problem::Problem;
 use super::*;
 use crate::gas::Gas;
 use crate::measured::{Distribution, Evaluation, Measured};
+use crate::numerics::least_squares::Residuals;
 use crate::quantity::{
     AbsolutePressure, Pressure, TemperatureDrift, ThermodynamicTemperature, Time, Volume,
 };
-use crate::vessel::{IsothermalDecay, LawDecay};
+use crate::vessel::{Heat, HeatParameters, IsothermalDecay, LawDecay, ModelParameters};
 
 fn pa(p: f64) -> Pressure {
     Pressure::new::<pascal>(p)
@@ -209,4 +211,118 @@ fn the_weight_of_a_law_is_its_share_of_the_evidence() {
     let got = found.laws.iter().find(|l| l.law == laws[0]).unwrap().weight;
     assert!((0.05..0.95).contains(&want), "{want}");
     assert!((got - want).abs() < EVIDENCE_AGREES, "{got} {want}");
+}
+
+/// Residuals by the solver's own against the curve at each moment.
+#[test]
+fn residuals_are_readings_less_the_curve() {
+    let bench = bench(Gauge::digital(pa(100.0)).unwrap());
+    let times: Vec<f64> = (0..24).map(f64::from).collect();
+    let found = fit(&run(&bench, &times), &bench, 0.95).unwrap();
+    let u = bench.gauge.reading_uncertainty().get::<pascal>();
+    assert_eq!(found.residuals.len(), times.len());
+    assert!(found.residual_rms_pa > 10.0);
+    for (residual, time) in found.residuals.iter().zip(&times) {
+        let curve = found.reading_at(*time, found.rate.value).unwrap();
+        assert_eq!(residual.time_s, *time);
+        assert!(
+            (residual.fitted_pa - curve).abs() < 1e-6,
+            "{residual:?} {curve}"
+        );
+        let standardized = (residual.reading_pa - curve) / u;
+        assert!(
+            (residual.standardized - standardized).abs() < 1e-6,
+            "{residual:?}"
+        );
+    }
+}
+
+/// Gas that settles e times as slowly as is known, from 5 K off; readings without noise.
+fn slow_settling() -> (Bench, DecayModel, Data) {
+    let bench = Bench {
+        heat: Heat::default(),
+        ..bench(Gauge::digital(pa(1.0)).unwrap())
+    };
+    let model = DecayModel::new(DecayLaw::Orifice, &bench.gas, Direction::Pressure).unwrap();
+    let known = Known::of(&bench, 48_263.0);
+    let heat = known.values().heat.unwrap();
+    let given = ModelParameters {
+        rate: 0.01,
+        start: 48_263.0,
+        ambient: 101_325.0,
+        heat: Some(HeatParameters {
+            ln_settling_time: heat.ln_settling_time + 1.0,
+            start_excess: 5.0 / 293.15,
+            ..heat
+        }),
+    };
+    let times: Vec<f64> = (0..24).map(|i| 0.5 * f64::from(i)).collect();
+    let mut at = Vec::new();
+    model.follow(&given, &times, &mut at).unwrap();
+    let gauges: Vec<f64> = at.iter().map(|at| at.gauge).collect();
+    let readings = Readings::from_si(&times, &gauges, bench.ambient_pressure.value()).unwrap();
+    let data = Data::of(&readings, &bench.gauge);
+    (bench, model, data)
+}
+
+#[test]
+fn a_terms_parameter_and_its_distance_invert_each_other() {
+    let (bench, ..) = slow_settling();
+    let known = Known::of(&bench, 48_263.0);
+    for term in known.terms() {
+        for z in [-3.0, -0.5, 0.0, 0.5, 3.0, 8.0] {
+            let x = known.parameter(term, z);
+            let (off, by_x) = known.off(term, x);
+            assert!((off - z).abs() < 1e-12, "{term:?} {z}: {off}");
+            let h = 1e-5 * (1.0 + x.abs());
+            let want = (known.off(term, x + h).0 - known.off(term, x - h).0) / (2.0 * h);
+            assert!((by_x - want).abs() < 1e-5, "{term:?} {z}: {by_x} {want}");
+        }
+    }
+}
+
+/// The information is about rate, start pressure and the terms themselves: here from differences by these, whatever the solver
+/// steps in.
+#[test]
+fn the_information_is_about_the_terms_themselves() {
+    let (bench, model, data) = slow_settling();
+    let circumstances = Circumstances::new(Known::of(&bench, 48_263.0));
+    let Circumstances { known, terms } = &circumstances;
+    let solved = Solved::find(&model, &data, &circumstances, None).unwrap();
+    let place = terms.iter().zip(&solved.theta[2..]);
+    let mut at = vec![solved.rate, solved.start];
+    at.extend(place.map(|(term, x)| known.off(*term, *x).0));
+    let time = terms.iter().position(|t| *t == Term::SettlingTime).unwrap();
+    assert!(at[2 + time] > 1.5, "{at:?}");
+
+    let mut problem = Problem::new(&model, (&data.points, &data.times), (known, terms));
+    let (rows, columns) = (problem.residuals(), problem.parameters());
+    let mut residuals = |at: &[f64]| {
+        let mut theta = at[..2].to_vec();
+        theta.extend(
+            terms
+                .iter()
+                .zip(&at[2..])
+                .map(|(t, z)| known.parameter(*t, *z)),
+        );
+        let (mut r, mut jacobian) = (vec![0.0; rows], vec![0.0; rows * columns]);
+        assert!(problem.evaluate(&theta, &mut r, &mut jacobian));
+        r
+    };
+    let mut slopes = nalgebra::DMatrix::zeros(rows, columns);
+    for j in 0..columns {
+        let h = [1e-2 * solved.rate, 20.0, 0.02, 0.02][j];
+        let (mut low, mut high) = (at.clone(), at.clone());
+        low[j] -= h;
+        high[j] += h;
+        for (i, (a, b)) in residuals(&low).iter().zip(residuals(&high)).enumerate() {
+            slopes[(i, j)] = (b - a) / (2.0 * h);
+        }
+    }
+    let want = (slopes.transpose() * slopes).determinant().ln();
+    assert!(
+        (solved.ln_information - want).abs() < 0.05,
+        "{} {want}",
+        solved.ln_information
+    );
 }

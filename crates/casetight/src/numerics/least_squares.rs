@@ -935,6 +935,22 @@ mod tests {
         first_radius: 100.0,
     };
 
+    /// What is left to gain stays below what was said to be negligible, and is not paid for.
+    #[test]
+    fn a_negligible_reduction_is_not_gone_for() {
+        let negligible = Options {
+            negligible_reduction: 1e-4,
+            ..NEVER
+        };
+        let start = [1.0, 0.1];
+        let near = minimize(&mut decay(1.0), &start, &negligible).unwrap();
+        let best = minimize(&mut decay(1.0), &start, &Options::default()).unwrap();
+        assert_eq!(near.termination, Termination::ByReduction);
+        assert!(near.evaluations < best.evaluations);
+        let left = near.sum_of_squares - best.sum_of_squares;
+        assert!((0.0..1.5e-4).contains(&left), "{left:e}");
+    }
+
     #[test]
     fn ends_for_each_reason() {
         let end = |problem: &mut dyn Residuals, start: &[f64], options: Options| {

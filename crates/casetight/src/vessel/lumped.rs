@@ -1177,6 +1177,26 @@ mod tests {
         }
     }
 
+    /// Few steps span this vacuum, and one of them the end of choking; gas that settles at once gives the closed form.
+    #[test]
+    fn a_step_over_the_end_of_choking_is_exact() {
+        let of = LumpedParameters {
+            rate: 0.0519,
+            start_gauge: -40_881.16,
+            ambient: 70_000.0,
+            ln_settling_time: 1e-9_f64.ln(),
+            start_excess: 0.0,
+            wall_drift: 0.0,
+        };
+        let closed = OrificeCoordinate::new(&air(), Direction::Vacuum);
+        let start = closed.start(of.start_gauge, of.ambient).unwrap();
+        let times = readings(23.24);
+        for (p, &t) in follow(&of, &air(), &times).iter().zip(&times) {
+            let off = (p.gauge - closed.partials(of.rate, &start, t).gauge) / of.ambient;
+            assert!(off.abs() < AGREES_ON_THE_WAY, "at {t} s: {off:e}");
+        }
+    }
+
     /// After the end of a decay, and at the slowest settling over the longest hold, the gauge rests at ambient.
     #[test]
     fn rests_at_ambient() {
