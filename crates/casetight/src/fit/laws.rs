@@ -226,6 +226,27 @@ mod tests {
         assert!((high - (3.0 - want)).abs() < 1e-7, "{high}");
     }
 
+    /// A hole's area stays and a fine gap's changes by f: of both, as likely, the root of f, known to half its logarithm.
+    #[test]
+    fn laws_that_are_not_told_widen_an_area_that_moves() {
+        use crate::gas::Gas;
+        use crate::vessel::Direction;
+        let (hole, gap) = (DecayLaw::Orifice, DecayLaw::Laminar);
+        let model = DecayModel::new(hole, &Gas::dry_air(), Direction::Pressure).unwrap();
+        let moved = |laws: &[(DecayLaw, f64)]| {
+            area_moved(&model, laws.iter().copied(), (0.48, 0.12)).unwrap()
+        };
+        assert_eq!(moved(&[]), Some((1.0, 0.0)));
+        assert_eq!(moved(&[(hole, 0.3)]), Some((1.0, 0.0)));
+        let (f, none) = moved(&[(gap, 1.0)]).unwrap();
+        assert!(f < 0.5 && none < 1e-7, "{f} {none}");
+        let (factor, spread) = moved(&[(hole, 0.4), (gap, 0.4)]).unwrap();
+        assert!((factor - f.sqrt()).abs() < 1e-12, "{factor}");
+        assert!((spread + f.ln() / 2.0).abs() < 1e-12, "{spread}");
+        let other_side = area_moved(&model, [(hole, 1.0)], (0.48, -0.12)).unwrap();
+        assert_eq!(other_side, None);
+    }
+
     #[test]
     fn candidates_are_a_distribution() {
         let sum: f64 = CANDIDATES.iter().map(|c| c.prior).sum();
