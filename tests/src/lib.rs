@@ -22,10 +22,12 @@
 pub mod coverage;
 pub mod isolation;
 pub mod live;
+pub mod odd;
 pub mod open_data;
 pub mod recovery;
 pub mod repairs;
 pub mod simulator;
+pub mod sound;
 pub mod table;
 pub mod validation;
 pub mod worked;

@@ -115,6 +115,8 @@ pub enum Exchange {
     },
     /// Conductance and start temperature drawn as the fit's priors say.
     Drawn,
+    /// As drawn, but only of what pumping can do: warm after pumping up, cool after pumping down, at most adiabatic.
+    Pumped,
 }
 
 /// A recovery study: simulated tests of holes of a size in a range (Cd 0.62, evenly on the logarithm) or of gaps of the
@@ -138,6 +140,18 @@ pub struct Study {
     pub volume_uncertainty: f64,
     /// Whether the rig leaks too, a run of the rig alone is made, and its leak is subtracted.
     pub rig: bool,
+}
+
+/// A simulated test and its fit.
+pub(crate) struct Simulated {
+    /// What leaked, rig included.
+    pub(crate) truth: Truth,
+    /// Effective area of the engine's leak \[m2\].
+    pub(crate) area: f64,
+    /// Hold \[s\].
+    pub(crate) seconds: f64,
+    /// The fit, the rig's leak taken off, and the bench that it was told.
+    pub(crate) found: Result<(Fit, Bench), String>,
 }
 
 /// Diameters of slow leaks, that a stopwatch can follow \[m\].
@@ -186,6 +200,27 @@ impl Study {
     }
 
     fn once(&self, rng: &mut ChaCha8Rng) -> (Run, impl FnOnce() -> [f64; 2] + use<>) {
+        let Simulated {
+            truth,
+            area,
+            seconds,
+            found,
+        } = self.simulate(rng);
+        let [value, low, high] = found.map_or([f64::NAN; 3], |(fit, _)| {
+            [fit.area.value, fit.area.low, fit.area.high]
+        });
+        let run = Run {
+            truth: area,
+            value,
+            low,
+            high,
+        };
+        let study = *self;
+        (run, move || study.least(&truth, area, seconds))
+    }
+
+    /// Simulates one test and fits it.
+    pub(crate) fn simulate(&self, rng: &mut ChaCha8Rng) -> Simulated {
         let (smallest, largest) = self.holes;
         let diameter = smallest * (largest / smallest).powf(rng.random_range(0.0..1.0));
         let area = 0.62 * PI * diameter * diameter / 4.0;
@@ -244,21 +279,16 @@ impl Study {
             };
             let seconds = hold(&alone);
             let rig = self.fit(&alone, RIG_VOLUME, 0.0, seconds, rng);
-            whole.and_then(|whole| rig.map(|rig| whole.less(&rig)))
+            whole.and_then(|(whole, bench)| rig.map(|(rig, _)| (whole.less(&rig), bench)))
         } else {
             whole
         };
-        let [value, low, high] = found.map_or([f64::NAN; 3], |fit| {
-            [fit.area.value, fit.area.low, fit.area.high]
-        });
-        let run = Run {
-            truth: area,
-            value,
-            low,
-            high,
-        };
-        let study = *self;
-        (run, move || study.least(&with_rig, area, seconds))
+        Simulated {
+            truth: with_rig,
+            area,
+            seconds,
+            found,
+        }
     }
 
     /// Half-width of the 95 % interval by Cramer and Rao's bound, for readings at the study's moments and noise: area and
@@ -397,8 +427,13 @@ impl Study {
                 (capacity / time, self.direction.sign() * excess)
             }
             Exchange::Drawn => (
-                0.35 * (volume / 250e-6).powf(2.0 / 3.0) * (LN_CONDUCTANCE * normal(rng)).exp(),
+                usual_conductance(volume, rng),
                 excess_allowance(start) * normal(rng),
+            ),
+            Exchange::Pumped => (
+                usual_conductance(volume, rng),
+                // The prior is half of adiabatic.
+                excess_allowance(start) * normal(rng).abs().min(2.0),
             ),
         };
         Thermal::Lumped {
@@ -414,7 +449,7 @@ impl Study {
         uncertainty: f64,
         hold: f64,
         rng: &mut ChaCha8Rng,
-    ) -> Result<Fit, String> {
+    ) -> Result<(Fit, Bench), String> {
         let times = self.times(hold);
         let read = self
             .reader
@@ -446,6 +481,7 @@ impl Study {
         Readings::from_si(&times, &gauges, bench.ambient_pressure.value())
             .map_err(|e| e.to_string())
             .and_then(|readings| fit(&readings, &bench, 0.95).map_err(|e| e.to_string()))
+            .map(|fit| (fit, bench))
     }
 }
 
@@ -522,6 +558,11 @@ pub fn named(direction: Direction) -> Vec<(&'static str, Study)> {
 /// Standard deviation of the gas temperature when pumping stops \[K\]: half of what pumping without loss of heat does.
 fn excess_allowance(start: f64) -> f64 {
     0.5 * WALL * ((1.0 + start / AMBIENT).powf(0.4 / 1.4) - 1.0)
+}
+
+/// Thermal conductance of a case of this volume \[W/K\], as the fit's prior has it.
+fn usual_conductance(volume: f64, rng: &mut ChaCha8Rng) -> f64 {
+    0.35 * (volume / 250e-6).powf(2.0 / 3.0) * (LN_CONDUCTANCE * normal(rng)).exp()
 }
 
 fn normal(rng: &mut ChaCha8Rng) -> f64 {

@@ -97,7 +97,7 @@ impl RunAssessment {
     fn decisions(&self) -> Vec<Decision> {
         let fitted = self.fitted().into_iter();
         fitted
-            .flat_map(|fitted| fitted.decisions.iter().copied().map(Decision))
+            .flat_map(|fitted| fitted.decisions.iter().cloned().map(Decision))
             .collect()
     }
 

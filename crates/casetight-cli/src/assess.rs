@@ -3,15 +3,16 @@
 use std::fmt::Write;
 use std::path::Path;
 
-use casetight::assess::{FittedRun, Outcome};
+use casetight::assess::{FittedRun, Note, Outcome};
 use casetight::caution;
+use casetight::doubt::Doubt;
 use casetight::quantity::TradeUnits;
 use casetight::session::{NextStep, Session, SessionRun};
 use casetight::sheet::Sheet;
 use casetight_report::decay_chart;
 use casetight_report::words::{
-    area_in_words, area_unit, interval, limit_in_words, number, percent, shares_in_words, shown,
-    title, verdict_in_words,
+    area_in_words, area_unit, interval, limit_in_words, number, shares_in_words, shown,
+    side_in_words, sure_verdict_in_words, title, undecided_in_words,
 };
 
 use crate::words::{HEADING, WARNING, style, wrapped};
@@ -102,17 +103,35 @@ fn disagreement(sheet: &Sheet) -> Option<String> {
 pub(crate) fn say_run(out: &mut String, sheet: &Sheet, run: &SessionRun) {
     let assessment = &run.assessment;
     let style = style(assessment.verdict);
-    let verdict = verdict_in_words(assessment.verdict);
-    let certainty = assessment
-        .probability_within_limit()
-        .map_or(String::new(), |p| {
-            format!(", {} % sure to be within the limit", percent(p))
-        });
+    let verdict = sure_verdict_in_words(assessment);
+    out.push('\n');
+    // A pressure that should not have been comes before any verdict.
+    let is_caution = |note: &&Note| {
+        matches!(
+            note,
+            Note::Doubt {
+                doubt: Doubt::AboveCaution { .. },
+                ..
+            }
+        )
+    };
+    for caution in assessment.notes.iter().filter(is_caution) {
+        let text = format!("{WARNING}Caution{WARNING:#} {caution}.");
+        out.push_str(&wrapped("", &text));
+    }
     say!(
         out,
-        "\n{HEADING}{}{HEADING:#}: {style}{verdict}{style:#}{certainty}",
+        "{HEADING}{}{HEADING:#}: {style}{verdict}{style:#}",
         run.name
     );
+    let is_doubt = |note: &&Note| matches!(note, Note::Doubt { .. });
+    let why = assessment.notes.iter().filter(is_doubt);
+    for doubt in why.filter(|note| !is_caution(note)) {
+        out.push_str(&wrapped("  Why     ", &format!("{doubt}.")));
+    }
+    if let (None, Some(side)) = (assessment.doubts().next(), undecided_in_words(assessment)) {
+        out.push_str(&wrapped("  Why     ", &format!("only {side}.")));
+    }
     match &assessment.outcome {
         Outcome::Fitted(fitted) => say_fitted(out, sheet, run, fitted),
         Outcome::Stalled { stall, bound } => {
@@ -132,7 +151,7 @@ pub(crate) fn say_run(out: &mut String, sheet: &Sheet, run: &SessionRun) {
         }
         _ => {}
     }
-    for note in &assessment.notes {
+    for note in assessment.notes.iter().filter(|note| !is_doubt(note)) {
         out.push_str(&wrapped("  Note    ", &format!("{note}.")));
     }
 }
@@ -154,6 +173,11 @@ fn say_fitted(out: &mut String, sheet: &Sheet, run: &SessionRun, fitted: &Fitted
             run.bench.volume.standard_uncertainty().trade().digits(2),
         ),
     ));
+    let contradicted = if run.assessment.doubts().any(Doubt::contradicts_fit) {
+        "by a curve that the readings contradict: "
+    } else {
+        ""
+    };
     let (factor, unit) = area_unit(if fit.area.high.is_finite() {
         fit.area.high
     } else {
@@ -161,7 +185,11 @@ fn say_fitted(out: &mut String, sheet: &Sheet, run: &SessionRun, fitted: &Fitted
     });
     out.push_str(&wrapped(
         "  Leak    ",
-        &format!("effective area (CdA) {}", interval(&fit.area, factor, unit)),
+        &format!(
+            "{}effective area (CdA) {}",
+            contradicted,
+            interval(&fit.area, factor, unit)
+        ),
     ));
     out.push_str(&wrapped(
         "  Hole    ",
@@ -186,10 +214,12 @@ fn say_fitted(out: &mut String, sheet: &Sheet, run: &SessionRun, fitted: &Fitted
         out.push_str(&wrapped(
             "  Limit   ",
             &format!(
-                "{}{source}: at most {} here; {} % sure to be within it",
+                "{}{source}: at most {} here{}",
                 limit_in_words(&decision.allowed.limit, sheet),
                 area_in_words(decision.allowed.area_m2),
-                percent(decision.probability_within)
+                decision
+                    .supported_probability()
+                    .map_or(String::new(), |p| format!("; {} it", side_in_words(p)))
             ),
         ));
     }

@@ -15,7 +15,8 @@ use maud::{DOCTYPE, Markup, PreEscaped, html};
 
 use crate::words::{
     after_repair, area_in_words, area_unit, interval, limit_in_words, number, percent,
-    repair_in_words, shares_in_words, shown, size_in_words, title, verdict_in_words,
+    repair_in_words, shares_in_words, shown, size_in_words, title, undecided_in_words,
+    verdict_in_words,
 };
 use crate::{Report, figures};
 
@@ -138,9 +139,10 @@ fn verdicts(runs: &[SessionRun]) -> Markup {
                     div class=(class) {
                         h3 { (run.name) }
                         strong { (verdict_in_words(verdict)) }
-                        @match run.assessment.probability_within_limit() {
-                            Some(p) => p { (percent(p)) " % sure to be within the limit" },
-                            None => p { (leak_in_words(run)) },
+                        @match (run.assessment.sureness(), undecided_in_words(&run.assessment)) {
+                            (Some(sure), _) => p { (percent(sure)) " % sure" },
+                            (None, Some(why)) => p { (why) },
+                            (None, None) => p { (leak_in_words(run)) },
                         }
                     }
                 }

@@ -11,6 +11,7 @@
 //! assert_eq!(percent(0.99995), "over 99.9");
 //! ```
 
+use casetight::assess::RunAssessment;
 use casetight::compare::{Known, Repair};
 use casetight::fit::{Course, Fit, Interval};
 use casetight::limit::{Limit, Verdict};
@@ -193,6 +194,44 @@ pub fn shares_in_words(fit: &Fit) -> Option<String> {
 #[must_use]
 pub fn verdict_in_words(verdict: Option<Verdict>) -> String {
     verdict.map_or("no limit stated".to_owned(), |v| v.to_string())
+}
+
+/// The verdict on a run, and how sure it is: "leaks, 96.0 % sure".
+#[must_use]
+pub fn sure_verdict_in_words(assessment: &RunAssessment) -> String {
+    let verdict = verdict_in_words(assessment.verdict);
+    match assessment.sureness() {
+        Some(sure) => format!("{verdict}, {} % sure", percent(sure)),
+        None => verdict,
+    }
+}
+
+/// How sure a leak is to be within its limit, or beyond it: the likelier of both.
+#[must_use]
+pub fn side_in_words(probability_within: f64) -> String {
+    let (sure, side) = if probability_within >= 0.5 {
+        (probability_within, "within")
+    } else {
+        (1.0 - probability_within, "beyond")
+    };
+    format!("{} % sure to be {side}", percent(sure))
+}
+
+/// What stands beside a verdict that does not say how sure it is: why it is not taken from the fit, or which side of the limit is likelier.
+#[must_use]
+pub fn undecided_in_words(assessment: &RunAssessment) -> Option<String> {
+    if assessment.verdict != Some(Verdict::Undecided) {
+        return None;
+    }
+    let unit = assessment.assumptions.pressure_unit;
+    match (
+        assessment.doubts().next(),
+        assessment.probability_within_limit(),
+    ) {
+        (Some(doubt), _) => Some(doubt.words(unit)),
+        (None, Some(within)) => Some(format!("{} the limit", side_in_words(within))),
+        (None, None) => None,
+    }
 }
 
 /// The verdict of a comparison, in a word or two.

@@ -234,6 +234,15 @@ impl Gauge {
             .map_or(0.0, |a| a.class / 100.0 / 6.0_f64.sqrt())
     }
 
+    /// The gauge's own error of the difference of two readings, as large as it gets: a step, since each is rounded by up to half of one,
+    /// two standard deviations of the difference's noise, and twice the scale's standard uncertainty of a fall. Source: derived.
+    #[must_use]
+    pub fn error_of_fall(&self, fall: Pressure) -> Pressure {
+        let noise = 2.0 * 2.0_f64.sqrt() * self.noise;
+        let scale = 2.0 * self.scale_uncertainty() * fall.get::<pascal>();
+        Pressure::new::<pascal>(self.step + noise + scale)
+    }
+
     /// Whether readings stick to steps: the noise is below half a step, so that rounding can't pass for noise and the
     /// interval likelihood is needed.
     #[must_use]

@@ -38,6 +38,8 @@ pub mod record;
 
 pub mod fit;
 
+pub mod doubt;
+
 pub mod limit;
 
 pub mod pump;

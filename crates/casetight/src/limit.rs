@@ -8,7 +8,8 @@ use uom::si::time::second;
 use uom::si::volume::cubic_meter;
 use uom::si::volume_rate::cubic_meter_per_second;
 
-use crate::fit::Fit;
+use crate::doubt::{self, Doubt};
+use crate::fit::{Fit, Interval, Otherwise};
 use crate::gas::GasState;
 use crate::leak::Orifice;
 use crate::quantity::{
@@ -128,6 +129,14 @@ pub enum LimitError {
         /// Pressure to hold, in pascals.
         from: f64,
     },
+    /// Nothing flows from the side of zero where the start is.
+    #[error("a start of {start} Pa in a {direction} test: nothing drives a leak there")]
+    NoFlow {
+        /// Start in pascals.
+        start: f64,
+        /// Direction of the test.
+        direction: Direction,
+    },
     /// A pressure can't be.
     #[error(transparent)]
     Quantity(#[from] QuantityError),
@@ -205,14 +214,47 @@ impl std::fmt::Display for Verdict {
 }
 
 /// A decision against one limit.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Decision {
     /// The limit as it applies to the run.
     pub allowed: Allowed,
-    /// Probability that the leak is within it.
+    /// Probability that the leak is within it, by the fit.
     pub probability_within: f64,
-    /// What follows.
+    /// What follows, if the readings support it.
     pub verdict: Verdict,
+    /// Why the fit is not taken at its word, the gravest reason first.
+    pub doubts: Vec<Doubt>,
+}
+
+impl Decision {
+    /// Whether the readings let it be said that the run holds, or leaks, where the fit says so.
+    #[must_use]
+    pub fn supports(&self, verdict: Verdict) -> bool {
+        match verdict {
+            Verdict::Holds => self.doubts.is_empty(),
+            Verdict::Leaks => !self.doubts.iter().any(Doubt::forbids_leaks),
+            Verdict::Undecided | Verdict::Stalled => true,
+        }
+    }
+
+    /// Probability that the leak is within the limit, where the readings let the fit be taken at its word: none where they take back
+    /// what it says.
+    #[must_use]
+    pub fn supported_probability(&self) -> Option<f64> {
+        let taken = self.doubts.is_empty() || self.verdict == Verdict::Leaks;
+        taken.then_some(self.probability_within)
+    }
+
+    /// How sure the verdict is: the probability of being within the limit for one that holds, of being beyond it for one that leaks;
+    /// none for one that is undecided.
+    #[must_use]
+    pub fn sureness(&self) -> Option<f64> {
+        match self.verdict {
+            Verdict::Holds => Some(self.probability_within),
+            Verdict::Leaks => Some(1.0 - self.probability_within),
+            Verdict::Undecided | Verdict::Stalled => None,
+        }
+    }
 }
 
 fn positive(what: &'static str, got: f64) -> Result<f64, LimitError> {
@@ -234,6 +276,13 @@ impl Limit {
         direction: Direction,
         start: GaugePressure,
     ) -> Result<Allowed, LimitError> {
+        let pascals = start.pascals();
+        if pascals * direction.sign() <= 0.0 {
+            return Err(LimitError::NoFlow {
+                start: pascals,
+                direction,
+            });
+        }
         let per_area = rate_per_area(bench.volume.value(), bench.ambient(), &bench.gas)?;
         let by_rate = |rate: f64| Allowed {
             limit: *self,
@@ -327,24 +376,69 @@ fn rate_of_fall(
     Ok((s(from) - s(from - drop)) / (coordinate.slope() * over))
 }
 
-/// Decides a fitted run against a limit.
+impl Allowed {
+    /// Probability that a leak of this rate and area is within the limit.
+    #[must_use]
+    pub fn probability_within(&self, rate: &Interval, area: &Interval) -> f64 {
+        match self.basis {
+            Basis::Rate => rate.probability_within(self.rate),
+            Basis::Area => area.probability_within(self.area_m2),
+        }
+    }
+}
+
+/// Of the readings that were taken otherwise, one that turns a verdict round.
+fn turned(limit: &Limit, said: Verdict, fit: &Fit, bench: &Bench) -> Option<Doubt> {
+    let opposite = match said {
+        Verdict::Holds => Verdict::Leaks,
+        Verdict::Leaks => Verdict::Holds,
+        Verdict::Undecided | Verdict::Stalled => return None,
+    };
+    let turns = |other: &&Otherwise| {
+        let allowed = limit.allowed(bench, fit.direction, other.start);
+        let within = allowed.map(|allowed| allowed.probability_within(&other.rate, &other.area));
+        within.is_ok_and(|within| verdict(within) == opposite)
+    };
+    let other = fit.otherwise.iter().find(turns)?;
+    let reading = fit.residuals.get(other.row.checked_sub(1)?)?;
+    Some(Doubt::Turned {
+        row: other.row,
+        reading_pa: reading.reading_pa,
+        moved_pa: other.times.map(|times| times * reading.reading_pa),
+    })
+}
+
+/// Decides a fitted run against a limit: what the fit makes of it, held against the readings themselves. This is the one place
+/// where "holds" and "leaks" are given; see [`crate::doubt`].
 ///
 /// # Errors
 /// [`LimitError`] where the limit can't be applied to the run.
 pub fn decide(limit: &Limit, fit: &Fit, bench: &Bench) -> Result<Decision, LimitError> {
-    let allowed = limit.allowed(bench, fit.direction, fit.start)?;
-    let probability_within = match allowed.basis {
-        Basis::Rate => fit.rate.probability_within(allowed.rate),
-        Basis::Area => fit.area.probability_within(allowed.area_m2),
-    };
-    Ok(Decision {
+    let allowed = limit.allowed(bench, fit.direction, fit.judged_from()?)?;
+    let probability_within = allowed.probability_within(&fit.rate, &fit.area);
+    let by_fit = verdict(probability_within);
+    let mut doubts = doubt::of_fit(fit, bench);
+    // What the needle did comes before what the fit makes of it, but for a pressure that should not have been.
+    let at = usize::from(matches!(doubts.first(), Some(Doubt::AboveCaution { .. })));
+    let turned = turned(limit, by_fit, fit, bench);
+    let of_needle = doubt::of_needle(fit, bench, allowed.rate);
+    doubts.splice(at..at, of_needle.into_iter().chain(turned));
+    let mut decision = Decision {
         allowed,
         probability_within,
-        verdict: verdict(probability_within),
-    })
+        verdict: by_fit,
+        doubts,
+    };
+    if !decision.supports(by_fit) {
+        decision.verdict = Verdict::Undecided;
+    }
+    if decision.verdict == Verdict::Leaks {
+        decision.doubts.retain(Doubt::concerns_leaks);
+    }
+    Ok(decision)
 }
 
-/// The verdict that a probability of being within the limit gives.
+/// The verdict that a probability of being within the limit gives, before it is held against the readings.
 #[must_use]
 pub fn verdict(probability_within: f64) -> Verdict {
     if probability_within >= DECISION_PROBABILITY {

@@ -13,7 +13,7 @@ use casetight::quantity::Unit;
 use casetight::session::{NextStep, Session, SessionError, SessionRun};
 use casetight::sheet::Sheet;
 use casetight::watch::{Update, Watch};
-use casetight_report::words::{area_unit, interval, number, percent};
+use casetight_report::words::{area_unit, interval, number, percent, side_in_words};
 use serde::Serialize;
 
 use crate::CommandError;
@@ -173,7 +173,13 @@ impl Speaker {
             }
             (Some(verdict), Some(within)) => {
                 let _ = write!(text, "  {style}{verdict}{style:#}");
-                text.push_str(&certainty(within, update.needed_probability));
+                // What speaks against the fit comes before what the fit says.
+                match update.assessment.doubts().next() {
+                    Some(doubt) => {
+                        let _ = write!(text, ": {}", doubt.words(self.unit));
+                    }
+                    None => text.push_str(&certainty(within, update.needed_probability)),
+                }
             }
             _ => {}
         }
@@ -275,15 +281,10 @@ fn reading(watch: &Watch, update: Option<&Update>) -> ReadingEvent {
 
 /// ": 97.1 % sure to be within the limit, 98.9 % is asked of this look".
 fn certainty(within: f64, needed: Option<f64>) -> String {
-    let (sure, side) = if within >= 0.5 {
-        (within, "within")
-    } else {
-        (1.0 - within, "beyond")
-    };
     let asked = needed.map_or(String::new(), |p| {
         format!(", {} % is asked of this look", percent(p))
     });
-    format!(": {} % sure to be {side} the limit{asked}", percent(sure))
+    format!(": {} the limit{asked}", side_in_words(within))
 }
 
 /// Why the verdict differs from that of a single look.

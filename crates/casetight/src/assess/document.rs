@@ -87,10 +87,21 @@ pub struct LimitDocument {
     pub allowed_area_m2: f64,
     /// Largest allowed rate.
     pub allowed_rate_per_s: f64,
-    /// Probability of being within it.
-    pub probability_within: f64,
-    /// What follows from it.
+    /// Probability of being within it; null where the readings take back what the fit says.
+    pub probability_within: Option<f64>,
+    /// What follows from it, and from what the readings support.
     pub verdict: Verdict,
+    /// How sure that verdict is; null where it is undecided.
+    pub sureness: Option<f64>,
+}
+
+/// A reason not to take the fit at its word.
+#[derive(Debug, Clone, Serialize)]
+pub struct DoubtDocument {
+    /// Its name.
+    pub doubt: &'static str,
+    /// In a sentence.
+    pub reason: String,
 }
 
 /// One part of the area's uncertainty.
@@ -138,8 +149,12 @@ pub struct RunDocument {
     pub laws: Vec<LawDocument>,
     /// Root mean square of reading less fit.
     pub residual_rms_pa: Option<f64>,
-    /// Probability that the strictest limit is met.
+    /// Probability that the strictest limit is met, by the fit.
     pub probability_within_limit: Option<f64>,
+    /// How sure the verdict is; null where it is undecided, stalled or not given.
+    pub sureness: Option<f64>,
+    /// Why the fit is not taken at its word, the gravest reason first.
+    pub doubts: Vec<DoubtDocument>,
     /// How much longer to hold an undecided run; null where that would not help or is not needed.
     pub go_on_s: Option<f64>,
     /// Where the interval comes from.
@@ -159,8 +174,9 @@ impl From<&Decision> for LimitDocument {
             },
             allowed_area_m2: decision.allowed.area_m2,
             allowed_rate_per_s: decision.allowed.rate,
-            probability_within: decision.probability_within,
+            probability_within: decision.supported_probability(),
             verdict: decision.verdict,
+            sureness: decision.sureness(),
         }
     }
 }
@@ -215,6 +231,14 @@ impl RunDocument {
             laws: Vec::new(),
             residual_rms_pa: None,
             probability_within_limit: run.probability_within_limit(),
+            sureness: run.sureness(),
+            doubts: run
+                .doubts()
+                .map(|doubt| DoubtDocument {
+                    doubt: doubt.name(),
+                    reason: doubt.words(assumptions.pressure_unit),
+                })
+                .collect(),
             go_on_s: None,
             parts: Vec::new(),
             limits: Vec::new(),

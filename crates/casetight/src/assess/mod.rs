@@ -6,7 +6,7 @@ pub mod document;
 use uom::si::pressure::pascal;
 use uom::si::time::second;
 
-use crate::caution;
+use crate::doubt::{self, Doubt};
 use crate::fit::{
     CANDIDATES, Candidate, Course, Fit, FitError, FitNote, Interval, LawWeight, Method, Part,
     PartKind, expected_rate, fit_laws,
@@ -14,7 +14,7 @@ use crate::fit::{
 use crate::leak::{EffectiveArea, LeakError, check_coefficient};
 use crate::limit::{Basis, Decision, Limit, LimitError, Verdict, decide, flow_per_area, verdict};
 use crate::pump::{PumpError, Stall};
-use crate::quantity::{QuantityError, ReferenceConditions, Time};
+use crate::quantity::{Pressure, QuantityError, ReferenceConditions, Time, Unit};
 use crate::record::{Bench, Readings};
 use crate::vessel::{DecayLaw, Direction, rate_per_area};
 
@@ -41,7 +41,12 @@ pub struct Assumptions {
     pub flow_reference: ReferenceConditions,
     /// The kind of leak, where it is known; else the fit weighs [`CANDIDATES`].
     pub law: Option<DecayLaw>,
+    /// The unit that sentences state pressures in, that of the gauge; kPa until said otherwise.
+    pub pressure_unit: &'static Unit,
 }
+
+/// See [`Assumptions::pressure_unit`].
+static KILOPASCAL: Unit = Unit::new("kPa", 1e3, 1.0).readable_from(1e3);
 
 impl Default for Assumptions {
     fn default() -> Self {
@@ -50,6 +55,7 @@ impl Default for Assumptions {
             level: LEVEL,
             flow_reference: ReferenceConditions::NORMAL,
             law: None,
+            pressure_unit: &KILOPASCAL,
         }
     }
 }
@@ -96,17 +102,28 @@ pub enum Note {
     NoLimit,
     /// The decision is against a common-practice rule.
     CommonPractice,
+    /// Why the fit is not taken at its word.
+    Doubt {
+        /// The reason.
+        doubt: Doubt,
+        /// The unit to state pressures in.
+        unit: &'static Unit,
+    },
     /// The needle stood still.
     Stands,
+    /// The needle fell for all to see, but how much of that is a leak the readings don't tell.
+    FallNotTold {
+        /// What it lost \[Pa\].
+        lost_pa: f64,
+        /// In what time \[s\].
+        seconds: f64,
+        /// The unit to state pressures in.
+        unit: &'static Unit,
+    },
     /// The needle moved away from zero.
     Rises,
     /// From the fit.
     Fit(FitNote),
-    /// The start pressure is above the caution limit.
-    AboveCaution {
-        /// Start pressure \[Pa\].
-        start: f64,
-    },
     /// The rig was tested alone.
     RigAlone,
     /// The rig's own leak was taken off.
@@ -151,6 +168,13 @@ impl std::fmt::Display for Note {
             Self::CommonPractice => f.write_str(
                 "The limit is common practice on the bench, not a maker's figure; the engine maker's manual comes first",
             ),
+            Self::Doubt { doubt, unit } => f.write_str(&doubt.words(unit)),
+            Self::FallNotTold { lost_pa, seconds, unit } => write!(
+                f,
+                "The needle fell by {} in {seconds:.0} s, but how much of that is a leak these readings don't tell: the upper end \
+                 is what it is if all of it is. Let the gas settle, say for how long in settled_for, and hold longer",
+                unit.shown(*lost_pa, 3)
+            ),
             Self::Stands => f.write_str(
                 "The needle can't be told from one that stands still: the leak is somewhere from nothing to the upper end",
             ),
@@ -171,13 +195,6 @@ impl std::fmt::Display for Note {
             Self::Fit(FitNote::Averaged { block }) => {
                 write!(f, "The fit used means of {block} readings each")
             }
-            Self::AboveCaution { start } => write!(
-                f,
-                "The test started at {:.0} kPa, above the usual caution limit of {:.0} kPa: seals can leave their seats and \
-                 blanks can fly. Use what the engine maker's manual allows",
-                start / 1e3,
-                caution::pressure_limit().get::<pascal>() / 1e3
-            ),
             Self::Fit(FitNote::Outliers { count, of }) => write!(
                 f,
                 "{count} of {of} readings lie far off the curve and were given little weight; look for a bumped hose or a \
@@ -212,7 +229,7 @@ impl std::fmt::Display for Note {
             Self::GoOn(GoOn::For(time)) => write!(
                 f,
                 "Hold about {:.0} s longer, reading at the same pace, and it should be decided",
-                time.get::<second>()
+                time.get::<second>().ceil()
             ),
             Self::GoOn(GoOn::Useless { instead }) => write!(
                 f,
@@ -326,15 +343,37 @@ pub struct RunAssessment {
 }
 
 impl RunAssessment {
-    /// Probability that the leak is within the strictest limit.
+    /// Why the fit is not taken at its word, the gravest reason first; empty where it is.
+    pub fn doubts(&self) -> impl Iterator<Item = &Doubt> {
+        self.notes.iter().filter_map(|note| match note {
+            Note::Doubt { doubt, .. } => Some(doubt),
+            _ => None,
+        })
+    }
+
+    /// How sure the stated verdict is: that of the strictest limit for one that holds, of the limit that is most surely broken for one
+    /// that leaks; none for one that is undecided, stalled or not there.
+    #[must_use]
+    pub fn sureness(&self) -> Option<f64> {
+        let within = self.probability_within_limit()?;
+        match self.verdict? {
+            Verdict::Holds => Some(within),
+            Verdict::Leaks => Some(1.0 - within),
+            Verdict::Undecided | Verdict::Stalled => None,
+        }
+    }
+
+    /// Probability that the leak is within the strictest limit; none where the readings take back what the fit says of one.
     #[must_use]
     pub fn probability_within_limit(&self) -> Option<f64> {
         match &self.outcome {
-            Outcome::Fitted(run) => run
-                .decisions
-                .iter()
-                .map(|d| d.probability_within)
-                .reduce(f64::min),
+            Outcome::Fitted(run) => {
+                let of_each = run.decisions.iter().map(Decision::supported_probability);
+                of_each
+                    .collect::<Option<Vec<_>>>()?
+                    .into_iter()
+                    .reduce(f64::min)
+            }
             Outcome::Stalled { .. } => None,
         }
     }
@@ -399,18 +438,31 @@ pub fn judge(
     let strictest = decisions
         .iter()
         .min_by(|a, b| a.probability_within.total_cmp(&b.probability_within));
-    let verdict = strictest.map(|d| d.verdict);
+    let verdict = (!decisions.is_empty())
+        .then(|| Verdict::worst(decisions.iter().map(|d| Some(d.verdict))))
+        .flatten();
+    let undecided = verdict == Some(Verdict::Undecided) && fit.method != Method::Fallen;
+    // A longer hold mends no reading.
     let go_on = strictest
-        .filter(|d| d.verdict == Verdict::Undecided && fit.method != Method::Fallen)
+        .filter(|decision| undecided && decision.doubts.is_empty())
         .map(|decision| go_on(&fit, bench, decision, readings))
         .transpose()?;
     let cd = check_coefficient(assumptions.discharge_coefficient)?;
     let diameter_m = fit
         .area
         .map(|area| (4.0 * area / (std::f64::consts::PI * cd)).sqrt());
-    let per_area = flow_per_area(bench, fit.direction, fit.start, &assumptions.flow_reference)?;
+    let from = fit.judged_from()?;
+    let per_area = flow_per_area(bench, fit.direction, from, &assumptions.flow_reference)?;
     let flow_m3_s = fit.area.scaled(per_area);
-    let notes = notes(&fit, limits, go_on);
+    let mut notes = doubts(&fit, bench, &decisions, assumptions.pressure_unit);
+    let doubted = !notes.is_empty();
+    notes.extend(remarks(
+        &fit,
+        bench,
+        &decisions,
+        (go_on, doubted),
+        assumptions,
+    ));
     Ok(RunAssessment {
         direction: fit.direction,
         verdict,
@@ -469,7 +521,8 @@ pub fn assess_stalled(
 }
 
 /// How much longer an undecided run should be held: the shortest hold, at the run's pace of readings, whose expected
-/// interval around today's best value would decide.
+/// interval around today's best value would decide. An interval that is wider today than such readings were expected to leave it stays
+/// wider by as much.
 fn go_on(
     fit: &Fit,
     bench: &Bench,
@@ -482,27 +535,26 @@ fn go_on(
         rate_per_area(bench.volume.value(), bench.ambient(), &bench.gas).map_err(FitError::from)?;
     let relative = |kind: PartKind| fit.relative_part(kind);
     let beyond_rate = relative(PartKind::Volume).hypot(relative(PartKind::Temperature));
-    let decides = |duration: f64| -> bool {
-        let readings = duration * pace + 1.0;
-        let Some(rate) = expected_rate(
+    let expected = |duration: f64| {
+        expected_rate(
             bench,
             (fit.rate.value, fit.start),
             duration,
-            readings,
+            duration * pace + 1.0,
             fit.rate.level,
-        ) else {
+        )
+    };
+    let width = |interval: &Interval| interval.high - interval.value;
+    let wider = expected(held).map_or(1.0, |today| width(&fit.rate) / width(&today));
+    let decides = |duration: f64| -> bool {
+        let Some(rate) = expected(duration).map(|rate| rate.stretched(wider.max(1.0))) else {
             return false;
         };
-        let within = match decision.allowed.basis {
-            Basis::Rate => rate.probability_within(decision.allowed.rate),
-            Basis::Area => rate
-                .scaled(1.0 / per_area)
-                .widened(beyond_rate)
-                .probability_within(decision.allowed.area_m2),
-        };
-        verdict(within) != Verdict::Undecided
+        let area = rate.scaled(1.0 / per_area).widened(beyond_rate);
+        verdict(decision.allowed.probability_within(&rate, &area)) != Verdict::Undecided
     };
-    let mut duration = held * LONGER_BY;
+    // No less than one more reading.
+    let mut duration = held + (LONGER_BY - 1.0) * held.max(1.0 / ((LONGER_BY - 1.0) * pace));
     while duration < PATIENCE_SECONDS {
         if decides(duration) {
             return Ok(GoOn::For(Time::new::<second>(duration - held)));
@@ -531,21 +583,62 @@ fn largest<'a>(parts: impl Iterator<Item = &'a Part>) -> Option<&'a Part> {
     })
 }
 
-fn notes(fit: &Fit, limits: &[Limit], go_on: Option<GoOn>) -> Vec<Note> {
+/// Each doubt of the decisions once, in their order; without a limit those of the fit.
+fn doubts(fit: &Fit, bench: &Bench, decisions: &[Decision], unit: &'static Unit) -> Vec<Note> {
+    let of_fit = if decisions.is_empty() {
+        doubt::of_fit(fit, bench)
+    } else {
+        Vec::new()
+    };
+    let all = decisions.iter().flat_map(|d| &d.doubts).chain(&of_fit);
     let mut notes = Vec::new();
-    if limits.is_empty() {
+    for doubt in all {
+        let note = Note::Doubt {
+            doubt: *doubt,
+            unit,
+        };
+        if !notes.contains(&note) {
+            notes.push(note);
+        }
+    }
+    notes
+}
+
+/// What the needle showed, where it showed no plain fall.
+fn course(fit: &Fit, bench: &Bench, unit: &'static Unit) -> Option<Note> {
+    let (first, last) = (fit.residuals.first()?, fit.residuals.last()?);
+    let lost_pa = (first.reading_pa - last.reading_pa) * fit.direction.sign();
+    let fall = Pressure::new::<pascal>(lost_pa);
+    let seen = lost_pa > bench.gauge.error_of_fall(fall).get::<pascal>();
+    match fit.course {
+        Course::Falls => None,
+        Course::Rises => Some(Note::Rises),
+        Course::Stands if seen => Some(Note::FallNotTold {
+            lost_pa,
+            seconds: last.time_s - first.time_s,
+            unit,
+        }),
+        Course::Stands => Some(Note::Stands),
+    }
+}
+
+/// What else there is to know.
+fn remarks(
+    fit: &Fit,
+    bench: &Bench,
+    decisions: &[Decision],
+    (go_on, doubted): (Option<GoOn>, bool),
+    assumptions: &Assumptions,
+) -> Vec<Note> {
+    let mut notes = Vec::new();
+    if decisions.is_empty() {
         notes.push(Note::NoLimit);
     }
-    match fit.course {
-        Course::Falls => {}
-        Course::Stands => notes.push(Note::Stands),
-        Course::Rises => notes.push(Note::Rises),
+    if !doubted {
+        notes.extend(course(fit, bench, assumptions.pressure_unit));
     }
-    notes.extend(fit.notes.iter().copied().map(Note::Fit));
-    let start = fit.start.pascals();
-    if start > caution::pressure_limit().get::<pascal>() {
-        notes.push(Note::AboveCaution { start });
-    }
+    let said = |note: &&FitNote| !(doubted && matches!(note, FitNote::Misfit { .. }));
+    notes.extend(fit.notes.iter().filter(said).copied().map(Note::Fit));
     notes.extend(fit.rig.map(|rig| Note::RigTaken { area_m2: rig.value }));
     notes.extend(fit.regime.out_of_range.iter().cloned().map(Note::Law));
     if fit.course == Course::Falls && !fit.laws.is_empty() {
@@ -560,7 +653,8 @@ fn notes(fit: &Fit, limits: &[Limit], go_on: Option<GoOn>) -> Vec<Note> {
         .iter()
         .map(|p| p.standard_uncertainty_m2.powi(2))
         .sum();
-    if let Some(part) = largest(fit.parts.iter()).filter(|_| variance > 0.0) {
+    if let Some(part) = largest(fit.parts.iter()).filter(|_| variance > 0.0 && variance.is_finite())
+    {
         let share = part.standard_uncertainty_m2.powi(2) / variance;
         notes.push(Note::LargestPart {
             kind: part.kind,

@@ -2,11 +2,12 @@
 
 use super::BatchError;
 use crate::assess::{Outcome, RunAssessment};
+use crate::doubt::Doubt;
 use crate::limit::Verdict;
 use crate::vessel::DecayLaw;
 
-/// One run's results, SI units in the names. A number that the run doesn't have is none; an interval that is open upward
-/// ends at infinity.
+/// One run's results, SI units in the names. A number that the run doesn't have is none, the upper end of an interval that is
+/// open upward too.
 #[derive(Debug, Clone, PartialEq)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize))]
 pub struct BatchRow {
@@ -34,6 +35,8 @@ pub struct BatchRow {
     pub residual_rms_pa: Option<f64>,
     /// What is wrong with the run.
     pub error: Option<String>,
+    /// Why the fit is not taken at its word: the names of the reasons, the gravest first, with a space between; none where it is.
+    pub doubts: Option<String>,
 }
 
 impl BatchRow {
@@ -53,6 +56,7 @@ impl BatchRow {
             law: None,
             residual_rms_pa: None,
             error: None,
+            doubts: None,
         };
         let assessment = match assessed {
             Ok(assessment) => assessment,
@@ -64,6 +68,9 @@ impl BatchRow {
             }
         };
         let verdict = assessment.verdict;
+        let doubts: Vec<&str> = assessment.doubts().map(Doubt::name).collect();
+        let doubts = (!doubts.is_empty()).then(|| doubts.join(" "));
+        let finite = |end: f64| Some(end).filter(|end| end.is_finite());
         match &assessment.outcome {
             Outcome::Fitted(fitted) => {
                 let (area, rate) = (&fitted.fit.area, &fitted.fit.rate);
@@ -71,13 +78,14 @@ impl BatchRow {
                     verdict,
                     effective_area_m2: Some(area.value),
                     area_low_m2: Some(area.low),
-                    area_high_m2: Some(area.high),
+                    area_high_m2: finite(area.high),
                     rate_per_s: Some(rate.value),
                     rate_low_per_s: Some(rate.low),
-                    rate_high_per_s: Some(rate.high),
+                    rate_high_per_s: finite(rate.high),
                     start_gauge_pa: Some(fitted.fit.start.pascals()),
                     law: Some(law_of(assessment)),
-                    residual_rms_pa: Some(fitted.fit.residual_rms_pa),
+                    residual_rms_pa: finite(fitted.fit.residual_rms_pa),
+                    doubts,
                     ..empty
                 }
             }

@@ -29,7 +29,11 @@ impl Interval {
         Self::new(value - moved, low - moved, high - moved, level)
     }
 
+    /// An end that is no number is open: nothing is known of that side.
     fn new(value: f64, uncut_low: f64, high: f64, level: f64) -> Self {
+        let open = |end: f64, without: f64| if end.is_nan() { without } else { end };
+        let uncut_low = open(uncut_low, f64::NEG_INFINITY);
+        let high = open(high, f64::INFINITY);
         Self {
             value,
             low: uncut_low.max(0.0),
@@ -77,6 +81,13 @@ impl Interval {
         }
     }
 
+    /// The same value with ends this many times as far off.
+    #[must_use]
+    pub(crate) fn stretched(self, factor: f64) -> Self {
+        let end = |end: f64| self.value + factor * (end - self.value);
+        Self::new(self.value, end(self.uncut_low), end(self.high), self.level)
+    }
+
     /// The interval of the difference to a part that is known independently: half-widths add in quadrature.
     #[must_use]
     pub(crate) fn less(self, part: Self) -> Self {
@@ -104,10 +115,14 @@ impl Interval {
     }
 
     /// Probability that the quantity lies at or below a limit: normal on either side of the value with that side's
-    /// standard uncertainty, on the logarithm where the whole interval is above zero. Source: `[JCGM106]` (7.2).
+    /// standard uncertainty, on the logarithm where the whole interval is above zero. One half, which decides nothing, where the
+    /// value is not finite or the limit no number. Source: `[JCGM106]` (7.2).
     #[must_use]
     pub fn probability_within(&self, limit: f64) -> f64 {
-        if limit.is_nan() || limit <= 0.0 {
+        if limit.is_nan() || !self.value.is_finite() {
+            return 0.5;
+        }
+        if limit <= 0.0 {
             return 0.0;
         }
         let z = self.coverage_factor();
@@ -126,9 +141,13 @@ impl Interval {
                 self.value - self.uncut_low
             }
         };
-        // 0/0: a value without uncertainty that lies on the limit is within it.
         if distance.is_nan() {
-            1.0
+            // 0/0: a value without uncertainty that lies on the limit is within it. Else nothing is known.
+            if self.value <= limit && self.high <= limit {
+                1.0
+            } else {
+                0.5
+            }
         } else {
             probability::normal_cdf(z * distance)
         }
@@ -169,6 +188,19 @@ mod tests {
         assert!((i.probability_within(4.0) - 0.975).abs() < 1e-12);
         assert!((i.probability_within(1.0) - 0.025).abs() < 1e-12);
         assert!((i.probability_within(2.0) - 0.5).abs() < 1e-12);
-        assert_eq!(i.probability_within(f64::NAN), 0.0);
+    }
+
+    #[test]
+    fn what_is_no_number_is_within_nothing_and_beyond_nothing() {
+        let i = Interval::of_size(2.0, 1.0, 4.0, 0.95);
+        assert_eq!(i.probability_within(f64::NAN), 0.5);
+        let without_ends = Interval::of_size(2.0, f64::NAN, f64::NAN, 0.95);
+        assert_eq!((without_ends.low, without_ends.high), (0.0, f64::INFINITY));
+        for limit in [1e-9, 1.0, 2.0, 1e9] {
+            let within = without_ends.probability_within(limit);
+            assert!((0.05..0.95).contains(&within), "{limit}: {within}");
+            let of_nan = Interval::of_size(f64::NAN, 1.0, 4.0, 0.95);
+            assert_eq!(of_nan.probability_within(limit), 0.5);
+        }
     }
 }

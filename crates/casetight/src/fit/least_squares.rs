@@ -2,7 +2,7 @@
 //! optimum says of the rate.
 
 use super::problem::{Known, Point, Problem, SharedValues, Term};
-use super::{Interval, MOST_POINTS, Residual};
+use super::{Interval, MOST_POINTS, PartKind, Residual, Strain};
 use crate::gauge::Gauge;
 use crate::numerics::least_squares::{LinearizedFit, Options, Residuals, minimize};
 use crate::numerics::probability;
@@ -35,12 +35,21 @@ const ROBUST_ROUNDS: usize = 4;
 /// Standard deviation of a normal distribution over its median absolute deviation.
 const OVER_MEDIAN: f64 = 1.482_602;
 
+/// A needle is at most so many times as fast at a reading as between it and its neighbor: it has then lost 94 % on the way
+/// of an exponential fall.
+const STEEPEST_OVER_CHORD: f64 = 3.0;
+
 /// Less than this part of the rate's uncertainty by heat does not bend it.
 const PLAINLY_NOT_HEAT: f64 = 0.3;
 
 /// Other starts of settling time and start excess, in their standard uncertainties: gas that settles slowly from far off the
-/// wall's temperature may look like a faster or a slower leak.
-const OTHER_STARTS: [(f64, f64); 2] = [(1.5, 1.5), (1.5, -1.5)];
+/// wall's temperature may look like a faster or a slower leak. The later ones, of gas that settles fast, are tried only where the
+/// readings don't fit.
+const OTHER_STARTS: [(f64, f64); 4] = [(1.5, 1.5), (1.5, -1.5), (-1.5, 1.5), (-1.5, -1.5)];
+/// A chi-squared of so many times its degrees of freedom is not that of a leak from any start.
+const HOPELESS: f64 = 30.0;
+/// How many of them are of gas that settles slowly.
+const SLOW_STARTS: usize = 2;
 
 /// Optima whose rates lie closer than this part of their uncertainty are one.
 const SAME: f64 = 0.3;
@@ -159,8 +168,10 @@ impl Data {
                 .collect();
             let at = solved.at_points()?;
             guess = Some(solved.theta);
-            for ((point, sigma), at) in self.points.iter_mut().zip(&mut self.sigmas).zip(&at) {
-                *sigma = noise.hypot(stopwatch * at.by_time);
+            let fastest = self.fastest(&circumstances.known);
+            let points = self.points.iter_mut().zip(&mut self.sigmas);
+            for (((point, sigma), at), fastest) in points.zip(&at).zip(fastest) {
+                *sigma = noise.hypot(stopwatch * at.by_time.abs().min(fastest));
                 point.weigh(sigma.hypot(step));
             }
             if !(robust && self.set_outlying_aside(&off)) {
@@ -168,6 +179,21 @@ impl Data {
             }
         }
         Some(())
+    }
+
+    /// The fastest that the needle can have been at each point \[Pa/s\], by the points beside it and by gas that settles: a
+    /// curve that does not fit must not be able to call a reading worthless by its own speed there.
+    fn fastest(&self, known: &Known) -> Vec<f64> {
+        let speeds: Vec<f64> = (self.points.iter().zip(self.points.iter().skip(1)))
+            .map(|(a, b)| ((b.reading - a.reading) / (b.time - a.time)).abs())
+            .collect();
+        let before = std::iter::once(&0.0).chain(&speeds);
+        let after = speeds.iter().chain(std::iter::once(&0.0));
+        (self.points.iter().zip(before.zip(after)))
+            .map(|(point, (before, after))| {
+                STEEPEST_OVER_CHORD * before.max(*after) + known.settling_speed(point)
+            })
+            .collect()
     }
 
     /// Lowers the weights of points that lie this far \[Pa\] off a fit, where they outlie; false where none does.
@@ -268,7 +294,12 @@ impl<'a> Solved<'a> {
         let Some(usual) = Self::find(model, data, circumstances, None) else {
             return Vec::new();
         };
-        if places.is_empty() || !usual.heat_counts() {
+        let tried = match (usual.may_fit_elsewhere(), usual.heat_counts()) {
+            (true, _) => places.len(),
+            (false, true) => SLOW_STARTS.min(places.len()),
+            (false, false) => 0,
+        };
+        if tried == 0 {
             return vec![usual];
         }
         let line = straight_line(model, &data.points, circumstances.known.ambient);
@@ -276,7 +307,7 @@ impl<'a> Solved<'a> {
             return vec![usual];
         };
         let mut found = vec![usual];
-        for place in places {
+        for place in places.iter().take(tried) {
             let mut guess = vec![rate, start];
             guess.extend_from_slice(place);
             let Some(other) = Self::find(model, data, circumstances, Some(&guess)) else {
@@ -307,9 +338,16 @@ impl<'a> Solved<'a> {
         self.theta.get(2..).unwrap_or_default().to_vec()
     }
 
+    /// Whether the readings scatter about it more than chance makes them, but not as readings do that no leak gives: another optimum
+    /// may fit.
+    fn may_fit_elsewhere(&self) -> bool {
+        super::misfit(self.chi_squared, self.data.points.len() - 2)
+            .is_some_and(|ratio| ratio < HOPELESS)
+    }
+
     /// Whether heat makes up enough of the rate's variance that its bend with the settling time counts.
     pub(super) fn heat_counts(&self) -> bool {
-        self.part(Term::is_heat) > PLAINLY_NOT_HEAT * self.uncertainty()
+        self.part(PartKind::Heat) > PLAINLY_NOT_HEAT * self.uncertainty()
     }
 
     /// Solves for rate, start pressure and shared terms, from a guess or from the straight line; none where no start can
@@ -388,14 +426,42 @@ impl<'a> Solved<'a> {
         })
     }
 
-    /// Standard uncertainty of the rate by the terms that count.
-    pub(super) fn part(&self, counts: impl Fn(Term) -> bool) -> f64 {
-        self.term_variances
-            .iter()
-            .filter(|(term, _)| counts(*term))
-            .map(|(_, v)| v)
-            .sum::<f64>()
-            .sqrt()
+    /// Standard uncertainty of the rate by the shared terms of a kind.
+    pub(super) fn part(&self, kind: PartKind) -> f64 {
+        let those = self.term_variances.iter();
+        let those = those.filter(|(term, _)| term.kind() == kind);
+        those.map(|(_, v)| v).sum::<f64>().sqrt()
+    }
+
+    /// Standard uncertainty of the rate by all shared terms.
+    pub(super) fn shared_part(&self) -> f64 {
+        let all = self.term_variances.iter().map(|(_, v)| v);
+        all.sum::<f64>().sqrt()
+    }
+
+    /// The shared term that lies furthest beyond what is possible, by more than the readings leave open of it.
+    pub(super) fn strain(&self, wall_kelvins: f64) -> Option<Strain> {
+        let known = &self.circumstances.known;
+        let beyond = |(term, x): (&Term, &f64)| {
+            let off = known.off(*term, *x).0;
+            let open = self.left_open.iter().find(|(t, _)| t == term)?.1;
+            let beyond = off.abs() - 2.0 * open - known.possible(*term);
+            (beyond > 0.0).then_some((beyond, *term, off))
+        };
+        let terms = self.circumstances.terms.iter();
+        let (_, term, off) = (terms.zip(self.theta.iter().skip(2)).filter_map(beyond))
+            .max_by(|a, b| a.0.total_cmp(&b.0))?;
+        Some(if term == Term::StartExcess {
+            Strain::Heat {
+                kelvins: known.excess_kelvins(off, wall_kelvins),
+                at_most_kelvins: known.excess_kelvins(known.possible(term), wall_kelvins),
+            }
+        } else {
+            Strain::Term {
+                kind: term.kind(),
+                off,
+            }
+        })
     }
 
     /// ln tau of the gas and its standard uncertainty after the fit, where it was fitted.
@@ -411,7 +477,7 @@ impl<'a> Solved<'a> {
 
     /// Standard uncertainty of the rate, all told.
     pub(super) fn uncertainty(&self) -> f64 {
-        self.noise_variance.sqrt().hypot(self.part(|_| true))
+        self.noise_variance.sqrt().hypot(self.shared_part())
     }
 
     /// How far the likelihood's own profile has dropped at a rate, as a signed number of standard uncertainties: the root

@@ -19,6 +19,7 @@ mod coarse;
 mod interval;
 mod laws;
 mod least_squares;
+mod otherwise;
 mod problem;
 #[cfg(test)]
 mod tests;
@@ -41,13 +42,17 @@ pub(crate) use least_squares::expected_rate;
 
 use laws::Side;
 use least_squares::{Circumstances, Data, Solved};
-use problem::{Known, SharedValues, Term};
+use problem::{Known, SharedValues};
 
 /// More readings than this are averaged in blocks for the fit (not for the residuals).
 const MOST_POINTS: usize = 5000;
 
 /// Scatter as large as this or larger happens by chance in one run of a hundred; beyond it the interval is widened.
 const MISFIT_PROBABILITY: f64 = 0.01;
+
+/// Readings that scatter about the curve more than chance brings about in one run of a thousand are not those of one leak on
+/// this bench, whatever the interval says.
+pub const ACCEPTABLE_PROBABILITY: f64 = 1e-3;
 
 /// A fall that lies this many standard uncertainties on the wrong side is a rise.
 const RISING: f64 = 3.0;
@@ -165,6 +170,65 @@ pub enum FitNote {
     },
 }
 
+/// Something that all readings share, which a fit needs to lie where it can't.
+#[derive(Debug, Clone, Copy, PartialEq)]
+#[non_exhaustive]
+pub enum Strain {
+    /// Gas that is further off the wall's temperature at the first reading than pumping can bring it.
+    Heat {
+        /// How far \[K\].
+        kelvins: f64,
+        /// The most that is possible \[K\], without any loss of heat while pumping.
+        at_most_kelvins: f64,
+    },
+    /// Another term, this many standard uncertainties off what is known of it.
+    Term {
+        /// Which.
+        kind: PartKind,
+        /// How far.
+        off: f64,
+    },
+    /// A rig that leaks more by itself than rig and engine together.
+    RigBeyondWhole {
+        /// The rig's effective area \[m2\].
+        rig_m2: f64,
+        /// That of both \[m2\].
+        whole_m2: f64,
+    },
+    /// A rig whose own readings are not those of one leak.
+    Rig,
+}
+
+/// A reading that the others contradict.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Misread {
+    /// Its place in the run, from one.
+    pub row: usize,
+    /// When it was read \[s\].
+    pub time_s: f64,
+    /// What was noted \[Pa\].
+    pub reading_pa: f64,
+    /// What the others have there \[Pa\].
+    pub expected_pa: f64,
+    /// Whether a moved decimal point explains it.
+    pub decimal_point: bool,
+}
+
+/// The leak that another reading of the record tells.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Otherwise {
+    /// Place of the reading that is taken otherwise, from one.
+    pub row: usize,
+    /// What it is multiplied by; none where it is left out.
+    pub times: Option<f64>,
+    /// Gauge pressure that limits are converted at, as [`Fit::judged_from`].
+    pub start: GaugePressure,
+    /// Rate \[1/s\], as [`Fit::rate`].
+    pub rate: Interval,
+    /// Effective area \[m2\], as [`Fit::area`].
+    pub area: Interval,
+}
+
 /// A leak fitted to the readings of one run.
 #[derive(Debug, Clone)]
 pub struct Fit {
@@ -198,6 +262,15 @@ pub struct Fit {
     pub chi_squared: f64,
     /// Readings less the two fitted quantities, rate and start pressure.
     pub degrees_of_freedom: usize,
+    /// Probability that readings of such a leak scatter about the curve as much as these, or more: of a chi-squared as large.
+    pub probability: f64,
+    /// What all readings share, where the fit needs it to lie where it can't.
+    pub strain: Option<Strain>,
+    /// A reading that was left out as misread, since the others tell one leak and it does not belong to it.
+    pub misread: Option<Misread>,
+    /// The same leak by other readings of the record: without one of them, or with a decimal point moved. Only looked at where
+    /// one reading can turn the answer round: few readings, or ones that don't fit together.
+    pub otherwise: Vec<Otherwise>,
     /// Correlation of rate and start pressure.
     pub correlation: f64,
     /// How the rate's interval was got.
@@ -288,6 +361,18 @@ pub fn fit_laws(
     level: f64,
     candidates: &[Candidate],
 ) -> Result<Fit, FitError> {
+    let fit = fit_once(readings, bench, level, candidates)?;
+    let again = |other: &Readings| fit_once(other, bench, level, candidates);
+    Ok(otherwise::considered(fit, readings, &bench.gauge, &again))
+}
+
+/// As [`fit_laws`], with every reading taken at its word.
+fn fit_once(
+    readings: &Readings,
+    bench: &Bench,
+    level: f64,
+    candidates: &[Candidate],
+) -> Result<Fit, FitError> {
     if !(0.5..=0.9999).contains(&level) {
         return Err(FitError::Level { got: level });
     }
@@ -355,6 +440,7 @@ struct Answer {
     iterations: u64,
     converged: bool,
     notes: Vec<FitNote>,
+    strain: Option<Strain>,
     /// The readings' weighted residuals, where the curve is the solver's own and each reading a point of it.
     weighted: Option<Vec<f64>>,
 }
@@ -382,6 +468,7 @@ impl Answer {
             iterations: 0,
             converged: true,
             notes: vec![FitNote::Fallen],
+            strain: None,
             weighted: None,
             model,
         }
@@ -480,12 +567,13 @@ impl Answer {
             settling_time: best.ln_settling_time(),
             parts: vec![
                 (PartKind::Noise, spread.noise),
-                (PartKind::Gauge, best.part(Term::is_gauge)),
-                (PartKind::Ambient, best.part(|t| t == Term::Ambient)),
-                (PartKind::Drift, best.part(|t| t == Term::WallDrift)),
-                (PartKind::Heat, best.part(Term::is_heat)),
+                (PartKind::Gauge, best.part(PartKind::Gauge)),
+                (PartKind::Ambient, best.part(PartKind::Ambient)),
+                (PartKind::Drift, best.part(PartKind::Drift)),
+                (PartKind::Heat, best.part(PartKind::Heat)),
                 (PartKind::Law, between.sqrt()),
             ],
+            strain: best.strain(bench.ambient().kelvins()),
             chi_squared: best.chi_squared,
             degrees_of_freedom,
             correlation: best.correlation,
@@ -545,6 +633,10 @@ impl Answer {
         });
         Ok(Fit {
             settling_time_s,
+            probability: probability_of(self.chi_squared, self.degrees_of_freedom),
+            strain: self.strain,
+            misread: None,
+            otherwise: Vec::new(),
             direction: self.model.direction(),
             course: spread.course(z),
             law: self
@@ -597,14 +689,25 @@ fn solve_each<'a>(
     Ok(solved)
 }
 
+/// Probability of a chi-squared as large or larger; one where it is below its degrees of freedom, which is no misfit, and where
+/// there are none. A chi-squared that is no number has the probability zero.
+fn probability_of(chi_squared: f64, degrees_of_freedom: usize) -> f64 {
+    let freedom = degrees_of_freedom as f64;
+    if chi_squared <= freedom || degrees_of_freedom == 0 {
+        return 1.0;
+    }
+    let probability = probability::chi_squared_sf(chi_squared, freedom);
+    if probability.is_nan() {
+        0.0
+    } else {
+        probability
+    }
+}
+
 /// Chi-squared over its degrees of freedom, where it is larger than chance makes it.
 fn misfit(chi_squared: f64, degrees_of_freedom: usize) -> Option<f64> {
-    let freedom = degrees_of_freedom as f64;
-    // A chi-squared below its degrees of freedom is no misfit, whatever its probability.
-    (degrees_of_freedom > 0
-        && chi_squared > freedom
-        && probability::chi_squared_sf(chi_squared, freedom) < MISFIT_PROBABILITY)
-        .then(|| chi_squared / freedom)
+    (probability_of(chi_squared, degrees_of_freedom) < MISFIT_PROBABILITY)
+        .then(|| chi_squared / degrees_of_freedom as f64)
 }
 
 impl Spread {
@@ -623,7 +726,7 @@ impl Spread {
 /// Value and ends of a law's rate at z standard uncertainties (`tail` of probability beyond either end); `widening`
 /// multiplies what the readings' scatter contributes.
 fn rate_spread(solved: &Solved<'_>, gauge: &Gauge, z: f64, tail: f64, widening: f64) -> Spread {
-    let shared = z * solved.part(|_| true);
+    let shared = z * solved.shared_part();
     let noise = z * solved.noise_variance.sqrt();
     let (rate, start) = (solved.rate, solved.start);
     let spread = |value: f64, (noise_low, noise_high): (f64, f64), start, method| Spread {
@@ -708,6 +811,40 @@ fn posterior_of_rounded(
 }
 
 impl Fit {
+    /// Whether the readings can be those of one leak on this bench: they scatter no more than chance allows
+    /// ([`ACCEPTABLE_PROBABILITY`]), no shared term lies where it can't, and the start is on the side of zero where it was read.
+    #[must_use]
+    pub fn is_acceptable(&self) -> bool {
+        self.probability >= ACCEPTABLE_PROBABILITY
+            && self.strain.is_none()
+            && self.starts_where_read()
+    }
+
+    /// Whether the fitted start pressure has the run's direction.
+    #[must_use]
+    pub fn starts_where_read(&self) -> bool {
+        self.start.pascals() * self.direction.sign() > 0.0
+    }
+
+    /// The pressure that limits are converted at: the fitted start, or the first reading where the fit has the start on the
+    /// other side of zero, where nothing flows.
+    ///
+    /// # Errors
+    /// A reading that is no pressure.
+    pub fn judged_from(&self) -> Result<GaugePressure, QuantityError> {
+        match self.residuals.first() {
+            Some(first) if !self.starts_where_read() => {
+                GaugePressure::from_pascals(first.reading_pa)
+            }
+            _ => Ok(self.start),
+        }
+    }
+
+    /// The rate \[1/s\] of the rig's own leak in the volume under test, where it was subtracted.
+    pub(crate) fn rig_rate(&self) -> f64 {
+        self.rig.map_or(0.0, |rig| rig.value * self.per_area)
+    }
+
     /// A part's standard uncertainty relative to the area; zero where the area is.
     #[must_use]
     pub fn relative_part(&self, kind: PartKind) -> f64 {
@@ -732,12 +869,24 @@ impl Fit {
     pub fn less(mut self, rig: &Self) -> Self {
         let rigs = rig.area_from(self.start);
         let z = probability::normal_quantile(0.5 + self.area.level / 2.0);
-        self.parts.push(part(
-            PartKind::Rig,
-            (rigs.high - rigs.uncut_low()) / (2.0 * z),
-        ));
+        let of_rig = (rigs.high - rigs.uncut_low()) / (2.0 * z);
+        let own = (self.area.value - self.area.uncut_low()) / z;
+        let beyond = (rigs.value - self.area.value) / of_rig.hypot(own);
+        self.strain = self.strain.or(if beyond > RISING {
+            Some(Strain::RigBeyondWhole {
+                rig_m2: rigs.value,
+                whole_m2: self.area.value,
+            })
+        } else {
+            (!rig.is_acceptable()).then_some(Strain::Rig)
+        });
+        self.parts.push(part(PartKind::Rig, of_rig));
         self.rate = self.rate.less(rigs.scaled(self.per_area));
         self.area = self.area.less(rigs);
+        for other in &mut self.otherwise {
+            other.rate = other.rate.less(rigs.scaled(self.per_area));
+            other.area = other.area.less(rigs);
+        }
         self.rig = Some(rigs);
         self
     }

@@ -2,9 +2,13 @@
 
 use uom::si::pressure::pascal;
 
+use super::PartKind;
 use crate::numerics::least_squares::Residuals;
 use crate::record::{Bench, Readings};
 use crate::vessel::{DecayModel, HeatParameters, HeatPrior, ModelParameters, ModelPartials};
+
+/// A term that is known to a standard uncertainty does not lie this many of them off (once in 16 000).
+const FAR_OFF: f64 = 4.0;
 
 /// Something all readings of a run share, known beforehand to within a standard uncertainty. What is fitted tells the number
 /// of standard uncertainties that it lies off its known value ([`Known::off`]).
@@ -34,14 +38,14 @@ impl Term {
         Self::WallDrift,
     ];
 
-    /// Whether it is the gauge's.
-    pub(super) fn is_gauge(self) -> bool {
-        matches!(self, Self::Offset | Self::Scale)
-    }
-
-    /// Whether it is of the heat between gas and wall.
-    pub(super) fn is_heat(self) -> bool {
-        matches!(self, Self::SettlingTime | Self::StartExcess)
+    /// The part of the uncertainty that it belongs to.
+    pub(super) fn kind(self) -> PartKind {
+        match self {
+            Self::Offset | Self::Scale => PartKind::Gauge,
+            Self::Ambient => PartKind::Ambient,
+            Self::SettlingTime | Self::StartExcess => PartKind::Heat,
+            Self::WallDrift => PartKind::Drift,
+        }
     }
 }
 
@@ -140,6 +144,30 @@ impl Known {
             Term::StartExcess => self.heat.excess_uncertainty,
             Term::WallDrift => self.drift_uncertainty,
         }
+    }
+
+    /// The most standard uncertainties that a term can lie off, as far as physics or the gauge's class tells.
+    pub(super) fn possible(&self, term: Term) -> f64 {
+        match term {
+            Term::StartExcess => self.heat.largest_excess / self.heat.excess_uncertainty,
+            // The class's largest permitted error; the two terms have half of its variance each.
+            Term::Offset | Term::Scale => 6.0_f64.sqrt(),
+            _ => FAR_OFF,
+        }
+    }
+
+    /// How fast gas that settles can move the needle at a point, at most \[Pa/s\].
+    pub(super) fn settling_speed(&self, point: &Point) -> f64 {
+        if point.time >= self.heat.settled_after {
+            return 0.0;
+        }
+        let soonest = (self.heat.ln_settling_time - self.heat.ln_settling_time_uncertainty).exp();
+        (self.ambient + point.reading) * self.heat.largest_excess / soonest
+    }
+
+    /// A size of the start excess in kelvin, of so many of its standard uncertainties.
+    pub(super) fn excess_kelvins(&self, off: f64, wall_kelvins: f64) -> f64 {
+        off * self.heat.excess_uncertainty * wall_kelvins
     }
 
     /// The number of standard uncertainties that a term lies off at its fitted parameter x, and its derivative: x itself,

@@ -5,7 +5,8 @@ use uom::si::thermodynamic_temperature::kelvin;
 use uom::si::time::second;
 use uom::si::volume::cubic_centimeter;
 
-use super::problem::Problem;
+use super::problem::{Problem, Term};
+
 use super::*;
 use crate::gas::Gas;
 use crate::measured::{Distribution, Evaluation, Measured};

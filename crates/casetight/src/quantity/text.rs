@@ -191,7 +191,7 @@ pub(super) fn joined(number: &str, symbol: &str, kind: &str) -> String {
 }
 
 /// A number to so many significant digits, without trailing zeros: plain from 0.001 to below a million.
-fn significant(value: f64, digits: usize) -> String {
+pub(super) fn significant(value: f64, digits: usize) -> String {
     let decimals = digits.max(1) - 1;
     let scientific = format!("{value:.decimals$e}");
     // NaN and infinities have no exponent.

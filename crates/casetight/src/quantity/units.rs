@@ -12,6 +12,7 @@ use uom::si::{
     volume_rate::cubic_meter_per_second,
 };
 
+use super::text::{joined, significant};
 use super::{
     AbsolutePressure, Angle, Area, Frequency, GaugePressure, Length, Mass, MassDensity, MassRate,
     Pressure, QuantityError, Ratio, SonicConductance, TemperatureDrift, TemperatureInterval,
@@ -112,6 +113,19 @@ impl Unit {
     /// Every spelling that is read as this unit.
     pub(super) fn spellings(&self) -> impl Iterator<Item = &'static str> {
         core::iter::once(self.symbol).chain(self.other_spellings.iter().copied())
+    }
+
+    /// A value in the SI unit as it is shown in this one, to so many significant digits.
+    ///
+    /// ```
+    /// use casetight::quantity::{GaugePressure, TradeUnits};
+    ///
+    /// assert_eq!(GaugePressure::unit("psi")?.shown(48_263.3, 3), "7 psi");
+    /// # Ok::<(), casetight::quantity::ParseQuantityError>(())
+    /// ```
+    #[must_use]
+    pub fn shown(&self, si: f64, digits: usize) -> String {
+        joined(&significant(self.from_si(si), digits), self.symbol, "")
     }
 
     /// From a value in this unit to the value in the SI unit.

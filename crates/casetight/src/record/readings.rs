@@ -188,6 +188,25 @@ impl Readings {
         self.drift
     }
 
+    /// All readings but the one in this place (from zero); none where there is no such place, or where what is left is no run.
+    pub(crate) fn without(&self, index: usize) -> Option<Self> {
+        let mut others = self.clone();
+        if index >= others.len() || others.len() <= 2 {
+            return None;
+        }
+        others.times.remove(index);
+        others.gauges.remove(index);
+        let starts = others.gauges.first().copied().unwrap_or(0.0) * self.direction.sign();
+        (starts > 0.0).then_some(others)
+    }
+
+    /// The readings with the one in this place (from zero) multiplied.
+    pub(crate) fn with_one_times(&self, index: usize, times: f64) -> Option<Self> {
+        let mut other = self.clone();
+        *other.gauges.get_mut(index)? *= times;
+        Some(other)
+    }
+
     /// Whether the run is a pressure or a vacuum test.
     #[must_use]
     pub fn direction(&self) -> Direction {

@@ -184,7 +184,10 @@ fn sheet(root: &Table<'_>, traces: &dyn Traces) -> Result<Sheet, SheetError> {
     let heat = super::heat::heat(root.get("heat").as_ref())?;
     let (gauge, gauge_unit) = gauge(&root.need("gauge", "[gauge]")?)?;
     let space = space(root, engine, (&gauge, gauge_unit))?;
-    let assumptions = assumptions(root.get("assumptions").as_ref())?;
+    let assumptions = Assumptions {
+        pressure_unit: gauge_unit,
+        ..assumptions(root.get("assumptions").as_ref())?
+    };
     let limits = match root.get("limit") {
         Some(limit) => limits(&limit, assumptions.flow_reference)?,
         None => Vec::new(),

@@ -272,6 +272,7 @@ fn a_full_sheet_is_read() {
             level: 0.9,
             flow_reference: ReferenceConditions::ISA,
             law: None,
+            pressure_unit: sheet.gauge_unit,
         }
     );
     let [blanked, vacuum, logged, stalled] = sheet.runs.as_slice() else {

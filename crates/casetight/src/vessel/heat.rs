@@ -21,6 +21,10 @@ const USUAL_LN_UNCERTAINTY: f64 = 0.45;
 /// Standard deviation of the gas temperature when pumping stops, as a part of what pumping without any loss of heat
 /// would do to it (engineering estimate, no source).
 const PART_OF_ADIABATIC: f64 = 0.5;
+/// The slowest settling that is allowed for lies this many standard uncertainties of ln hA beyond the usual.
+const AT_MOST_TIMES: f64 = 2.0;
+/// After so many settling times less than a hundredth of the excess is left.
+const SETTLED_TIMES: f64 = 5.0;
 /// Settling time that stands for "at once" \[s\].
 const AT_ONCE: f64 = 1e-3;
 
@@ -118,6 +122,8 @@ impl Heat {
                     ln_settling_time: AT_ONCE.ln(),
                     ln_settling_time_uncertainty: 0.0,
                     excess_uncertainty: 0.0,
+                    largest_excess: 0.0,
+                    settled_after: 0.0,
                 };
             }
         };
@@ -128,11 +134,15 @@ impl Heat {
         let adiabatic = (1.0 + y).powf((gamma - 1.0) / gamma) - 1.0;
         // What is left after settling, a spread of settling times as long as their uncertainty says: the longer counts.
         let longer = settling_time * ln_uncertainty.exp();
-        let left = (-self.settled_for.get::<second>() / longer).exp();
+        let settled_for = self.settled_for.get::<second>();
+        let left = (-settled_for / longer).exp();
+        let longest = settling_time * (AT_MOST_TIMES * ln_uncertainty).exp();
         HeatPrior {
             ln_settling_time: settling_time.max(AT_ONCE).ln(),
             ln_settling_time_uncertainty: ln_uncertainty,
             excess_uncertainty: PART_OF_ADIABATIC * adiabatic.abs() * left,
+            largest_excess: adiabatic.abs() * (-settled_for / longest).exp(),
+            settled_after: (SETTLED_TIMES * longest - settled_for).max(0.0),
         }
     }
 }
@@ -155,6 +165,11 @@ pub(crate) struct HeatPrior {
     pub(crate) ln_settling_time_uncertainty: f64,
     /// Of `T0/T_w` - 1 at the first reading.
     pub(crate) excess_uncertainty: f64,
+    /// Largest size of `T0/T_w` - 1 that is physically possible at the first reading: what pumping without any loss of heat does,
+    /// less what the slowest settling of such cases has taken off it.
+    pub(crate) largest_excess: f64,
+    /// Seconds after the first reading from which nothing worth a reading is left of it, however slowly such a case settles.
+    pub(crate) settled_after: f64,
 }
 
 impl HeatPrior {

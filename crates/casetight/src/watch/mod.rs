@@ -122,6 +122,8 @@ pub struct Watch {
 struct Test {
     boundary: Boundary,
     verdict: Verdict,
+    /// Whether the readings so far take back that it holds, or leaks.
+    doubted: (bool, bool),
     looks: usize,
     needed: f64,
 }
@@ -135,7 +137,8 @@ pub struct Update {
     pub held: Time,
     /// The assessment of the readings so far. Its own verdict is that of a single look; see [`Update::verdict`].
     pub assessment: RunAssessment,
-    /// The verdict over all looks; none without a limit. Once it is holds or leaks it stays so.
+    /// The verdict over all looks; none without a limit. Once it is holds or leaks it stays so, unless the readings that follow take
+    /// it back ([`crate::doubt`]).
     pub verdict: Option<Verdict>,
     /// Looks taken so far.
     pub looks: usize,
@@ -163,6 +166,7 @@ impl Watch {
         let test = Test {
             boundary: Boundary::default(),
             verdict: Verdict::Undecided,
+            doubted: (false, false),
             looks: 0,
             needed: f64::NAN,
         };
@@ -212,7 +216,7 @@ impl Watch {
     /// holds by all.
     #[must_use]
     pub fn verdict(&self) -> Option<Verdict> {
-        let verdicts = self.tests.iter().map(|test| Some(test.verdict));
+        let verdicts = self.tests.iter().map(|test| Some(test.verdict()));
         (!self.tests.is_empty())
             .then(|| Verdict::worst(verdicts))
             .flatten()
@@ -305,6 +309,8 @@ impl Watch {
             for ((test, decision), information) in
                 self.tests.iter_mut().zip(&run.decisions).zip(information)
             {
+                let doubts = |verdict| !decision.supports(verdict);
+                test.doubted = (doubts(Verdict::Holds), doubts(Verdict::Leaks));
                 if let Some(information) = information.filter(|i| test.is_due(*i)) {
                     test.look(decision.probability_within, information, spent);
                 }
@@ -359,14 +365,23 @@ impl Test {
             && information >= LEAST_GROWTH * self.boundary.information()
     }
 
+    /// The verdict over all looks, as far as the readings so far support it: one that they contradict later is taken back.
+    fn verdict(&self) -> Verdict {
+        match (self.verdict, self.doubted) {
+            (Verdict::Holds, (true, _)) | (Verdict::Leaks, (_, true)) => Verdict::Undecided,
+            (verdict, _) => verdict,
+        }
+    }
+
     fn look(&mut self, probability_within: f64, information: f64, spent: f64) {
         let critical = self.boundary.critical(information, spent);
         self.looks += 1;
         self.needed = normal_cdf(critical);
         let deviate = normal_quantile(probability_within);
-        if deviate >= critical {
+        let (not_holds, not_leaks) = self.doubted;
+        if deviate >= critical && !not_holds {
             self.verdict = Verdict::Holds;
-        } else if -deviate >= critical {
+        } else if -deviate >= critical && !not_leaks {
             self.verdict = Verdict::Leaks;
         }
     }

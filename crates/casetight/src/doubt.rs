@@ -1,0 +1,424 @@
+//! Why a fit is not taken at its word.
+//!
+//! "Holds" is a claim about safety. A fit may call a needle that fell to the ground one that holds, where settling gas, a
+//! stopwatch or a rig are made to explain the fall, and its interval knows nothing of a misread number. So a verdict is held
+//! against the readings themselves before it is said: [`of_fit`] asks whether they can be those of one leak on this bench,
+//! [`of_needle`] what the needle itself lost, without any model but the limit's own fall. Each [`Doubt`] takes back "holds"; some take
+//! back "leaks" too. [`crate::limit::decide`] is the one place that asks.
+//!
+//! Gas cools after pumping, and the needle falls for it. That may explain a fall only while it can last, only as far as pumping
+//! without any loss of heat can have warmed the gas, and only where the needle's fall after that, the gauge's error added, is
+//! within the limit by itself.
+
+use uom::si::pressure::pascal;
+use uom::si::time::second;
+
+use crate::caution;
+use crate::fit::{Fit, Misread, Residual, Strain};
+use crate::quantity::{Pressure, Unit};
+use crate::record::Bench;
+use crate::vessel::{Direction, OrificeCoordinate, Straight};
+
+/// Fewer readings than this after the gas has settled show nothing by themselves.
+const SETTLED_READINGS: usize = 3;
+/// The settled part is at least this share of the hold.
+const SETTLED_SHARE: f64 = 0.5;
+/// A needle that rises by more than the gauge's error, and by more than this share of what the limit lets it fall or of its start, the
+/// lesser of both, is moved by something that could hide a leak.
+const RISE_OF_ALLOWED: f64 = 0.1;
+/// See [`RISE_OF_ALLOWED`].
+const RISE_OF_START: f64 = 0.02;
+
+/// A reason not to take a fit at its word.
+#[derive(Debug, Clone, Copy, PartialEq)]
+#[non_exhaustive]
+pub enum Doubt {
+    /// The test started above the caution limit.
+    AboveCaution {
+        /// The first reading \[Pa\].
+        start_pa: f64,
+    },
+    /// A number of the fit is not finite where it must be.
+    NotFinite,
+    /// The fit has the start on the other side of zero than the reading.
+    WrongSide {
+        /// Where \[Pa\].
+        start_pa: f64,
+    },
+    /// The needle lost more than the limit allows.
+    NeedleLost {
+        /// What it lost from the first reading to the last \[Pa\].
+        lost_pa: f64,
+        /// What it may lose in that time \[Pa\].
+        allowed_pa: f64,
+        /// The time \[s\].
+        seconds: f64,
+        /// Where it came to rest on the way, if it did.
+        rest: Option<Rest>,
+    },
+    /// The needle moved away from zero.
+    Rose {
+        /// By how much, from the first reading to the last \[Pa\].
+        by_pa: f64,
+        /// In what time \[s\].
+        seconds: f64,
+    },
+    /// One reading is contradicted by the others, and was left out.
+    Misread(Misread),
+    /// One reading decides: taken otherwise, it turns the verdict round.
+    Turned {
+        /// Its place in the run, from one.
+        row: usize,
+        /// What was noted \[Pa\].
+        reading_pa: f64,
+        /// What it would be with its decimal point moved \[Pa\]; none where it is left out.
+        moved_pa: Option<f64>,
+    },
+    /// The readings are not those of one leak.
+    Misfit {
+        /// Probability that readings of one scatter as much, or more.
+        probability: f64,
+    },
+    /// Something that all readings share would have to lie where it can't.
+    Strained(Strain),
+}
+
+/// A needle that fell and then rested off zero.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Rest {
+    /// From when on \[s\], counted from the first reading.
+    pub from_s: f64,
+    /// Where \[Pa\].
+    pub at_pa: f64,
+}
+
+impl Doubt {
+    /// Whether it takes back that the run leaks, too. The others leave a leak a leak: what they say is that there may be more.
+    #[must_use]
+    pub fn forbids_leaks(&self) -> bool {
+        matches!(
+            self,
+            Self::NotFinite | Self::WrongSide { .. } | Self::Rose { .. } | Self::Turned { .. }
+        )
+    }
+
+    /// Whether it is worth saying beside a verdict that the run leaks, which it does not take back.
+    #[must_use]
+    pub fn concerns_leaks(&self) -> bool {
+        self.forbids_leaks() || matches!(self, Self::AboveCaution { .. } | Self::Misread(_))
+    }
+
+    /// Whether the numbers of the fit are not those of the leak, since the readings are not those of one leak as it has them.
+    #[must_use]
+    pub fn contradicts_fit(&self) -> bool {
+        matches!(
+            self,
+            Self::NotFinite
+                | Self::WrongSide { .. }
+                | Self::NeedleLost { .. }
+                | Self::Misfit { .. }
+                | Self::Strained(_)
+        )
+    }
+
+    /// A name for programs.
+    #[must_use]
+    pub fn name(&self) -> &'static str {
+        match self {
+            Self::AboveCaution { .. } => "above_caution",
+            Self::NotFinite => "not_finite",
+            Self::WrongSide { .. } => "wrong_side",
+            Self::NeedleLost { .. } => "needle_lost",
+            Self::Rose { .. } => "rose",
+            Self::Misread(_) => "misread",
+            Self::Turned { .. } => "turned",
+            Self::Misfit { .. } => "misfit",
+            Self::Strained(_) => "strained",
+        }
+    }
+
+    /// The reason in a sentence, pressures in this unit.
+    #[must_use]
+    pub fn words(&self, unit: &Unit) -> String {
+        let shown = |pa: f64| unit.shown(pa, 3);
+        match self {
+            Self::AboveCaution { start_pa } => format!(
+                "The test started at {}, above the usual caution limit of {}: seals can leave their seats or be pressed tight, and \
+                 blanks can fly. Is the unit right? Release the pressure, and test again at what the engine maker's manual allows",
+                shown(*start_pa),
+                shown(caution::pressure_limit().get::<pascal>())
+            ),
+            Self::NotFinite => {
+                "These readings give no finite number for the leak: check the gauge's step, the volume and the times".to_owned()
+            }
+            Self::WrongSide { start_pa } => format!(
+                "The readings and a leak contradict each other: the curve nearest to them starts at {}, on the other side of zero. \
+                 Check the readings, the gauge's step and its noise",
+                shown(*start_pa)
+            ),
+            Self::NeedleLost {
+                lost_pa,
+                allowed_pa,
+                seconds,
+                rest,
+            } => {
+                let fell = format!(
+                    "The needle lost {} in {seconds:.0} s, where the limit allows {}",
+                    shown(*lost_pa),
+                    shown(*allowed_pa)
+                );
+                match rest {
+                    Some(rest) => format!(
+                        "{fell}: it fell within {:.0} s and then rested at {}. That is a gross leak that closed, a pump valve or a \
+                         joint that let go, or a gauge that does not come back to zero; look for these, then pump up again",
+                        rest.from_s,
+                        shown(rest.at_pa)
+                    ),
+                    None => format!(
+                        "{fell}. Settling gas or a moving gauge would have to make up for the rest: let it settle, say for how long \
+                         in settled_for, and hold again"
+                    ),
+                }
+            }
+            Self::Rose { by_pa, seconds } => format!(
+                "The needle rose by {} in {seconds:.0} s. No leak does that, and what does (gas that warms, a boot that settles, a \
+                 gauge that moves) can hide one. Let the temperature settle and hold again",
+                shown(*by_pa)
+            ),
+            Self::Misread(misread) => format!(
+                "Reading {} ({} at {:.0} s) does not belong to the others, which have {} there, and was left out: {}. Read it again \
+                 in the record, or repeat the run",
+                misread.row,
+                shown(misread.reading_pa),
+                misread.time_s,
+                shown(misread.expected_pa),
+                if misread.decimal_point {
+                    "a moved decimal point would explain it"
+                } else {
+                    "it was misread, or something moved"
+                }
+            ),
+            Self::Turned {
+                row,
+                reading_pa,
+                moved_pa: Some(moved),
+            } => format!(
+                "Reading {row} decides alone: if it was {} and not {}, a moved decimal point, the verdict would be the opposite. Take \
+                 more readings",
+                shown(*moved),
+                shown(*reading_pa)
+            ),
+            Self::Turned {
+                row, reading_pa, ..
+            } => format!(
+                "The readings don't fit together, and reading {row} ({}) decides alone: without it the verdict would be the \
+                 opposite. Repeat the run",
+                shown(*reading_pa)
+            ),
+            Self::Misfit { probability } => format!(
+                "The readings are not those of one leak: they scatter about its curve more than chance brings about once in {}. A misread \
+                 number, a disturbed hose, or a gauge that is coarser than stated; look at the residuals",
+                if *probability < 1e-6 {
+                    "a million runs".to_owned()
+                } else {
+                    format!("{:.0} runs", 1.0 / probability)
+                }
+            ),
+            Self::Strained(strain) => strained(strain),
+        }
+    }
+}
+
+fn strained(strain: &Strain) -> String {
+    match strain {
+        Strain::Heat {
+            kelvins,
+            at_most_kelvins,
+        } => format!(
+            "A small leak explains these readings only with gas {:.0} K {} than the case at the first of them; pumping can bring it {:.0} \
+             K off at most",
+            kelvins.abs(),
+            if *kelvins > 0.0 { "warmer" } else { "cooler" },
+            at_most_kelvins
+        ),
+        Strain::Term { kind, off } => format!(
+            "The readings are explained only if {} is off by {:.1} times what is stated of its uncertainty",
+            kind.words(),
+            off.abs()
+        ),
+        Strain::RigBeyondWhole { rig_m2, whole_m2 } => format!(
+            "The rig alone leaked more ({:.1} um2) than rig and engine together ({:.1} um2): something was seated otherwise. Test both \
+             again",
+            rig_m2 * 1e12,
+            whole_m2 * 1e12
+        ),
+        Strain::Rig => {
+            "The readings of the run of the rig alone are not those of one leak, so that what is taken off may be wrong. Test the rig \
+             again"
+                .to_owned()
+        }
+    }
+}
+
+/// Doubts that the fit itself raises, the gravest first.
+#[must_use]
+pub fn of_fit(fit: &Fit, bench: &Bench) -> Vec<Doubt> {
+    let mut doubts = Vec::new();
+    let start_pa = fit
+        .residuals
+        .first()
+        .map_or(fit.start.pascals(), |first| first.reading_pa);
+    // A test at the limit may read a step above it.
+    let most = caution::pressure_limit() + bench.gauge.step();
+    if start_pa > most.get::<pascal>() {
+        doubts.push(Doubt::AboveCaution { start_pa });
+    }
+    let numbers = [fit.rate.value, fit.area.value, fit.rate.low, fit.area.low];
+    if !numbers.iter().all(|number| number.is_finite()) {
+        doubts.push(Doubt::NotFinite);
+    }
+    if !fit.starts_where_read() {
+        doubts.push(Doubt::WrongSide {
+            start_pa: fit.start.pascals(),
+        });
+    }
+    doubts.extend(fit.misread.map(Doubt::Misread));
+    if fit.probability < crate::fit::ACCEPTABLE_PROBABILITY {
+        doubts.push(Doubt::Misfit {
+            probability: fit.probability,
+        });
+    }
+    doubts.extend(fit.strain.map(Doubt::Strained));
+    doubts
+}
+
+/// Doubts that the needle's own course raises against a leak within a limit: `rate` is the largest allowed rate k \[1/s\] in the
+/// volume under test.
+#[must_use]
+pub fn of_needle(fit: &Fit, bench: &Bench, rate: f64) -> Option<Doubt> {
+    let needle = Needle::new(fit, bench, rate)?;
+    let (first, last) = (needle.readings.first()?, needle.readings.last()?);
+    let seconds = last.time_s - first.time_s;
+    let lost_pa = needle.lost(first, last);
+    let allowed_pa = needle.allowed(first, last);
+    let start = needle.size(first);
+    let rise = RISE_OF_START * start;
+    if -lost_pa
+        > needle
+            .error(lost_pa)
+            .max(rise.min(RISE_OF_ALLOWED * allowed_pa))
+    {
+        let by_pa = -lost_pa;
+        return Some(Doubt::Rose { by_pa, seconds });
+    }
+    let within = lost_pa <= allowed_pa + needle.error(lost_pa) || needle.settles();
+    (!within).then(|| Doubt::NeedleLost {
+        lost_pa,
+        allowed_pa,
+        seconds,
+        rest: needle.rest(),
+    })
+}
+
+/// The readings of a run beside the fall that a limit allows.
+struct Needle<'a> {
+    readings: &'a [Residual],
+    bench: &'a Bench,
+    direction: Direction,
+    coordinate: OrificeCoordinate,
+    ambient: f64,
+    /// The largest rate \[1/s\], that of the rig included.
+    rate: f64,
+    /// What pumping may have done to the gas, and until when.
+    largest_excess: f64,
+    settled_after: f64,
+}
+
+impl<'a> Needle<'a> {
+    fn new(fit: &'a Fit, bench: &'a Bench, rate: f64) -> Option<Self> {
+        let first = fit.residuals.first()?;
+        let ambient = bench.ambient();
+        let y = first.reading_pa / ambient.pressure.pascals();
+        let heat = bench
+            .heat
+            .prior(bench.volume.value(), ambient, &bench.gas, y.max(-0.99));
+        Some(Self {
+            readings: &fit.residuals,
+            bench,
+            direction: fit.direction,
+            coordinate: OrificeCoordinate::new(&bench.gas, fit.direction),
+            ambient: ambient.pressure.pascals(),
+            rate: rate + fit.rig_rate(),
+            largest_excess: heat.largest_excess,
+            settled_after: heat.settled_after,
+        })
+    }
+
+    /// The size of a reading \[Pa\]: below ambient in a vacuum test.
+    fn size(&self, reading: &Residual) -> f64 {
+        reading.reading_pa * self.direction.sign()
+    }
+
+    fn lost(&self, from: &Residual, to: &Residual) -> f64 {
+        self.size(from) - self.size(to)
+    }
+
+    /// What a needle may lose between two readings at the limit, the stopwatch's error in its favor \[Pa\].
+    fn allowed(&self, from: &Residual, to: &Residual) -> f64 {
+        let size = self.size(from);
+        let sign = self.direction.sign();
+        let stopwatch = 2.0 * 2.0_f64.sqrt() * self.bench.gauge.stopwatch().get::<second>();
+        let seconds = to.time_s - from.time_s + stopwatch;
+        let s = self.coordinate.of(sign * size / self.ambient);
+        let (y, _) = self
+            .coordinate
+            .ratio(s - self.rate * self.coordinate.speed() * seconds);
+        size - (y * self.ambient).abs()
+    }
+
+    /// The gauge's own error of a fall \[Pa\].
+    fn error(&self, lost: f64) -> f64 {
+        let fall = Pressure::new::<pascal>(lost.abs());
+        self.bench.gauge.error_of_fall(fall).get::<pascal>()
+    }
+
+    /// Whether gas that settled explains what the needle lost beyond the limit: it did so early and by no more than it can, and what
+    /// the needle lost from then on is within the limit by itself.
+    fn settles(&self) -> bool {
+        let (Some(first), Some(last)) = (self.readings.first(), self.readings.last()) else {
+            return false;
+        };
+        let settled = self
+            .readings
+            .partition_point(|r| r.time_s - first.time_s < self.settled_after);
+        let part = self.readings.get(settled..).unwrap_or_default();
+        let Some(from) = part.first().filter(|_| settled > 0) else {
+            return false;
+        };
+        let long_enough = part.len() >= SETTLED_READINGS
+            && last.time_s - from.time_s >= SETTLED_SHARE * (last.time_s - first.time_s);
+        let early = self.lost(first, from);
+        let inside = self.ambient + first.reading_pa;
+        let by_heat =
+            inside * self.largest_excess / (1.0 + self.direction.sign() * self.largest_excess);
+        let late = self.lost(from, last);
+        long_enough
+            && early <= self.allowed(first, from) + by_heat + self.error(early)
+            && late + self.error(late) <= self.allowed(from, last)
+    }
+
+    /// Where the needle rested for the second half of the hold or more, if it did.
+    fn rest(&self) -> Option<Rest> {
+        let (first, last) = (self.readings.first()?, self.readings.last()?);
+        let at = self.size(last);
+        let still = |r: &Residual| (self.size(r) - at).abs() <= self.error(0.0);
+        let moving = self.readings.iter().rposition(|r| !still(r))?;
+        let from = self.readings.get(moving + 1)?;
+        let from_s = from.time_s - first.time_s;
+        let long = last.time_s - from.time_s >= 0.5 * (last.time_s - first.time_s);
+        long.then_some(Rest {
+            from_s,
+            at_pa: last.reading_pa,
+        })
+    }
+}

@@ -1,0 +1,167 @@
+//! What if one reading were misread?
+//!
+//! A hand-kept record has slips, a moved decimal point the commonest, and one of them can turn a verdict round. Where readings are
+//! so few that they fit whatever they are, or where they do not fit together, the same leak is fitted again without one of them,
+//! and with a decimal point moved; what comes out stands beside the fit as [`Otherwise`], for a verdict to be held against. A
+//! reading that all others contradict is left out and named ([`Misread`]).
+
+use super::{Course, Fit, FitError, Misread, Otherwise, Residual};
+use crate::gauge::Gauge;
+use crate::quantity::Pressure;
+use crate::record::Readings;
+
+use uom::si::pressure::pascal;
+
+/// So few readings can be explained by some leak though one of them is far off; each is suspected, of longer records those that
+/// stand out.
+const FEW: usize = 6;
+/// What is left without one reading is at least this many.
+const LEFT: usize = 3;
+/// Among more readings than this one does not turn the answer round: those of a logger lose their weight where they outlie.
+const MANY: usize = 400;
+/// Readings that stand out, of a longer record.
+const STANDING_OUT: usize = 3;
+/// Fewer readings than this can't contradict one of them, a moved decimal point apart.
+const CONTRADICTING: usize = 5;
+/// What a moved decimal point multiplies a reading by.
+const SLIPS: [f64; 2] = [10.0, 0.1];
+/// A reading is called misread where it lies so many of its standard uncertainties off the curve of the others.
+const FAR_OFF: f64 = 5.0;
+
+/// Fits readings, every one taken at its word.
+type FitAgain<'f> = &'f dyn Fn(&Readings) -> Result<Fit, FitError>;
+
+/// The fit with what other readings would have made of it, or the fit of the others where one is misread.
+pub(super) fn considered(fit: Fit, readings: &Readings, gauge: &Gauge, again: FitAgain<'_>) -> Fit {
+    let doubtful = !fit.is_acceptable();
+    let few = telling(readings, gauge) <= FEW;
+    if readings.len() > MANY || !few && !doubtful {
+        return fit;
+    }
+    let suspects = if few && readings.len() <= 2 * FEW {
+        (0..readings.len()).collect()
+    } else {
+        standing_out(&fit.residuals)
+    };
+    let (mut otherwise, mut misread) = (Vec::new(), Vec::new());
+    for index in suspects {
+        let as_slip = slips(readings, index, again);
+        if doubtful && let Some(others) = without(readings, index, again) {
+            let found = contradicted(&fit, &others, index, !as_slip.is_empty());
+            misread.extend(found.map(|misread| (misread, others.clone())));
+            otherwise.push(Otherwise::new(index, None, &others));
+        }
+        otherwise.extend(as_slip);
+    }
+    // A slip that explains it comes first; where several readings could each be the misread one, none is named.
+    if misread.iter().any(|(m, _)| m.decimal_point) {
+        misread.retain(|(m, _)| m.decimal_point);
+    }
+    match (misread.pop(), misread.is_empty()) {
+        (Some((misread, others)), true) => left_out(others, &fit, misread, otherwise),
+        _ => Fit { otherwise, ..fit },
+    }
+}
+
+/// How many readings tell of the leak: those of a needle that has not come to rest at zero.
+fn telling(readings: &Readings, gauge: &Gauge) -> usize {
+    let at_rest = gauge.error_of_fall(Pressure::new::<pascal>(0.0));
+    let sizes = readings.gauges_pa().iter().map(|gauge| gauge.abs());
+    sizes.filter(|size| *size > at_rest.get::<pascal>()).count()
+}
+
+impl Otherwise {
+    fn new(index: usize, times: Option<f64>, fit: &Fit) -> Self {
+        Self {
+            row: index + 1,
+            times,
+            start: fit.judged_from().unwrap_or(fit.start),
+            rate: fit.rate,
+            area: fit.area,
+        }
+    }
+}
+
+/// The readings that lie furthest off the curve, and the first and the last, which draw it towards themselves.
+fn standing_out(residuals: &[Residual]) -> Vec<usize> {
+    let mut order: Vec<usize> = (0..residuals.len()).collect();
+    let off = |i: &usize| residuals.get(*i).map_or(0.0, |r| r.standardized.abs());
+    order.sort_by(|a, b| off(b).total_cmp(&off(a)));
+    order.truncate(STANDING_OUT);
+    order.extend([0, residuals.len().saturating_sub(1)]);
+    order.sort_unstable();
+    order.dedup();
+    order
+}
+
+/// The fit of all readings but one; none where what is left is too few to say anything.
+fn without(readings: &Readings, index: usize, again: FitAgain<'_>) -> Option<Fit> {
+    let others = readings.without(index)?;
+    (others.len() >= LEFT)
+        .then(|| again(&others).ok())
+        .flatten()
+}
+
+/// What the readings tell if the decimal point of one was moved, where that is a fall that some leak explains.
+fn slips(readings: &Readings, index: usize, again: FitAgain<'_>) -> Vec<Otherwise> {
+    let of = |times: f64| {
+        let moved = readings.with_one_times(index, times)?;
+        let fit = falls_at(&moved, index)
+            .then(|| again(&moved).ok())
+            .flatten()?;
+        (fit.is_acceptable() && fit.course != Course::Rises)
+            .then(|| Otherwise::new(index, Some(times), &fit))
+    };
+    SLIPS.into_iter().filter_map(of).collect()
+}
+
+/// Whether a reading lies between its neighbors, give or take a tenth of it: a moved decimal point goes further.
+fn falls_at(readings: &Readings, index: usize) -> bool {
+    let size = |i: usize| readings.gauges_pa().get(i).map(|gauge| gauge.abs());
+    let here = size(index).unwrap_or(0.0);
+    let before = index.checked_sub(1).and_then(size);
+    before.is_none_or(|before| here <= 1.1 * before)
+        && size(index + 1).is_none_or(|after| after <= 1.1 * here)
+}
+
+/// Whether the others contradict a reading: they tell one leak by themselves, and it lies far off its curve. The first reading
+/// and one of few can be a fall that the others missed, so that only a moved decimal point tells it as misread.
+fn contradicted(whole: &Fit, others: &Fit, index: usize, decimal_point: bool) -> Option<Misread> {
+    let reading = whole.residuals.get(index)?;
+    let rate = others.rate.value;
+    let expected_pa = others.reading_at(reading.time_s, rate)?;
+    let uncertainty = (reading.reading_pa - reading.fitted_pa) / reading.standardized;
+    let off = (reading.reading_pa - expected_pa) / uncertainty;
+    let enough = index > 0 && whole.residuals.len() >= CONTRADICTING;
+    let told = others.is_acceptable() && off.abs() > FAR_OFF && (enough || decimal_point);
+    (told && index > 0).then_some(Misread {
+        row: index + 1,
+        time_s: reading.time_s,
+        reading_pa: reading.reading_pa,
+        expected_pa,
+        decimal_point,
+    })
+}
+
+/// The fit of the others, with the misread reading among its residuals.
+fn left_out(mut others: Fit, whole: &Fit, misread: Misread, mut otherwise: Vec<Otherwise>) -> Fit {
+    let index = misread.row - 1;
+    if let Some(reading) = whole.residuals.get(index) {
+        let uncertainty = (reading.reading_pa - reading.fitted_pa) / reading.standardized;
+        others.residuals.insert(
+            index.min(others.residuals.len()),
+            Residual {
+                fitted_pa: misread.expected_pa,
+                standardized: (misread.reading_pa - misread.expected_pa) / uncertainty,
+                ..*reading
+            },
+        );
+    }
+    // Without it is what the fit is now.
+    otherwise.retain(|other| other.times.is_some());
+    Fit {
+        misread: Some(misread),
+        otherwise,
+        ..others
+    }
+}

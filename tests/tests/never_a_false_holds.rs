@@ -1,0 +1,317 @@
+//! "Holds" is a claim about safety: sheets that were once answered wrongly, odd readings in great number, and the share of sound
+//! engines that are still told to hold. Source of what is right: the readings themselves, common practice, and the simulator.
+#![allow(
+    clippy::panic,
+    reason = "a sheet that does not parse is a fault of the test"
+)]
+
+use casetight::assess::{GoOn, Note, Outcome, RunAssessment};
+use casetight::doubt::Doubt;
+use casetight::fit::Strain;
+use casetight::limit::Verdict;
+use casetight::session::Session;
+use casetight::sheet::{NoTraces, Sheet};
+use casetight::vessel::Direction;
+use casetight_tests::odd::{faults, sheets};
+use casetight_tests::recovery::{Exchange, named};
+use casetight_tests::sound::shares;
+use proptest::prelude::*;
+
+fn assessed(text: &str) -> Session {
+    let sheet = Sheet::parse(text, "sheet.toml", &NoTraces).unwrap_or_else(|e| panic!("{e}"));
+    Session::assess(&sheet).unwrap_or_else(|e| panic!("{e}"))
+}
+
+macro_rules! regression {
+    ($name:literal) => {
+        assessed(include_str!(concat!("../data/regressions/", $name)))
+    };
+}
+
+fn only(session: &Session) -> &RunAssessment {
+    &session.runs[0].assessment
+}
+
+/// A sheet with a dial in psi, a limit of 1 psi a minute from 7 psi, and these readings of gas that settled.
+fn dial(readings: &str) -> Session {
+    assessed(&format!(
+        "format = 1\n[volume]\nvalue = \"250 cm3\"\nuncertainty = \"5 cm3\"\n[ambient]\npressure = \"1013 hPa\"\n\
+         temperature = \"20 C\"\n[heat]\nsettled_for = \"20 s\"\n[gauge]\nunit = \"psi\"\ndivision = \"0.5 psi\"\n\
+         readable = \"0.25 psi\"\n[limit]\nmax_drop = \"1 psi\"\nfrom = \"7 psi\"\nover = \"60 s\"\n[[run]]\nname = \"a\"\n\
+         readings = {readings}\n"
+    ))
+}
+
+fn doubts(session: &Session) -> Vec<&'static str> {
+    only(session).doubts().map(Doubt::name).collect()
+}
+
+#[test]
+fn a_needle_that_falls_at_once_and_rests_does_not_hold() {
+    for session in [
+        regression!("01-gross-leak-holds.toml"),
+        regression!("01b-gross-leak-zero-offset-holds.toml"),
+        regression!("01c-dial-7-to-half-psi-holds.toml"),
+    ] {
+        let run = only(&session);
+        assert_eq!(run.verdict, Some(Verdict::Undecided));
+        assert_eq!(run.probability_within_limit(), None);
+        // Whatever else it says, that the engine holds and the blanks may come out is not in it.
+        assert!(
+            session
+                .next
+                .iter()
+                .all(|step| !step.to_string().contains("hold. Take"))
+        );
+    }
+    let session = regression!("01c-dial-7-to-half-psi-holds.toml");
+    let first = only(&session).doubts().next().unwrap();
+    let Doubt::NeedleLost { lost_pa, rest, .. } = first else {
+        panic!("{first:?}");
+    };
+    let psi = 6894.757;
+    assert!((lost_pa - 6.5 * psi).abs() < 1.0, "{lost_pa}");
+    assert!((rest.unwrap().at_pa - 0.5 * psi).abs() < 1.0 && rest.unwrap().from_s == 15.0);
+    assert_eq!(
+        first
+            .words(only(&session).assumptions.pressure_unit)
+            .split(':')
+            .next(),
+        Some("The needle lost 6.5 psi in 60 s, where the limit allows 1.01 psi")
+    );
+}
+
+/// Adiabatic: 293.15 K (1.48^(2/7) - 1) = 34 K at 48 kPa over 1013 hPa; 119 K would be needed.
+#[test]
+fn gas_is_no_warmer_than_pumping_can_make_it() {
+    let session = regression!("01-gross-leak-holds.toml");
+    let strain = only(&session).doubts().find_map(|doubt| match doubt {
+        Doubt::Strained(Strain::Heat {
+            kelvins,
+            at_most_kelvins,
+        }) => Some((*kelvins, *at_most_kelvins)),
+        _ => None,
+    });
+    let (kelvins, at_most) = strain.unwrap();
+    let adiabatic = 293.15 * ((1.0_f64 + 48.0 / 101.3).powf(2.0 / 7.0) - 1.0);
+    assert!((at_most - adiabatic).abs() < 0.1, "{at_most} {adiabatic}");
+    assert!(kelvins > 2.0 * at_most, "{kelvins}");
+}
+
+#[test]
+fn a_start_on_the_wrong_side_of_zero_is_no_verdict() {
+    let session = regression!("02-negative-start-limit-inf-holds.toml");
+    assert_eq!(only(&session).verdict, Some(Verdict::Undecided));
+    assert!(doubts(&session).contains(&"wrong_side"));
+    let Outcome::Fitted(run) = &only(&session).outcome else {
+        panic!("fitted");
+    };
+    assert!(run.decisions.iter().all(|d| d.allowed.area_m2.is_finite()));
+}
+
+#[test]
+fn scatter_is_no_verdict() {
+    let session = regression!("03-noise-holds.toml");
+    assert_eq!(only(&session).verdict, Some(Verdict::Undecided));
+    assert!(doubts(&session).contains(&"misfit"));
+}
+
+/// The same readings without the slip leak; so they do with it, by the others, and the reading is named.
+#[test]
+fn a_moved_decimal_point_is_named_and_turns_nothing_round() {
+    let text = include_str!("../data/regressions/05-one-typo-leaks-becomes-holds.toml");
+    let session = assessed(text);
+    assert_eq!(only(&session).verdict, Some(Verdict::Leaks));
+    let misread = only(&session).doubts().find_map(|doubt| match doubt {
+        Doubt::Misread(misread) => Some(*misread),
+        _ => None,
+    });
+    let misread = misread.unwrap();
+    assert!(misread.row == 5 && misread.time_s == 20.0 && misread.decimal_point);
+    let right = assessed(&text.replace("[20, 0.65]", "[20, 6.5]"));
+    let area = |session: &Session| match &only(session).outcome {
+        Outcome::Fitted(run) => run.fit.area.value,
+        _ => f64::NAN,
+    };
+    assert!((area(&session) / area(&right) - 1.0).abs() < 0.05);
+    // Each of the readings, moved either way.
+    let readings: Vec<f64> = (0..13).map(|i| 7.0 - 0.125 * f64::from(i)).collect();
+    for slipped in 0..readings.len() {
+        for times in [0.1, 10.0] {
+            let rows: Vec<String> = (readings.iter().enumerate())
+                .map(|(i, r)| format!("[{}, {}]", 5 * i, if i == slipped { r * times } else { *r }))
+                .collect();
+            let head = text.split("readings = [").next().unwrap();
+            let session = assessed(&format!("{head}readings = [{}]\n", rows.join(", ")));
+            assert_ne!(
+                only(&session).verdict,
+                Some(Verdict::Holds),
+                "{slipped} {times}"
+            );
+        }
+    }
+}
+
+#[test]
+fn an_interval_without_ends_is_no_verdict() {
+    let session = regression!("17-nan-interval-holds.toml");
+    assert_eq!(only(&session).verdict, Some(Verdict::Undecided));
+}
+
+#[test]
+fn no_share_is_nan() {
+    let session = regression!("06-nan-percent-rig-at-rest.toml");
+    for run in &session.runs {
+        for note in &run.assessment.notes {
+            assert!(!note.to_string().contains("NaN"), "{note}");
+        }
+    }
+}
+
+/// The truth has a chi-squared of 31 on 24 readings; the other optimum 86, with an area 21 % larger.
+#[test]
+fn the_better_of_two_optima_is_found() {
+    let session = regression!("18-local-minimum.toml");
+    let Outcome::Fitted(run) = &only(&session).outcome else {
+        panic!("fitted");
+    };
+    assert!(run.fit.chi_squared < 40.0, "{}", run.fit.chi_squared);
+    assert!(run.fit.is_acceptable());
+    assert!(
+        (run.fit.area.value / 0.0961e-6 - 1.0 / 1.21).abs() < 0.02,
+        "{}",
+        run.fit.area.value
+    );
+}
+
+#[test]
+fn two_readings_alone_do_not_hold() {
+    let session = dial("[[0, 7.0], [120, 7.0]]");
+    assert_eq!(only(&session).verdict, Some(Verdict::Undecided));
+    assert!(matches!(
+        only(&session).doubts().next(),
+        Some(Doubt::Turned {
+            moved_pa: Some(_),
+            ..
+        })
+    ));
+    let session = dial("[[0, 7.0], [60, 7.0], [120, 7.0]]");
+    assert_eq!(only(&session).verdict, Some(Verdict::Holds));
+}
+
+#[test]
+fn a_needle_that_rises_does_not_hold() {
+    let session = dial("[[0, 7.0], [30, 7.25], [60, 7.5], [90, 7.5]]");
+    assert_eq!(only(&session).verdict, Some(Verdict::Undecided));
+    assert_eq!(doubts(&session).first(), Some(&"rose"));
+}
+
+#[test]
+fn above_the_caution_limit_nothing_holds_and_the_gauges_unit_says_so() {
+    let session = dial("[[0, 90.0], [60, 90.0], [120, 90.0]]");
+    assert_eq!(only(&session).verdict, Some(Verdict::Undecided));
+    let first = only(&session).notes.first().unwrap().to_string();
+    assert!(
+        first.starts_with("The test started at 90 psi, above the usual caution limit of 10.2 psi"),
+        "{first}"
+    );
+}
+
+/// 7 to 5.5 psi in 30 s, gas not settled: a fall for all to see.
+#[test]
+fn a_visible_fall_is_not_called_one_that_stands_still() {
+    let text = "format = 1\n[volume]\nvalue = \"250 cm3\"\nuncertainty = \"5 cm3\"\n[ambient]\npressure = \"1013 hPa\"\n\
+                temperature = \"20 C\"\n[gauge]\nunit = \"psi\"\ndivision = \"0.5 psi\"\nreadable = \"0.25 psi\"\n\
+                [limit]\nmax_drop = \"1 psi\"\nfrom = \"7 psi\"\nover = \"60 s\"\n[[run]]\nname = \"a\"\n\
+                readings = [[0, 7.0], [15, 6.0], [30, 5.5]]\n";
+    let session = assessed(text);
+    for note in &only(&session).notes {
+        assert!(!matches!(note, Note::Stands), "{note}");
+    }
+}
+
+/// What is still missing to a decision must shrink with the hold, not stay; the advice is never less than a reading.
+#[test]
+fn the_advice_to_hold_longer_leads_to_a_decision() {
+    let falls = |seconds: u32| {
+        let rows: Vec<String> = (0..=seconds / 10)
+            .map(|i| {
+                let psi = 7.0 * (-0.0019 * f64::from(10 * i)).exp();
+                format!("[{}, {}]", 10 * i, (psi / 0.25).round() * 0.25)
+            })
+            .collect();
+        dial(&format!("[{}]", rows.join(", ")))
+    };
+    let mut seconds = 20;
+    let mut advice = Vec::new();
+    while let Outcome::Fitted(run) = &only(&falls(seconds)).outcome {
+        let Some(GoOn::For(more)) = run.go_on else {
+            break;
+        };
+        assert!(more.value >= 9.9, "{} s at {seconds} s", more.value);
+        advice.push(more.value);
+        seconds += ((more.value / 10.0).ceil() * 10.0) as u32;
+        assert!(advice.len() < 8, "{advice:?}");
+    }
+    assert_eq!(
+        only(&falls(seconds))
+            .verdict
+            .is_some_and(|v| v != Verdict::Undecided),
+        true,
+        "{advice:?}"
+    );
+}
+
+#[test]
+fn the_sureness_is_that_of_the_stated_verdict() {
+    let session = dial("[[0, 7.0], [15, 5.0], [30, 3.5], [45, 2.5], [60, 1.75]]");
+    assert_eq!(only(&session).verdict, Some(Verdict::Leaks));
+    assert!(only(&session).sureness().unwrap() > 0.95);
+    assert!(only(&session).probability_within_limit().unwrap() < 0.05);
+    let json = serde_json::to_value(session.document().unwrap_or_else(|e| panic!("{e}"))).unwrap();
+    assert_eq!(
+        json["runs"][0]["sureness"].as_f64(),
+        only(&session).sureness()
+    );
+    assert!(
+        json["runs"][0]["probability_within_limit"]
+            .as_f64()
+            .unwrap()
+            < 0.05
+    );
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 2000, failure_persistence: None, ..ProptestConfig::default() })]
+
+    /// The heavy study is `cargo xtask study odd`; its table stands in docs/src/holds.md.
+    #[test]
+    fn odd_readings_are_never_said_to_hold_wrongly(odd in sheets(), slipped in any::<usize>()) {
+        let (_, faults) = faults(&odd, slipped);
+        prop_assert!(faults.is_empty(), "{:?}\n{}", faults, odd.text());
+    }
+}
+
+/// A small one of the study `cargo xtask study sound`: of a sound engine with a leak of half its limit the share of "holds" falls by no
+/// more than two points. 300 tests a row: one in a thousand rows is three standard deviations, 2.4 points, off.
+#[test]
+fn sound_engines_are_still_told_to_hold() {
+    const POINTS: f64 = 0.02 + 0.024;
+    for direction in [Direction::Pressure, Direction::Vacuum] {
+        for (name, mut study) in named(direction).into_iter().filter(|(name, _)| {
+            [
+                "hole, usual case",
+                "hole, volume to 5 %",
+                "hole, settling from 14 K in 1 s",
+            ]
+            .contains(name)
+        }) {
+            if study.heat == Exchange::Drawn {
+                study.heat = Exchange::Pumped;
+            }
+            let shares = shares(&study, 0.5, 300, 7);
+            assert!(shares.by_fit > 290, "{direction}: {name}: {shares}");
+            assert!(shares.lost() <= POINTS, "{direction}: {name}: {shares}");
+        }
+    }
+}
