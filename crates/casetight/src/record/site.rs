@@ -1,5 +1,7 @@
 //! Where a crankcase leaks or is blanked.
 
+use std::borrow::Cow;
+use std::collections::BTreeSet;
 use std::fmt;
 use std::str::FromStr;
 
@@ -15,9 +17,11 @@ macro_rules! sites {
     ($($(#[$doc:meta])* $name:ident => $words:literal,)+) => {
         /// A place where a crankcase under test can leak or be blanked, in the trade's words.
         ///
-        /// As text: the words of [`Site::ALL`], in capitals or not, joined by spaces, commas, hyphens or underscores; any
-        /// other name stands for itself. A name within two letters of a known one is refused as a slip of the pen, unless
-        /// it has a digit (`hose joint 2`) or `other: ` before it.
+        /// As text: the words of [`Site::ALL`], in capitals or not, in any order, joined by spaces, commas, hyphens or
+        /// underscores, or a name that the trade has for the same place (`mag seal`, `cylinder base gasket`); any other name
+        /// stands for itself. Unless it has a digit (`hose joint 2`) or `other: ` before it, a name within two letters of a
+        /// known one is refused as a slip of the pen, and one that says less than a known name (`crank seal`) or more
+        /// (`front case seam`) is asked about, so that no place gets a second name unnoticed.
         ///
         /// ```
         /// use casetight::record::{Site, SiteError};
@@ -25,6 +29,7 @@ macro_rules! sites {
         /// let seal: Site = "crank_seal-drive side".parse()?;
         /// assert_eq!(seal, Site::CrankSealDriveSide);
         /// assert_eq!(seal.to_string(), "crank seal, drive side");
+        /// assert_eq!("Mag-side seal".parse(), Ok(Site::CrankSealFlywheelSide));
         /// assert_eq!("oil pump shaft".parse(), Ok(Site::Other("oil pump shaft".into())));
         ///
         /// let slip = "base gaskt".parse::<Site>().unwrap_err();
@@ -84,6 +89,95 @@ sites! {
     GaugeJoint => "gauge joint",
 }
 
+/// Names of the trade for known sites, each in plain words. Source: common practice, no publication.
+const ALIASES: &[(Site, &[&str])] = &[
+    (
+        Site::CrankSealFlywheelSide,
+        &[
+            "flywheel seal",
+            "flywheel side seal",
+            "flywheel crank seal",
+            "flywheel side crankshaft seal",
+            "mag seal",
+            "mag side seal",
+            "mag side crank seal",
+            "mag side crankshaft seal",
+            "magneto seal",
+            "magneto side seal",
+            "magneto side crank seal",
+            "magneto side crankshaft seal",
+            "ignition seal",
+            "ignition side seal",
+            "ignition side crank seal",
+        ],
+    ),
+    (
+        Site::CrankSealDriveSide,
+        &[
+            "drive seal",
+            "drive side seal",
+            "drive crank seal",
+            "drive side crankshaft seal",
+            "pto seal",
+            "pto side seal",
+            "pto side crank seal",
+            "pto side crankshaft seal",
+            "clutch seal",
+            "clutch side seal",
+            "clutch side crank seal",
+            "clutch side crankshaft seal",
+        ],
+    ),
+    (
+        Site::BaseGasket,
+        &[
+            "cylinder base gasket",
+            "cylinder gasket",
+            "cylinder foot gasket",
+        ],
+    ),
+    (
+        Site::CaseSeam,
+        &[
+            "crankcase seam",
+            "crankcase gasket",
+            "crankcase joint",
+            "case halves",
+        ],
+    ),
+    (
+        Site::IntakeBoot,
+        &[
+            "intake manifold",
+            "inlet manifold",
+            "inlet boot",
+            "manifold",
+            "carburetor boot",
+            "carb boot",
+        ],
+    ),
+    (
+        Site::ImpulseFitting,
+        &[
+            "impulse line",
+            "impulse hose",
+            "impulse nipple",
+            "pulse line",
+            "pulse fitting",
+        ],
+    ),
+    (Site::SparkPlug, &["spark plug seat", "spark plug thread"]),
+    (
+        Site::DecompressionValve,
+        &["decomp valve", "decompressor", "compression release"],
+    ),
+    (
+        Site::ExhaustBlank,
+        &["exhaust", "exhaust port", "exhaust port blank"],
+    ),
+    (Site::IntakeBlank, &["intake port blank", "inlet blank"]),
+];
+
 /// What can be wrong with a site's name.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 #[non_exhaustive]
@@ -101,6 +195,23 @@ pub enum SiteError {
         /// The known site that it comes near.
         nearest: &'static str,
     },
+    /// A name that says less than those of known sites, or more.
+    #[error(
+        "site `{text}` may be a known one by another name: write {}, or \"{OTHER}{text}\" for a place of its own",
+        either(known)
+    )]
+    Unclear {
+        /// What is written.
+        text: String,
+        /// The known sites that it may be.
+        known: Vec<&'static str>,
+    },
+}
+
+/// "a" or "b".
+fn either(known: &[&str]) -> String {
+    let quoted: Vec<String> = known.iter().map(|words| format!("\"{words}\"")).collect();
+    quoted.join(" or ")
 }
 
 /// Small letters, and one space for whatever stands between words.
@@ -113,13 +224,53 @@ fn plain(text: &str) -> String {
     words.join(" ")
 }
 
+/// A name's words, apart from their order.
+fn words_of(plainly: &str) -> BTreeSet<&str> {
+    plainly.split(' ').collect()
+}
+
 impl Site {
-    /// The known site of these plain words.
-    fn known(plainly: &str) -> Option<Self> {
-        Self::ALL
+    /// Every name of every known site in plain words, with the words that it is shown by.
+    fn names() -> impl Iterator<Item = (Self, &'static str, Cow<'static, str>)> {
+        let own = Self::ALL
             .iter()
-            .find(|site| plain(site.words()) == plainly)
-            .cloned()
+            .zip(Self::WORDS)
+            .map(|(site, words)| (site.clone(), *words, Cow::Owned(plain(words))));
+        let aliases = ALIASES.iter().flat_map(|(site, aliases)| {
+            let shown = Self::ALL
+                .iter()
+                .zip(Self::WORDS)
+                .find(|(known, _)| *known == site);
+            let shown = shown.map_or("", |(_, words)| *words);
+            aliases
+                .iter()
+                .map(move |alias| (site.clone(), shown, Cow::Borrowed(*alias)))
+        });
+        own.chain(aliases)
+    }
+
+    /// The known site of these plain words, in whatever order.
+    fn known(plainly: &str) -> Option<Self> {
+        let words = words_of(plainly);
+        Self::names()
+            .find(|(_, _, name)| words_of(name) == words)
+            .map(|(site, _, _)| site)
+    }
+
+    /// The known sites of which a name says less than their own, or more; each once.
+    fn like(plainly: &str) -> Vec<&'static str> {
+        let words = words_of(plainly);
+        let mut like: Vec<&'static str> = Vec::new();
+        for (site, shown, name) in Self::names() {
+            let known = words_of(&name);
+            // One word more does not make "exhaust flange" the exhaust's blank.
+            let says_more = known.len() > 1 && words.is_superset(&known);
+            let says_less = words.is_subset(&known) && site.words() == shown;
+            if (says_more || says_less) && !like.contains(&shown) {
+                like.push(shown);
+            }
+        }
+        like
     }
 }
 
@@ -152,18 +303,20 @@ impl FromStr for Site {
         if let Some(site) = Self::known(&plainly) {
             return Ok(site);
         }
-        // Words compare without their comma, and are shown with it.
-        let meant = Self::WORDS
-            .iter()
-            .find(|words| nearest(&plainly, [plain(words).as_str()], SLIP).is_some());
-        match meant {
-            Some(nearest) if !text.chars().any(|letter| letter.is_ascii_digit()) => {
-                Err(SiteError::Misspelled {
-                    text: text.to_owned(),
-                    nearest,
-                })
-            }
-            _ => Ok(Self::Other(text.to_owned())),
+        if text.chars().any(|letter| letter.is_ascii_digit()) {
+            return Ok(Self::Other(text.to_owned()));
+        }
+        let text = text.to_owned();
+        let names: Vec<_> = Self::names().collect();
+        let near = nearest(&plainly, names.iter().map(|(_, _, name)| &**name), SLIP);
+        if let Some((_, nearest, _)) = names.iter().find(|(_, _, name)| Some(&**name) == near) {
+            return Err(SiteError::Misspelled { text, nearest });
+        }
+        let known = Self::like(&plainly);
+        if known.is_empty() {
+            Ok(Self::Other(text))
+        } else {
+            Err(SiteError::Unclear { text, known })
         }
     }
 }
@@ -206,10 +359,12 @@ mod tests {
     }
 
     #[test]
-    fn known_sites_are_further_apart_than_a_slip() {
-        for (i, site) in Site::WORDS.iter().enumerate() {
-            let others = Site::WORDS.iter().enumerate().filter(|(j, _)| *j != i);
-            assert_eq!(nearest(site, others.map(|(_, w)| *w), SLIP), None, "{site}");
+    fn names_of_different_sites_are_further_apart_than_a_slip() {
+        let names: Vec<_> = Site::names().collect();
+        for (site, _, name) in &names {
+            let others = names.iter().filter(|(other, _, _)| other != site);
+            let near = nearest(name, others.map(|(_, _, other)| &**other), SLIP);
+            assert_eq!(near, None, "{name}");
         }
     }
 
@@ -234,6 +389,80 @@ mod tests {
                 Err(SiteError::Empty),
                 "{nothing:?}"
             );
+        }
+    }
+
+    /// Common practice: what the trade calls these places.
+    #[test]
+    fn a_trade_name_is_the_site_that_it_names() {
+        for (name, site) in [
+            ("mag seal", Site::CrankSealFlywheelSide),
+            ("Magneto-side seal", Site::CrankSealFlywheelSide),
+            ("flywheel side crank seal", Site::CrankSealFlywheelSide),
+            ("crank seal, PTO side", Site::CrankSealDriveSide),
+            ("clutch side seal", Site::CrankSealDriveSide),
+            ("cylinder base gasket", Site::BaseGasket),
+            ("crankcase gasket", Site::CaseSeam),
+            ("intake manifold", Site::IntakeBoot),
+            ("impulse line", Site::ImpulseFitting),
+            ("exhaust", Site::ExhaustBlank),
+            ("decomp valve", Site::DecompressionValve),
+        ] {
+            assert_eq!(name.parse(), Ok(site), "{name}");
+        }
+        for (site, names) in ALIASES {
+            for name in *names {
+                assert_eq!(name.parse().as_ref(), Ok(site), "{name}");
+                assert_eq!(plain(name), *name);
+            }
+        }
+    }
+
+    #[test]
+    fn a_name_that_may_be_a_known_site_is_asked_about() {
+        for (name, known) in [
+            (
+                "crank seal",
+                &["crank seal, flywheel side", "crank seal, drive side"][..],
+            ),
+            ("front case seam", &["case seam"][..]),
+            ("lower cylinder base gasket", &["base gasket"][..]),
+            ("valve", &["decompression valve"][..]),
+        ] {
+            let error = name.parse::<Site>().unwrap_err();
+            assert_eq!(
+                error,
+                SiteError::Unclear {
+                    text: name.into(),
+                    known: known.to_vec()
+                }
+            );
+            assert!(
+                error.to_string().contains(&format!("\"other: {name}\"")),
+                "{error}"
+            );
+            let own = format!("other: {name}").parse::<Site>().unwrap();
+            assert_eq!(own, Site::Other(name.into()));
+            assert_eq!(own.to_string().parse(), Ok(own));
+        }
+        // A slip in a trade name is one too.
+        assert!(matches!(
+            "magnetto side seal".parse::<Site>(),
+            Err(SiteError::Misspelled {
+                nearest: "crank seal, flywheel side",
+                ..
+            })
+        ));
+        for own in [
+            "cover",
+            "plate",
+            "cover plate",
+            "starter cover",
+            "exhaust flange",
+            "head bolt",
+            "bolt",
+        ] {
+            assert_eq!(own.parse(), Ok(Site::Other(own.into())), "{own}");
         }
     }
 
