@@ -5,7 +5,7 @@ use std::path::Path;
 
 use casetight::mixture::Mixture;
 use casetight::quantity::TradeUnits;
-use casetight::running::{ASSUMPTIONS, LeanShift};
+use casetight::running::{ASSUMPTIONS, LeanShift, SMALL_IS_NOT_HARMLESS};
 use casetight::sheet::Sheet;
 use casetight::vessel::Direction;
 use casetight_report::turn_chart;
@@ -85,6 +85,10 @@ fn say(sheet: &Sheet, mixture: &Mixture) -> String {
     }
     for (name, lean) in mixture.loads() {
         say_load(&mut out, name, lean);
+    }
+    if mixture.loads().iter().any(|(_, lean)| lean.is_small()) {
+        out.push('\n');
+        out.push_str(&wrapped("", &format!("{SMALL_IS_NOT_HARMLESS}.")));
     }
     say!(out, "\n{HEADING}Taken for granted{HEADING:#}");
     for assumption in ASSUMPTIONS {

@@ -5,7 +5,7 @@ use uom::si::angle::degree;
 use uom::si::frequency::hertz;
 use uom::si::ratio::ratio;
 
-use super::{ASSUMPTIONS, Estimate, LeanShift, Share};
+use super::{ASSUMPTIONS, Estimate, LeanShift, SMALL_IS_NOT_HARMLESS, SMALL_SHIFT, Share};
 use crate::quantity::Angle;
 
 /// Version of the document; a field's meaning never changes within one.
@@ -33,6 +33,8 @@ pub struct RunningDocument {
     pub loads: Vec<LoadDocument>,
     /// What is taken for granted.
     pub assumptions: Vec<&'static str>,
+    /// What to know, in sentences.
+    pub notes: Vec<&'static str>,
 }
 
 /// One load.
@@ -109,7 +111,9 @@ impl RunningDocument {
         (outward_area_m2, outward_run): (Estimate, String),
         loads: Vec<LoadDocument>,
     ) -> Self {
+        let small = loads.iter().any(|load| load.lean_shift.value < SMALL_SHIFT);
         Self {
+            notes: small.then_some(SMALL_IS_NOT_HARMLESS).into_iter().collect(),
             format: FORMAT,
             estimate: true,
             inward_area_m2,

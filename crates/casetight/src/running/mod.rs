@@ -25,6 +25,14 @@ use crate::measured::{Distribution, Evaluation, Measured, MeasuredError};
 use crate::quantity::{AbsolutePressure, Angle, Frequency, GaugePressure, QuantityError, Ratio};
 use crate::volume::{Crank, Engine, VolumeError};
 
+/// Below this rise of lambda a shift looks like nothing, and [`SMALL_IS_NOT_HARMLESS`] belongs beside it: one percent.
+pub const SMALL_SHIFT: f64 = 0.01;
+
+/// What belongs beside a shift of less than [`SMALL_SHIFT`]. Source: common practice, no publication.
+pub const SMALL_IS_NOT_HARMLESS: &str = "Leaner by less than a percent does not make the leak harmless: a lip seal that leaks a \
+     little when it stands may leak more when it turns and is warm, and no bench test at standstill shows that (no source). \
+     Loosen no limit on the word of this estimate";
+
 /// What every result of this module takes for granted, a sentence each.
 pub const ASSUMPTIONS: &[&str] = &[
     "Estimate, not a measurement: the pressure in the running case is computed, not read.",
@@ -539,6 +547,12 @@ pub struct LeanShift {
 }
 
 impl LeanShift {
+    /// Whether the shift is so small that [`SMALL_IS_NOT_HARMLESS`] belongs beside it.
+    #[must_use]
+    pub fn is_small(&self) -> bool {
+        self.shift.value < SMALL_SHIFT
+    }
+
     /// Estimate of what a leak does to the mixture at a load.
     ///
     /// The shift is m(in)/m(delivered), with the leak for air that goes in (that of a vacuum test) and the one for mixture
