@@ -110,7 +110,10 @@ fn a_leaking_engine_is_found_repaired_and_told_so() {
         let session = Session::assess(&before).unwrap();
         assert_eq!(session.worst(), Some(Verdict::Leaks));
         assert!(
-            session.next.contains(&NextStep::FindSite) && session.next.iter().any(|n| n.pumps())
+            session
+                .next
+                .iter()
+                .any(|step| matches!(step, NextStep::FindSite(_)) && step.pumps())
         );
 
         // A first repair finds one of two leaks: better, and not good.

@@ -202,7 +202,7 @@ impl Sheet {
     /// >>> round(Sheet.read(demo / "mist-blower-14.toml").volume("pressure").volume_m3 * 1e6, 1)
     /// 200.6
     fn volume(&self, run: &str) -> Answer<TestedVolume> {
-        Ok(TestedVolume(self.0.volume_for(self.run(run)?.piston)?))
+        Ok(TestedVolume(self.0.volume_of(self.run(run)?)?))
     }
 
     /// Fits every run, judges it, and says what to do next.

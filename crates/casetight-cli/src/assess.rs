@@ -6,13 +6,12 @@ use std::path::Path;
 use casetight::assess::{FittedRun, Note, Outcome};
 use casetight::caution;
 use casetight::doubt::Doubt;
-use casetight::quantity::TradeUnits;
 use casetight::session::{NextStep, Session, SessionRun};
 use casetight::sheet::Sheet;
 use casetight_report::decay_chart;
 use casetight_report::words::{
     area_in_words, area_unit, interval, limit_in_words, number, shares_in_words, shown,
-    side_in_words, sure_verdict_in_words, title, undecided_in_words,
+    side_in_words, sure_verdict_in_words, title, undecided_in_words, volume_in_words,
 };
 
 use crate::words::{HEADING, WARNING, style, wrapped};
@@ -92,7 +91,7 @@ fn disagreement(sheet: &Sheet) -> Option<String> {
     let volumes = sheet
         .runs
         .iter()
-        .filter_map(|run| sheet.volumes_for(run.piston).ok());
+        .filter_map(|run| sheet.volumes_of(run).ok().flatten());
     let combined = volumes.filter_map(|volumes| volumes.combined);
     combined
         .filter(|c| !c.agree())
@@ -164,13 +163,12 @@ fn say_fitted(out: &mut String, sheet: &Sheet, run: &SessionRun, fitted: &Fitted
     out.push_str(&wrapped(
         "  Test    ",
         &format!(
-            "{}, {} readings over {} s from {}; volume under test {} +- {} (standard uncertainty)",
+            "{}, {} readings over {} s from {}; volume under test {}",
             fit.direction,
             fit.residuals.len(),
             number(seconds),
             shown(fit.start, sheet),
-            run.bench.volume.value().trade(),
-            run.bench.volume.standard_uncertainty().trade().digits(2),
+            volume_in_words(&run.bench.volume),
         ),
     ));
     let contradicted = if run.assessment.doubts().any(Doubt::contradicts_fit) {

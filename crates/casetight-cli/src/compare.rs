@@ -17,7 +17,7 @@ use casetight_report::words::{
 use crate::words::{HEADING, WARNING, style, wrapped};
 use crate::{Answer, CommandError, files, in_json};
 
-/// Repaired: the run after holds, or, without a limit, the leak fell. Of a trend: no leak grows.
+/// Repaired, or never seen to leak: the run after holds, or, without a limit, the leak fell. Of a trend: no leak grows.
 const REPAIRED: u8 = 0;
 /// It still leaks, or leaks more. Of a trend: a leak grows.
 const STILL_LEAKS: u8 = 1;
@@ -96,7 +96,7 @@ pub(crate) fn run(arguments: &Arguments) -> Result<Answer, CommandError> {
         say(before, after, &compared)
     };
     let exit = match compared.repair {
-        Repair::Repaired => REPAIRED,
+        Repair::Repaired | Repair::Holds => REPAIRED,
         Repair::StillLeaks => STILL_LEAKS,
         _ => NOT_TOLD,
     };
@@ -105,7 +105,7 @@ pub(crate) fn run(arguments: &Arguments) -> Result<Answer, CommandError> {
 
 fn repair_style(repair: Repair) -> anstyle::Style {
     style(match repair {
-        Repair::Repaired => Some(Verdict::Holds),
+        Repair::Repaired | Repair::Holds => Some(Verdict::Holds),
         Repair::StillLeaks => Some(Verdict::Leaks),
         _ => None,
     })
@@ -144,7 +144,10 @@ fn say(before: &Sheet, after: &Sheet, compared: &SheetsComparison) -> String {
             out.push_str(&wrapped("\n", &text));
         }
     }
-    if compared.repair != Repair::Repaired {
+    for note in &compared.notes {
+        out.push_str(&wrapped("\n", &format!("{note}.")));
+    }
+    if !matches!(compared.repair, Repair::Repaired | Repair::Holds) {
         say!(out, "\n{HEADING}Next{HEADING:#}");
         out.push_str(&wrapped("  ", after_repair(compared.repair)));
         say!(out, "\n{WARNING}Before pumping{WARNING:#}");

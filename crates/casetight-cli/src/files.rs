@@ -88,6 +88,11 @@ struct Awaiting<'a> {
 }
 
 impl Traces for Awaiting<'_> {
+    fn awaits(&self, file: &str) -> bool {
+        let path = self.beside.0.join(file);
+        self.growing == Some(&path) || !path.exists()
+    }
+
     fn open<'t>(&'t self, file: &str) -> io::Result<Box<dyn Read + 't>> {
         if self.growing == Some(&self.beside.0.join(file)) {
             return Ok(Box::new(AWAITED));

@@ -69,7 +69,12 @@ type Row = [String; 5];
 fn say_direction(out: &mut String, of: &InDirection) {
     let verdict = of.verdict();
     let style = style(verdict);
-    let words = verdict.map_or("no limit stated".to_owned(), |verdict| match verdict {
+    let not_judged = if of.runs.iter().all(|run| run.rig_alone) {
+        "the rig alone, which is not judged"
+    } else {
+        "no limit stated"
+    };
+    let words = verdict.map_or(not_judged.to_owned(), |verdict| match verdict {
         Verdict::Holds => "every site that was open holds".to_owned(),
         Verdict::Leaks => "a site leaks".to_owned(),
         other => other.to_string(),
@@ -120,18 +125,7 @@ fn say_direction(out: &mut String, of: &InDirection) {
         legend.push_str("; * the runs alone do not fix it: it rests on no area being below zero, and on bounds such as soap");
     }
     out.push_str(&wrapped("  ", &format!("{legend}.")));
-    if let Some(allowed) = of.allowed_area_m2 {
-        let text = format!("at most {} {unit} in this volume", number(allowed * factor));
-        out.push_str(&wrapped("  Limit   ", &text));
-    }
-    for run in &of.runs {
-        let area = match (run.value, run.high) {
-            (Some(value), Some(high)) => compact([value, run.low, high], |area| area * factor),
-            _ => compact([run.low, run.low, f64::INFINITY], |area| area * factor),
-        };
-        let text = format!("{}: {area} {unit}", run.name);
-        out.push_str(&wrapped("  Run     ", &text));
-    }
+    say_runs(out, of, (factor, unit));
     for sprayed in &of.evidence.soap {
         out.push_str(&wrapped("  Soap    ", &format!("{sprayed}.")));
     }
@@ -169,6 +163,39 @@ fn say_direction(out: &mut String, of: &InDirection) {
     out.push_str(&wrapped("  Next    ", &next));
 }
 
+/// The limit, and what leaked in each run; its own limit beside it where the runs are not of one volume.
+fn say_runs(out: &mut String, of: &InDirection, (factor, unit): (f64, &str)) {
+    let mut allowed = of.runs.iter().filter_map(|run| run.allowed_area_m2);
+    let first = allowed.next();
+    let one_volume = allowed.all(|other| Some(other) == first);
+    if let Some(strictest) = of.allowed_area_m2 {
+        let text = format!(
+            "at most {} {unit} in {} volume",
+            number(strictest * factor),
+            if one_volume {
+                "this"
+            } else {
+                "the strictest run's"
+            }
+        );
+        out.push_str(&wrapped("  Limit   ", &text));
+    }
+    for run in &of.runs {
+        let area = match (run.value, run.high) {
+            (Some(value), Some(high)) => compact([value, run.low, high], |area| area * factor),
+            _ => compact([run.low, run.low, f64::INFINITY], |area| area * factor),
+        };
+        let limit = run
+            .allowed_area_m2
+            .filter(|_| !one_volume)
+            .map_or(String::new(), |allowed| {
+                format!("; its limit is {} {unit}", number(allowed * factor))
+            });
+        let text = format!("{}: {area} {unit}{limit}", run.name);
+        out.push_str(&wrapped("  Run     ", &text));
+    }
+}
+
 /// The rows of a share: one a place, the numbers on the first.
 fn rows_of(of: &InDirection, share: &Share<Site>, factor: f64) -> Vec<Row> {
     let diameter = |area: f64| {
@@ -189,8 +216,15 @@ fn rows_of(of: &InDirection, share: &Share<Site>, factor: f64) -> Vec<Row> {
         }
         if at == 0 {
             let mark = if share.told_apart { "" } else { MARK };
-            row[1] = compact(area, |area| area * factor) + mark;
-            row[2] = compact(area, diameter);
+            let shown = |rising: &dyn Fn(f64) -> f64| {
+                if of.bubbled(share) && !share.told_apart {
+                    bubbling(share.area.high, rising)
+                } else {
+                    compact(area, rising)
+                }
+            };
+            row[1] = shown(&|area| area * factor) + mark;
+            row[2] = shown(&diameter);
             row[4] = match of.verdict_on(share) {
                 Some(verdict) => verdict.to_string(),
                 None if spot.place == Place::Rig => "not judged".to_owned(),
@@ -200,6 +234,15 @@ fn rows_of(of: &InDirection, share: &Share<Site>, factor: f64) -> Vec<Row> {
         rows.push(row);
     }
     rows
+}
+
+/// A place that bubbles and was not told apart: bubbles say that it leaks, and no size.
+fn bubbling(high: f64, rising: impl Fn(f64) -> f64) -> String {
+    if high.is_finite() {
+        format!("bubbles, at most {}", number(rising(high)))
+    } else {
+        "bubbles".to_owned()
+    }
 }
 
 /// Value, lower and upper end as "77.6 (62.4 to 93.0)", "at most 93.0", "at least 62.4".

@@ -11,7 +11,9 @@ use casetight::pump::Pumped;
 use casetight::quantity::{Time, TradeUnits};
 use casetight::sheet::Sheet;
 use casetight::volume::TestedVolume;
-use casetight_report::words::{area_in_words, limit_in_words, number, shown, title};
+use casetight_report::words::{
+    area_in_words, limit_in_words, number, shown, title, volume_in_words,
+};
 
 use crate::words::{HEADING, WARNING, wrapped};
 use crate::{ALL_HOLD, Answer, CommandError, files, in_json};
@@ -50,7 +52,7 @@ fn say(sheet: &Sheet, volume: &TestedVolume, plans: &[Plan]) -> Result<String, C
         out.push_str(&wrapped("  ", caution));
     }
     say!(out, "\n{HEADING}Volume under test{HEADING:#}");
-    out.push_str(&wrapped("  ", &volume_in_words(sheet, volume)));
+    out.push_str(&wrapped("  ", &tested_in_words(sheet, volume)));
     if let Some(rig) = plans.first().and_then(|plan| plan.rig.as_ref()) {
         out.push_str(&wrapped(
             "  ",
@@ -67,7 +69,7 @@ fn say(sheet: &Sheet, volume: &TestedVolume, plans: &[Plan]) -> Result<String, C
     Ok(out)
 }
 
-fn volume_in_words(sheet: &Sheet, volume: &TestedVolume) -> String {
+fn tested_in_words(sheet: &Sheet, volume: &TestedVolume) -> String {
     let parts: Vec<String> = volume
         .parts()
         .iter()
@@ -79,9 +81,8 @@ fn volume_in_words(sheet: &Sheet, volume: &TestedVolume) -> String {
         String::new()
     };
     format!(
-        "{} +- {} (standard uncertainty), piston at {}{parts}.",
-        volume.volume().value().trade(),
-        volume.volume().standard_uncertainty().trade().digits(2),
+        "{}, piston at {}{parts}.",
+        volume_in_words(volume.volume()),
         sheet.planned_piston()
     )
 }

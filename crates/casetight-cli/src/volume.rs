@@ -3,10 +3,10 @@
 use std::fmt::Write;
 use std::path::Path;
 
-use casetight::quantity::{TradeUnits, Volume};
+use casetight::quantity::Volume;
 use casetight::sheet::{Sheet, Volumes};
 use casetight::volume::{Combined, Member, TestedVolume, TurnPoint};
-use casetight_report::words::{number, title};
+use casetight_report::words::{how_read, number, title, volume_in_words};
 use serde::Serialize;
 use uom::si::angle::degree;
 use uom::si::length::meter;
@@ -43,6 +43,9 @@ struct RunVolume {
 struct Tested {
     volume_m3: f64,
     standard_uncertainty_m3: f64,
+    /// How the uncertainty was read, where its number does not stand on the sheet.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    uncertainty_read_as: Option<String>,
     method: &'static str,
     parts: Vec<PartVolume>,
     shares: Vec<Share>,
@@ -120,17 +123,18 @@ pub(crate) fn run(path: &Path, json: bool) -> Result<Answer, CommandError> {
     })
 }
 
-/// The runs by piston position, in the sheet's order; without runs, what needs no position.
+/// The runs of the engine by piston position, in the sheet's order; without runs, what needs no position.
 fn groups(sheet: &Sheet) -> Result<Vec<Group<'_>>, CommandError> {
     let mut pistons = Vec::new();
-    for run in &sheet.runs {
+    let of_engine = || sheet.runs.iter().filter(|run| run.rig_alone.is_none());
+    for run in of_engine() {
         if !pistons.contains(&run.piston) {
             pistons.push(run.piston);
         }
     }
     let mut groups = Vec::new();
     for piston in pistons {
-        let runs = sheet.runs.iter().filter(|run| run.piston == piston);
+        let runs = of_engine().filter(|run| run.piston == piston);
         groups.push(Group {
             names: runs.map(|run| run.name.as_str()).collect(),
             volumes: sheet.volumes_for(piston)?,
@@ -168,6 +172,7 @@ fn tested(tested: &TestedVolume) -> Tested {
     Tested {
         volume_m3: si(tested.volume().value()),
         standard_uncertainty_m3: si(tested.volume().standard_uncertainty()),
+        uncertainty_read_as: how_read(tested.volume()),
         method: tested.method().words(),
         parts: tested
             .parts()
@@ -263,15 +268,9 @@ fn say(sheet: &Sheet, groups: &[Group<'_>], turn: &[TurnPoint]) -> String {
     for group in groups {
         let _ = writeln!(
             out,
-            "\n{HEADING}{}{HEADING:#}: {} +- {} (standard uncertainty), {}",
+            "\n{HEADING}{}{HEADING:#}: {}, {}",
             named(&group.names),
-            group.tested.volume().value().trade(),
-            group
-                .tested
-                .volume()
-                .standard_uncertainty()
-                .trade()
-                .digits(2),
+            volume_in_words(group.tested.volume()),
             group.tested.method()
         );
         match &group.volumes.combined {
@@ -301,10 +300,11 @@ fn say_method(out: &mut String, tested: &TestedVolume, indent: &str) {
     for part in tested.parts().iter().filter(|_| tested.parts().len() > 1) {
         let _ = writeln!(
             out,
-            "{indent}{:<28} {:>8} cm3 +- {}",
+            "{indent}{:<28} {:>8} cm3 +- {}{}",
             part.name,
             number(cubic_centimeters(part.volume.value())),
-            number(cubic_centimeters(part.volume.standard_uncertainty()))
+            number(cubic_centimeters(part.volume.standard_uncertainty())),
+            how_read(&part.volume).map_or(String::new(), |how| format!(" ({how})"))
         );
     }
     let contributions = tested.contributions().iter();

@@ -136,7 +136,7 @@ fn the_fields_of_the_documents_are_these() {
     let (_, out, _) = compare(&[&demo(BEFORE), &demo(AFTER)], &["--json"]);
     assert_eq!(
         fields(&out),
-        "format only_after only_before pairs[].at_gauge_pa pairs[].change pairs[].direction \
+        "format notes only_after only_before pairs[].at_gauge_pa pairs[].change pairs[].direction \
          pairs[].effective_area_after_m2.high pairs[].effective_area_after_m2.low pairs[].effective_area_after_m2.value \
          pairs[].effective_area_before_m2.high pairs[].effective_area_before_m2.low \
          pairs[].effective_area_before_m2.value pairs[].notes pairs[].p_value pairs[].p_value_is_bound \

@@ -403,3 +403,37 @@ fn a_run_needs_its_piston_and_a_name_of_its_own() {
     assert_eq!(code, 0, "{out}");
     assert!(out.contains("200.6 cm3"), "{out}");
 }
+
+/// A vacuum dial's numbers have no sign: they are asked about, and taken below ambient where the sheet says so.
+#[test]
+fn a_live_run_on_a_vacuum_dial_asks_for_its_direction() {
+    let readings = falling(0.03, 0, 30);
+    let run = "[[run]]\nname = \"vacuum\"\nfile = \"dial.csv\"\n";
+    let folder = Folder::new(&[SHEET, LIMIT, run]);
+    let (code, out, err) = folder.live(&["--run", "vacuum"], &readings);
+    let said = format!("{out}{err}");
+    assert_eq!(code, 2, "{said}");
+    assert!(said.contains("direction = \"vacuum\""), "{said}");
+    let stated = format!("{run}direction = \"vacuum\"\n");
+    let folder = Folder::new(&[SHEET, LIMIT, &stated]);
+    let (code, out, err) = folder.live(&["--run", "vacuum", "--json"], &readings);
+    assert_eq!(code, 0, "{out}{err}");
+    assert!(
+        folder.text("dial.csv").contains("-48"),
+        "{}",
+        folder.text("dial.csv")
+    );
+    let end = events(&out).pop().unwrap();
+    assert_eq!(end["assessment"]["runs"][0]["direction"], "vacuum");
+    let (_, json, _) = folder.run("assess", &["--json"], "");
+    let json: Value = serde_json::from_str(&json).unwrap();
+    assert_eq!(end["assessment"], json);
+    // With their sign they are the same run, in a sheet that states nothing.
+    let folder = Folder::new(&[SHEET, LIMIT, run]);
+    let signed: String = readings
+        .lines()
+        .map(|line| line.replace(',', ",-") + "\n")
+        .collect();
+    let (code, _, err) = folder.live(&["--run", "vacuum"], &signed);
+    assert_eq!(code, 0, "{err}");
+}

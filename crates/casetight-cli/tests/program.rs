@@ -138,7 +138,7 @@ fn words_carry_verdict_interval_and_cautions() {
         "vacuum: holds",
         "95 % interval",
         "Cd 0.62",
-        "crank seals",
+        "crank seal whose lip faces outward",
         "plug lead grounded",
         "fuel drained",
         "Eye protection",

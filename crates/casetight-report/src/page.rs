@@ -14,7 +14,7 @@ use casetight::sheet::{Record, Run, Sheet, Space};
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
 use crate::words::{
-    after_repair, area_in_words, area_unit, interval, limit_in_words, number, percent,
+    after_repair, area_in_words, area_unit, how_read, interval, limit_in_words, number, percent,
     repair_in_words, shares_in_words, shown, size_in_words, title, undecided_in_words,
     verdict_in_words,
 };
@@ -304,6 +304,7 @@ fn comparison(before: &Sheet, compared: &SheetsComparison) -> Markup {
         section.figures aria-labelledby="repair-heading" {
             h2 #repair-heading { "Before and after" }
             p { "Compared with the sheet \u{201c}" (title(before)) "\u{201d}" (date) "." }
+            @for note in &compared.notes { p { strong { (note) "." } } }
             ul {
                 @for pair in &compared.pairs {
                     li {
@@ -363,7 +364,7 @@ fn next_steps(report: &Report<'_>) -> Markup {
         .before
         .as_ref()
         .map(|(_, compared)| compared.repair)
-        .filter(|repair| *repair != Repair::Repaired);
+        .filter(|repair| !matches!(repair, Repair::Repaired | Repair::Holds));
     html! {
         section aria-labelledby="next-heading" {
             h2 #next-heading { "What to do next" }
@@ -378,7 +379,7 @@ fn next_steps(report: &Report<'_>) -> Markup {
 fn assumptions(sheet: &Sheet, runs: &[SessionRun]) -> Markup {
     let mut of_volume: Vec<&'static str> = Vec::new();
     for run in &sheet.runs {
-        if let Ok(tested) = sheet.volume_for(run.piston) {
+        if let Ok(tested) = sheet.volume_of(run) {
             for assumption in tested.assumptions() {
                 if !of_volume.contains(assumption) {
                     of_volume.push(assumption);
@@ -422,7 +423,8 @@ where
         .display_in(value.symbol())
         .unwrap_or_else(|_| spread.trade())
         .digits(2);
-    format!("{value} \u{b1} {spread}")
+    let how = how_read(measured).map_or(String::new(), |how| format!(" ({how})"));
+    format!("{value} \u{b1} {spread}{how}")
 }
 
 fn inputs(sheet: &Sheet, runs: &[SessionRun]) -> Markup {
@@ -451,7 +453,8 @@ fn inputs(sheet: &Sheet, runs: &[SessionRun]) -> Markup {
         }
         Space::Measured(volume) => row("Volume, rig included", with_uncertainty(volume)),
         Space::Methods(_) => {
-            let piston = sheet.runs.first().and_then(|run| run.piston);
+            let mut of_engine = sheet.runs.iter().filter(|run| run.rig_alone.is_none());
+            let piston = of_engine.next().and_then(|run| run.piston);
             for tested in sheet.volumes_for(piston).iter().flat_map(|v| &v.each) {
                 row(
                     &format!("Volume, {}", tested.method()),

@@ -15,9 +15,10 @@ use casetight::assess::RunAssessment;
 use casetight::compare::{Known, Repair};
 use casetight::fit::{Course, Fit, Interval};
 use casetight::limit::{Limit, Verdict};
-use casetight::quantity::TradeUnits;
+use casetight::measured::{Distribution, Evaluation, Measurable, Measured};
+use casetight::quantity::{TradeUnits, Volume};
 use casetight::running::Estimate;
-use casetight::sheet::Sheet;
+use casetight::sheet::{LAST_DIGIT, STATED, Sheet};
 
 /// Areas below this read better in um2 \[m2\].
 const SMALL_AREA: f64 = 1e-9;
@@ -190,6 +191,44 @@ pub fn shares_in_words(fit: &Fit) -> Option<String> {
     Some(listed.join(", "))
 }
 
+/// How the uncertainty of a value was read from a sheet, where its number does not stand there: a tolerance, or none.
+#[must_use]
+pub fn how_read<Q>(measured: &Measured<Q>) -> Option<String>
+where
+    Q: TradeUnits + Measurable<Spread: TradeUnits>,
+{
+    let rectangular = Distribution::Rectangular;
+    if measured.evaluation() != Evaluation::TypeB(rectangular) {
+        return None;
+    }
+    let half = Q::spread_si(measured.standard_uncertainty()) * rectangular.half_width_divisor();
+    let half = Q::spread_from_si(half);
+    let half = half
+        .display_in(measured.value().trade().symbol())
+        .unwrap_or_else(|_| half.trade())
+        .digits(2);
+    match measured.source() {
+        STATED => Some(format!(
+            "stated as +- {half}, read as anywhere within that alike"
+        )),
+        LAST_DIGIT => Some(format!(
+            "none stated, read as +- {half} by the last digit written"
+        )),
+        _ => None,
+    }
+}
+
+/// "180 cm3 +- 23 cm3 (standard uncertainty; stated as +- 40 cm3, read as anywhere within that alike)".
+#[must_use]
+pub fn volume_in_words(volume: &Measured<Volume>) -> String {
+    let how = how_read(volume).map_or(String::new(), |how| format!("; {how}"));
+    format!(
+        "{} +- {} (standard uncertainty{how})",
+        volume.value().trade(),
+        volume.standard_uncertainty().trade().digits(2)
+    )
+}
+
 /// The verdict of a run; "no limit stated" where there is none.
 #[must_use]
 pub fn verdict_in_words(verdict: Option<Verdict>) -> String {
@@ -238,6 +277,7 @@ pub fn undecided_in_words(assessment: &RunAssessment) -> Option<String> {
 #[must_use]
 pub fn repair_in_words(repair: Repair) -> &'static str {
     match repair {
+        Repair::Holds => "holds, no repair to tell",
         Repair::Repaired => "repaired",
         Repair::StillLeaks => "still leaks",
         _ => "can't be told",
@@ -270,8 +310,8 @@ pub fn size_in_words(area: &Interval, known: Known) -> String {
 pub fn after_repair(repair: Repair) -> &'static str {
     match repair {
         Repair::StillLeaks => {
-            "Find what still leaks: soap it while pressure holds, or blank one site at a time and repeat the run. A part that \
-             was just fitted is a site like any other."
+            "Find what still leaks: soap it while pressure holds (under vacuum soap shows nothing), or blank one site at a time \
+             and repeat the run. A part that was just fitted is a site like any other."
         }
         _ => {
             "Repeat both runs from one start pressure with one gauge, and hold longer: what both share cancels."

@@ -120,6 +120,15 @@ impl Asymmetry {
     }
 }
 
+/// How a leak that a run has shown is to be looked for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Hunt {
+    /// Pressure where any run under pressure leaks, else vacuum, under which soap shows nothing.
+    pub under: Direction,
+    /// Whether the sheet has a run of the rig alone in that direction.
+    pub rig_tested: bool,
+}
+
 /// A next step, in a sentence ([`std::fmt::Display`]).
 #[derive(Debug, Clone, Copy, PartialEq)]
 #[non_exhaustive]
@@ -127,7 +136,7 @@ pub enum NextStep {
     /// All runs hold.
     Done,
     /// A leak is there: find its site.
-    FindSite,
+    FindSite(Hunt),
     /// Only pressure, or only vacuum, leaks.
     OneDirection {
         /// The direction that leaks.
@@ -136,7 +145,10 @@ pub enum NextStep {
     /// The leak is larger in one direction than in the other, beyond chance.
     LargerInOne(Asymmetry),
     /// The pump stalled: a gross leak.
-    FindGrossLeak,
+    FindGrossLeak {
+        /// Pressure where any run under pressure stalled, else vacuum.
+        under: Direction,
+    },
     /// A run needs a longer hold, or something known better.
     Decide,
     /// A run's needle rose.
@@ -157,7 +169,10 @@ impl NextStep {
     pub fn sprays(self) -> bool {
         matches!(
             self,
-            Self::FindSite | Self::FindGrossLeak | Self::OneDirection { .. } | Self::LargerInOne(_)
+            Self::FindSite(_)
+                | Self::FindGrossLeak { .. }
+                | Self::OneDirection { .. }
+                | Self::LargerInOne(_)
         )
     }
 }
@@ -166,14 +181,17 @@ impl std::fmt::Display for NextStep {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         match self {
             Self::Done => f.write_str("All runs hold. Take the blanks out, and keep this sheet as the record"),
-            Self::FindSite => f.write_str(
-                "Test the rig alone first (all blanked at the hose), then find the site: soap the seals, gaskets and blanks \
-                 while pressure holds, or blank one site at a time and repeat the run",
-            ),
+            Self::FindSite(hunt) => hunt.fmt(f),
             Self::OneDirection { leaks } => write!(
                 f,
-                "The engine leaks under {leaks} only. A worn lip seal often does: the pressure lifts its lip off the shaft \
-                 one way and presses it on the other (common practice, no source). Look at the crank seals first"
+                "The engine leaks under {leaks} only, which points to {} (common practice, no source). {}",
+                points_to(*leaks),
+                match leaks {
+                    Direction::Pressure => "Soap these while pressure holds, what is fastened from outside first",
+                    Direction::Vacuum =>
+                        "Such a leak may close under pressure, where alone soap shows anything: blank one place at a time and \
+                         repeat the vacuum run, the crank seals first",
+                }
             ),
             Self::LargerInOne(a) => {
                 write!(f, "The leak is ")?;
@@ -184,23 +202,67 @@ impl std::fmt::Display for NextStep {
                 }
                 write!(
                     f,
-                    " under {} as under {} ({:.1} % by chance). A lip seal often does so: the pressure lifts its lip off the \
-                     shaft one way and presses it on the other (common practice, no source). Look at the crank seals first",
+                    " under {} as under {} ({:.1} % by chance), which points to {} (common practice, no source). Look at the \
+                     crank seals first",
                     a.larger,
                     match a.larger {
                         Direction::Pressure => Direction::Vacuum,
                         Direction::Vacuum => Direction::Pressure,
                     },
-                    100.0 * a.chance
+                    100.0 * a.chance,
+                    points_to(a.larger)
                 )
             }
-            Self::FindGrossLeak => f.write_str(
+            Self::FindGrossLeak { under: Direction::Pressure } => f.write_str(
                 "The needle would not rise: look for something left open or loose before blaming a seal (blanks, plug, \
                  decompression valve, hose), then soap while pumping",
+            ),
+            Self::FindGrossLeak { under: Direction::Vacuum } => f.write_str(
+                "The needle would not go down: look for something left open or loose before blaming a seal (blanks, plug, \
+                 decompression valve, hose). Soap shows nothing under vacuum: put low pressure on the engine instead and soap \
+                 while pumping, or blank one place after the other and pump again",
             ),
             Self::Decide => f.write_str("Repeat the undecided run as its note says before calling the engine good or bad"),
             Self::Settle => f.write_str("Let engine and rig come to one temperature, then repeat the run whose needle rose"),
             Self::StateLimit => f.write_str("State a limit in [limit] to have the runs judged"),
+        }
+    }
+}
+
+impl std::fmt::Display for Hunt {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.write_str(if self.rig_tested {
+            "Find the site: "
+        } else {
+            "Test the rig alone first (all blanked at the hose), then find the site: "
+        })?;
+        f.write_str(match self.under {
+            Direction::Pressure => {
+                "soap the seals, gaskets and blanks while pressure holds, or blank one site at a time and repeat the run"
+            }
+            Direction::Vacuum => {
+                "blank one site at a time and repeat the vacuum run. Soap shows nothing under vacuum: to soap the seals, gaskets \
+                 and blanks, put low pressure on the engine, where a leak that pressure closes stays dry"
+            }
+        })
+    }
+}
+
+/// What leaks more in one direction than in the other. Source: common practice, no publication.
+///
+/// A lip seal seals against pressure on the side that its lip faces: it presses the lip onto the shaft, and from the other
+/// side lifts it. A valve, plug or cover is pressed tight by pressure from one side and lifted by pressure from the other.
+fn points_to(leaks: Direction) -> &'static str {
+    match leaks {
+        Direction::Pressure => {
+            "a crank seal whose lip faces outward (one fitted the wrong way round, or the outer lip of a double-lipped one), which \
+             vacuum presses onto the shaft and pressure lifts; or to a blank, cover or boot that vacuum pulls tight and pressure \
+             pushes off"
+        }
+        Direction::Vacuum => {
+            "a crank seal whose lip faces into the case, as most do, worn, hardened or with a weak spring: pressure still presses \
+             it onto the shaft, vacuum lets the outside air lift it; or to a decompression valve or plug that pressure pushes \
+             tight, or to a place on the far side of a reed valve, which pressure shuts"
         }
     }
 }
@@ -352,9 +414,10 @@ fn assess_run(
             judge(fit, readings, bench, limits, &sheet.assumptions)
         }
         Record::Stalled(stalled) => {
-            // A needle that never left zero was not seen to reach even the smallest step.
+            // A needle that never left zero was not seen to reach even the smallest step, on the side that was pumped to.
             let reached = if stalled.reached.pascals() == 0.0 {
-                GaugePressure::from_pascals(bench.gauge.step().get::<pascal>())?
+                let side = run.direction.unwrap_or(Direction::Pressure).sign();
+                GaugePressure::from_pascals(side * bench.gauge.step().get::<pascal>())?
             } else {
                 stalled.reached
             };
@@ -391,9 +454,19 @@ fn next_steps(runs: &[SessionRun]) -> Vec<NextStep> {
             .peekable();
         those.peek().is_some() && those.all(|run| run.assessment.verdict == Some(wanted))
     };
+    // Soap needs pressure: it is the direction to look in wherever the leak shows there.
+    let under = |wanted: Verdict| {
+        let mut those = judged(runs).filter(|run| run.assessment.verdict == Some(wanted));
+        if those.any(|run| run.assessment.direction == Direction::Pressure) {
+            Direction::Pressure
+        } else {
+            Direction::Vacuum
+        }
+    };
     let mut next = Vec::new();
     if some(Verdict::Stalled) {
-        next.push(NextStep::FindGrossLeak);
+        let under = under(Verdict::Stalled);
+        next.push(NextStep::FindGrossLeak { under });
     }
     for (leaks, holds) in [
         (Direction::Pressure, Direction::Vacuum),
@@ -410,7 +483,11 @@ fn next_steps(runs: &[SessionRun]) -> Vec<NextStep> {
         next.extend(asymmetry(runs).map(NextStep::LargerInOne));
     }
     if some(Verdict::Leaks) {
-        next.push(NextStep::FindSite);
+        let under = under(Verdict::Leaks);
+        let rig_tested = runs
+            .iter()
+            .any(|run| run.rig_alone && run.assessment.direction == under);
+        next.push(NextStep::FindSite(Hunt { under, rig_tested }));
     }
     if some(Verdict::Undecided) {
         next.push(NextStep::Decide);

@@ -78,6 +78,8 @@ pub(crate) enum LineError {
     Unit { unit: String },
     #[error(transparent)]
     Quantity(#[from] QuantityError),
+    #[error("{0}")]
+    Side(Box<casetight::sheet::Problem>),
 }
 
 impl Manner {

@@ -12,7 +12,7 @@ use casetight::limit::Limit;
 use casetight::quantity::{GaugePressure, Time, TradeUnits, Unit};
 use casetight::record::{Readings, ReadingsError, TraceError};
 use casetight::session::{Session, SessionError};
-use casetight::sheet::{Record, Run, Sheet};
+use casetight::sheet::{Record, Run, Sheet, Side};
 use casetight::watch::{Update, Watch, WatchError};
 use clap::Args;
 
@@ -101,6 +101,10 @@ struct Going {
     unit: &'static Unit,
     /// The unit that the input is in.
     input_unit: &'static Unit,
+    /// What the sheet says of the side of ambient that readings lie on.
+    side: Side,
+    /// Whether readings are taken with the other sign; the first one tells.
+    turned: Option<bool>,
     speaker: Speaker,
     last: Option<Update>,
 }
@@ -137,6 +141,8 @@ pub(crate) fn run(live: &Live) -> Result<Answer, CommandError> {
         trace,
         unit,
         input_unit: unit,
+        side: Side::of(run.direction, &run.name, unit.symbol()),
+        turned: None,
         speaker: Speaker::new(live.json, sheet.gauge_unit),
         last: None,
     };
@@ -210,7 +216,10 @@ impl Going {
                 // What can't be assessed yet is said of the next reading too.
                 Ok(None) | Err(_) => {}
             }
-            manner.passed(self.unit.from_si(*gauge_pa));
+            // A mark of a vacuum dial may have been given without its sign.
+            let shown = self.unit.from_si(*gauge_pa);
+            manner.passed(shown);
+            manner.passed(-shown);
         }
         if let Some(update) = &self.last {
             self.speaker.update(&self.watch, update);
@@ -251,6 +260,16 @@ impl Going {
         } else {
             self.unit.from_si(self.input_unit.to_si(raw.gauge))
         };
+        // A vacuum dial shows its numbers without a sign.
+        let turns = self.turned.map_or_else(|| self.side.turns(gauge), Ok);
+        let turns = match turns {
+            Ok(turns) => turns,
+            Err(problem) => {
+                self.speaker.skipped(&LineError::Side(Box::new(problem)));
+                return Ok(false);
+            }
+        };
+        let gauge = if turns { -gauge } else { gauge };
         let (time, pressure) = match quantities(raw.time_s, self.unit.to_si(gauge)) {
             Ok(reading) => reading,
             Err(error) => {
@@ -262,6 +281,7 @@ impl Going {
             self.speaker.skipped(&error);
             return Ok(false);
         }
+        self.turned = Some(turns);
         self.trace.add(raw.time_s, gauge)?;
         match self.watch.add(time, pressure) {
             Ok(Some(update)) => {
@@ -294,6 +314,11 @@ fn end(live: &Live, sheet: &Sheet, run: Run, going: &Going) -> Result<Answer, Co
                 source,
             }
         })?;
+    let direction = readings.direction();
+    let rig_tested = sheet.runs.iter().any(|other| {
+        let held = other.record.readings();
+        other.rig_alone.is_some() && held.is_some_and(|held| held.direction() == direction)
+    });
     let mut alone = sheet.clone();
     alone.runs = vec![Run {
         record: Record::Readings(readings),
@@ -305,9 +330,13 @@ fn end(live: &Live, sheet: &Sheet, run: Run, going: &Going) -> Result<Answer, Co
             source,
         })?;
     let verdict = watch.verdict();
-    let text = going
-        .speaker
-        .end(&mut session, &alone, verdict, going.last.as_ref(), path)?;
+    let text = going.speaker.end(
+        &mut session,
+        (&alone, rig_tested),
+        verdict,
+        going.last.as_ref(),
+        path,
+    )?;
     let exit = exit_of(verdict);
     Ok(Answer { text, exit })
 }

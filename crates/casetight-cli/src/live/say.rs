@@ -10,7 +10,7 @@ use casetight::caution;
 use casetight::fit::{Course, Interval};
 use casetight::limit::Verdict;
 use casetight::quantity::Unit;
-use casetight::session::{NextStep, Session, SessionError, SessionRun};
+use casetight::session::{Hunt, NextStep, Session, SessionError, SessionRun};
 use casetight::sheet::Sheet;
 use casetight::watch::{Update, Watch};
 use casetight_report::words::{area_unit, interval, number, percent, side_in_words};
@@ -206,11 +206,12 @@ impl Speaker {
         )
     }
 
-    /// What is printed last. The verdict of the session becomes the one over all looks.
+    /// What is printed last. The verdict of the session becomes the one over all looks. `rig_tested` says whether the bench's
+    /// sheet has a run of the rig alone in the run's direction.
     pub(super) fn end(
         &self,
         session: &mut Session,
-        sheet: &Sheet,
+        (sheet, rig_tested): (&Sheet, bool),
         verdict: Option<Verdict>,
         last: Option<&Update>,
         file: &Path,
@@ -219,7 +220,7 @@ impl Speaker {
         for run in &mut session.runs {
             let single = run.assessment.verdict;
             run.assessment.verdict = verdict;
-            let next = next_steps(run);
+            let next = next_steps(run, rig_tested);
             if self.json {
                 let document = document(run, &next).map_err(|source| CommandError::Session {
                     file: file.display().to_string(),
@@ -303,10 +304,13 @@ fn looks(single: Option<Verdict>, verdict: Option<Verdict>, last: Option<&Update
     )
 }
 
-fn next_steps(run: &SessionRun) -> Vec<NextStep> {
+fn next_steps(run: &SessionRun, rig_tested: bool) -> Vec<NextStep> {
     let mut next = vec![match run.assessment.verdict {
         Some(Verdict::Holds) => NextStep::Done,
-        Some(Verdict::Leaks) => NextStep::FindSite,
+        Some(Verdict::Leaks) => NextStep::FindSite(Hunt {
+            under: run.assessment.direction,
+            rig_tested,
+        }),
         Some(_) => NextStep::Decide,
         None => NextStep::StateLimit,
     }];

@@ -275,7 +275,8 @@ impl PartKind {
             Self::Temperature => "measure the temperature at the case",
             Self::Ambient => "read a barometer at the bench",
             Self::Heat => {
-                "wait some ten seconds after the last stroke before the first reading, and say so in settled_for"
+                "wait as long after the last stroke as `casetight plan` says for a slow case before the first reading, and say so in \
+                 settled_for"
             }
             Self::Rig => "mend the rig, or test it alone for longer",
             Self::Law => "hold until the needle has fallen further, reading on the way",

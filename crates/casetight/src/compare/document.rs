@@ -19,7 +19,7 @@ pub const FORMAT: u32 = 1;
 pub struct CompareDocument {
     /// [`FORMAT`].
     pub format: u32,
-    /// `repaired`, `still_leaks` or `not_told`: the worst of the pairs.
+    /// `holds`, `repaired`, `still_leaks` or `not_told`: the worst of the pairs.
     pub repair: Repair,
     /// One a pair of runs.
     pub pairs: Vec<PairDocument>,
@@ -27,6 +27,8 @@ pub struct CompareDocument {
     pub only_before: Vec<String>,
     /// Runs without a partner on the sheet after.
     pub only_after: Vec<String>,
+    /// What to know of the sheets, in sentences.
+    pub notes: Vec<String>,
 }
 
 /// Two runs compared. Ends that the readings don't tell are null.
@@ -38,7 +40,7 @@ pub struct PairDocument {
     pub run_after: String,
     /// Pressure or vacuum.
     pub direction: Direction,
-    /// `repaired`, `still_leaks` or `not_told`.
+    /// `holds` (now, and no repair is told), `repaired`, `still_leaks` or `not_told`.
     pub repair: Repair,
     /// `fell`, `grew` or `not_told`.
     pub change: Change,
@@ -131,6 +133,7 @@ impl From<&SheetsComparison> for CompareDocument {
             pairs: compared.pairs.iter().map(PairDocument::new).collect(),
             only_before: compared.only_before.clone(),
             only_after: compared.only_after.clone(),
+            notes: compared.notes.iter().map(ToString::to_string).collect(),
         }
     }
 }

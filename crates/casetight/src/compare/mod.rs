@@ -26,8 +26,8 @@ mod words;
 pub use ratio::{Change, Comparison, Note, RatioInterval, compare};
 #[cfg(feature = "sheet")]
 pub use sheets::{
-    Pair, Repair, RunOfSheet, SheetTrend, SheetsComparison, SheetsError, compare_sheets,
-    trend_of_sheets,
+    Pair, Repair, RunOfSheet, SheetTrend, SheetsComparison, SheetsError, SheetsNote,
+    compare_sheets, trend_of_sheets,
 };
 pub use test::{Known, Shared, SharedVolume, Test};
 pub use trend::{Course, Trend, TrendPoint, Unit, trend};

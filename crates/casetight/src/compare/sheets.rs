@@ -52,6 +52,16 @@ pub enum SheetsError {
         /// The names it has.
         runs: Vec<String>,
     },
+    /// The rig's run and the engine's.
+    #[error(
+        "run \"{rig}\" is of the rig alone and run \"{engine}\" of the engine; name two of the same"
+    )]
+    RigAndEngine {
+        /// The run of the rig alone.
+        rig: String,
+        /// The run of the engine.
+        engine: String,
+    },
     /// Nothing to compare.
     #[error(
         "no run of one sheet has the direction of one of the other; name two with --run-before and --run-after"
@@ -74,6 +84,8 @@ pub enum SheetsError {
 )]
 #[non_exhaustive]
 pub enum Repair {
+    /// It holds now, and there is no repair to tell: it was not seen to leak before, and no fall of the leak is told.
+    Holds,
     /// It holds now; without a limit, the leak fell.
     Repaired,
     /// It can't be told.
@@ -110,6 +122,43 @@ pub struct SheetsComparison {
     pub only_after: Vec<String>,
     /// The worst of the pairs.
     pub repair: Repair,
+    /// What to know of the sheets.
+    pub notes: Vec<SheetsNote>,
+}
+
+/// Something to know of two sheets that are compared, in a sentence ([`std::fmt::Display`]).
+#[derive(Debug, Clone, PartialEq, Eq)]
+#[non_exhaustive]
+pub enum SheetsNote {
+    /// Nothing says that the sheets are of one machine.
+    Perhaps {
+        /// The machine that the sheet before states, or its title in quotes.
+        before: String,
+        /// That of the sheet after.
+        after: String,
+    },
+    /// Runs of the rig alone are not compared.
+    RigLeftOut {
+        /// Their names, before and after.
+        runs: Vec<String>,
+    },
+}
+
+impl std::fmt::Display for SheetsNote {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self {
+            Self::Perhaps { before, after } => write!(
+                f,
+                "Nothing says that both sheets are of one machine: before it is {before}, after it {after}. State `machine` on \
+                 both; what is said here holds only if it is the same"
+            ),
+            Self::RigLeftOut { runs } => write!(
+                f,
+                "Runs of the rig alone say nothing of a repair and are not compared, their leak is taken off the others: {}",
+                runs.join(", ")
+            ),
+        }
+    }
 }
 
 /// A run of a sheet, assessed.
@@ -157,11 +206,27 @@ pub fn compare_sheets(
     chosen: Option<(&str, &str)>,
 ) -> Result<SheetsComparison, SheetsError> {
     check_machines(before, after)?;
-    let (old, new) = (assessed(before)?, assessed(after)?);
+    let (mut old, mut new) = (assessed(before)?, assessed(after)?);
+    let mut notes: Vec<SheetsNote> = perhaps(before, after).into_iter().collect();
+    if chosen.is_none() {
+        let of_rig = |runs: &[Assessed<'_>]| -> Vec<String> {
+            let of_rig = runs.iter().filter(|one| one.session.rig_alone);
+            of_rig.map(|one| format!("\"{}\"", one.run.name)).collect()
+        };
+        let mut runs = of_rig(&old);
+        runs.extend(of_rig(&new));
+        runs.dedup();
+        if !runs.is_empty() {
+            notes.push(SheetsNote::RigLeftOut { runs });
+        }
+        old.retain(|one| !one.session.rig_alone);
+        new.retain(|one| !one.session.rig_alone);
+    }
     let (pairs, only_before, only_after) = match chosen {
         Some((a, b)) => {
-            let pair = (find(before, &old, a)?, find(after, &new, b)?, true);
-            (vec![pair], Vec::new(), Vec::new())
+            let (a, b) = (find(before, &old, a)?, find(after, &new, b)?);
+            one_kind(a, b)?;
+            (vec![(a, b, true)], Vec::new(), Vec::new())
         }
         None => matched(&old, &new),
     };
@@ -179,6 +244,39 @@ pub fn compare_sheets(
         only_before,
         only_after,
         repair,
+        notes,
+    })
+}
+
+/// The rig alone is compared with the rig alone.
+fn one_kind(a: &Assessed<'_>, b: &Assessed<'_>) -> Result<(), SheetsError> {
+    let (rig, engine) = match (a.session.rig_alone, b.session.rig_alone) {
+        (true, false) => (a, b),
+        (false, true) => (b, a),
+        _ => return Ok(()),
+    };
+    Err(SheetsError::RigAndEngine {
+        rig: rig.run.name.clone(),
+        engine: engine.run.name.clone(),
+    })
+}
+
+/// That two sheets may be of two machines: only one of them states its machine, or neither does and they have two titles.
+fn perhaps(before: &Sheet, after: &Sheet) -> Option<SheetsNote> {
+    let alike = match (&before.machine, &after.machine) {
+        // Two that differ are refused.
+        (Some(_), Some(_)) => true,
+        (None, None) => before.title.eq_ignore_ascii_case(&after.title),
+        _ => false,
+    };
+    let named = |sheet: &Sheet| match &sheet.machine {
+        Some(machine) => format!("\"{machine}\""),
+        None if sheet.title.is_empty() => "a sheet without machine and title".to_owned(),
+        None => format!("the sheet \"{}\", which states none", sheet.title),
+    };
+    (!alike).then(|| SheetsNote::Perhaps {
+        before: named(before),
+        after: named(after),
     })
 }
 
@@ -284,15 +382,19 @@ fn pair(a: &Assessed<'_>, b: &Assessed<'_>, named: bool) -> Result<Pair, SheetsE
         after: b.run.name.clone(),
         direction: b.test.direction(),
         verdicts,
-        repair: repair(verdicts.1, comparison.change),
+        repair: repair(verdicts, comparison.change),
         comparison,
     })
 }
 
-/// By the limit where there is one; what the limit leaves open, by the change.
-fn repair(verdict: Option<Verdict>, change: Change) -> Repair {
-    match (verdict, change) {
-        (Some(Verdict::Holds), _) | (None, Change::Fell) => Repair::Repaired,
+/// By the limit where there is one; what the limit leaves open, by the change. What held before has had no repair to tell.
+fn repair((before, after): (Option<Verdict>, Option<Verdict>), change: Change) -> Repair {
+    let leaked = matches!(before, Some(Verdict::Leaks | Verdict::Stalled));
+    match (after, change) {
+        (Some(Verdict::Holds), Change::Fell) if before != Some(Verdict::Holds) => Repair::Repaired,
+        (Some(Verdict::Holds), _) if leaked => Repair::Repaired,
+        (Some(Verdict::Holds), _) => Repair::Holds,
+        (None, Change::Fell) => Repair::Repaired,
         (Some(Verdict::Leaks), _) | (_, Change::Grew) => Repair::StillLeaks,
         _ => Repair::NotTold,
     }
@@ -312,6 +414,11 @@ fn shared_volume(
     (sheet_a, a): (&Sheet, &Run),
     (sheet_b, b): (&Sheet, &Run),
 ) -> Result<SharedVolume, SheetError> {
+    match (sheet_a.rig_volume_of(a)?, sheet_b.rig_volume_of(b)?) {
+        (None, None) => {}
+        (Some(one), Some(other)) if one == other => return Ok(SharedVolume::Same),
+        _ => return Ok(SharedVolume::Apart),
+    }
     let whole = sheet_a.space == sheet_b.space;
     let (dimensions, rig) = match (&sheet_a.space, &sheet_b.space) {
         (
@@ -407,7 +514,9 @@ pub fn trend_of_sheets(
     sheets: &[Sheet],
     run: Option<&str>,
 ) -> Result<Vec<SheetTrend>, SheetsError> {
-    for pair in sheets.windows(2) {
+    // A sheet in between that states none hides no change of the machine.
+    let stated: Vec<&Sheet> = sheets.iter().filter(|s| s.machine.is_some()).collect();
+    for pair in stated.windows(2) {
         if let [one, other] = pair {
             check_machines(one, other)?;
         }

@@ -1,5 +1,6 @@
 //! What was done and seen, and the equations that it makes.
 
+use std::cmp::Ordering;
 use std::collections::BTreeSet;
 use std::fmt;
 
@@ -68,7 +69,7 @@ impl<S: fmt::Display> fmt::Display for Spot<S> {
 }
 
 /// What is known of a sum of areas.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub(super) enum Relation {
     /// It was measured.
     Equals,
@@ -172,6 +173,14 @@ impl Measurement {
         Self::of(Relation::AtLeast, best, best - below)
     }
 
+    /// With this relative standard uncertainty of its own beside the rest, such as that of a volume that no other run has.
+    pub(crate) fn with_relative(self, relative: f64) -> Self {
+        Self {
+            uncertainty: self.uncertainty.hypot(relative * self.value),
+            ..self
+        }
+    }
+
     fn of(relation: Relation, value: f64, uncertainty: f64) -> Result<Self, IsolateError> {
         if !value.is_finite() {
             return Err(IsolateError::Area { got: value });
@@ -251,6 +260,24 @@ pub struct Evidence<S> {
     pub soap: Vec<Sprayed<S>>,
     /// Relative standard uncertainty that all measured areas share, by one volume and one temperature.
     pub shared_relative_uncertainty: f64,
+}
+
+impl<S: SiteName> Evidence<S> {
+    /// The places that were seen to bubble as they are now, each once: not those that were repaired since.
+    pub(crate) fn bubbling(&self) -> impl Iterator<Item = Spot<S>> {
+        let repaired: BTreeSet<&S> = self.runs.iter().flat_map(|run| &run.repaired).collect();
+        let bubbled: BTreeSet<&S> = self
+            .soap
+            .iter()
+            .filter(|seen| seen.sight() == Sight::Bubbles)
+            .filter(|seen| seen.is_after_repair() || !repaired.contains(seen.site()))
+            .map(Sprayed::site)
+            .collect();
+        bubbled.into_iter().map(|site| Spot {
+            place: Place::Site(site.clone()),
+            stage: Stage::Now,
+        })
+    }
 }
 
 impl<S> Evidence<S> {
@@ -345,6 +372,15 @@ pub(super) struct Equation {
 }
 
 impl Equation {
+    /// An order that does not depend on when a run was made.
+    fn by_content(&self, other: &Self) -> Ordering {
+        self.has
+            .cmp(&other.has)
+            .then(self.relation.cmp(&other.relation))
+            .then(self.value.total_cmp(&other.value))
+            .then(self.uncertainty.total_cmp(&other.uncertainty))
+    }
+
     /// Departure of a sum from what is known of it, in standard uncertainties; zero where a bound is kept.
     pub(super) fn departure(&self, sum: f64) -> f64 {
         let off = (sum - self.value) / self.uncertainty;
@@ -447,6 +483,8 @@ impl<S: SiteName> Equations<S> {
                 uncertainty: sprayed.uncertainty().get::<square_meter>(),
             });
         }
+        // In an order of their own: the same runs in another order give the same answer to the last digit.
+        rows.sort_by(Equation::by_content);
         Ok(Self { spots, rows })
     }
 }

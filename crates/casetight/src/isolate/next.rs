@@ -68,6 +68,8 @@ pub struct Proposal<S> {
     /// Probability of the step's yes: that the worst leak is among the sites to be blanked, that the sprayed site
     /// bubbles, that the place to be repaired is the worst, that nothing leaks.
     pub probability: f64,
+    /// Whether the step follows from bubbles that were seen: they name a place that no run has told apart yet.
+    pub by_bubbles: bool,
     /// What is known of the worst place now.
     pub suspects: Suspects<S>,
     /// Cautions that belong to the step.
@@ -83,6 +85,20 @@ impl<S: SiteName> fmt::Display for Proposal<S> {
             p => p.to_string(),
         };
         match &self.step {
+            Step::Blank(sites) if self.by_bubbles => {
+                f.write_str("Bubbles name the ")?;
+                write_list(f, sites)?;
+                write!(
+                    f,
+                    ": blank that place, leave the rest open and repeat the run. The run shows how much of the leak it is; repair \
+                     it if it is all"
+                )
+            }
+            Step::Repair(place) if self.by_bubbles => write!(
+                f,
+                "Bubbles name the {place}, and no blank fits it: repair it and test again, before any other place is opened or \
+                 blanked"
+            ),
             Step::Blank(sites) => {
                 f.write_str("Blank the ")?;
                 write_list(f, sites)?;
@@ -143,6 +159,9 @@ fn write_list<S: fmt::Display>(f: &mut fmt::Formatter<'_>, items: &[S]) -> fmt::
 /// area is visible. Blanks are added to a run one by one for as long as each is worth 0.05 bit. A place is to be repaired
 /// once it is the worst with 95 %. The pumping cautions come with every run.
 ///
+/// Bubbles come first: a place that was seen to bubble, and that no run has told apart yet, is blanked (or repaired, where no
+/// blank fits it) before any other is looked at; of several the most probable one.
+///
 /// # Errors
 /// As [`super::isolate`].
 ///
@@ -180,6 +199,7 @@ pub fn next_step<S: SiteName>(
         step,
         bits,
         probability,
+        by_bubbles: false,
         suspects: suspects.clone(),
         cautions,
     };
@@ -189,6 +209,18 @@ pub fn next_step<S: SiteName>(
     if let Some((place, p)) = suspects.first().filter(|(_, p)| *p >= NAMED) {
         let step = Step::Repair(place.clone());
         return Ok(proposal(step, 0.0, p, caution::BEFORE_SPRAYING.to_vec()));
+    }
+    if let Some((site, probability)) = bubbling(evidence, found, &suspects) {
+        let (step, cautions) = if choices.blanks.contains(&site) {
+            (Step::Blank(vec![site]), caution::BEFORE_PUMPING.to_vec())
+        } else {
+            let cautions = [caution::BEFORE_PUMPING, caution::BEFORE_SPRAYING].concat();
+            (Step::Repair(Place::Site(site)), cautions)
+        };
+        return Ok(Proposal {
+            by_bubbles: true,
+            ..proposal(step, 0.0, probability, cautions)
+        });
     }
     let weighing = Weighing::new(&mut worlds);
     let blank = weighing.best_blanks(&choices.blanks);
@@ -214,6 +246,30 @@ pub fn next_step<S: SiteName>(
         return Ok(proposal(Step::Blank(sites), bits, probability, cautions));
     }
     Ok(proposal(Step::NothingTells, 0.0, 0.0, vec![]))
+}
+
+/// The place that bubbled and that no run has told apart yet, the most probable worst of several, with that probability.
+fn bubbling<S: SiteName>(
+    evidence: &Evidence<S>,
+    found: &Isolation<S>,
+    suspects: &Suspects<S>,
+) -> Option<(S, f64)> {
+    let probability = |place: &Place<S>| {
+        let worst = suspects.worst.iter().find(|(other, _)| other == place);
+        worst.map_or(0.0, |(_, p)| *p)
+    };
+    evidence
+        .bubbling()
+        .filter(|spot| {
+            found
+                .share_of(&spot.place)
+                .is_some_and(|share| !share.told_apart)
+        })
+        .filter_map(|spot| match &spot.place {
+            Place::Site(site) => Some((site.clone(), probability(&spot.place))),
+            Place::Rig => None,
+        })
+        .reduce(|best, other| if other.1 > best.1 { other } else { best })
 }
 
 /// Steps weighed over the engines that the evidence allows.

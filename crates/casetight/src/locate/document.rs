@@ -32,7 +32,7 @@ pub struct DirectionDocument {
     pub direction: Direction,
     /// The verdict on all sites; null where no limit is stated.
     pub verdict: Option<Verdict>,
-    /// The strictest limit as an effective area; null where none is stated.
+    /// The strictest limit of all runs of the engine as an effective area; null where none is stated.
     pub allowed_area_m2: Option<f64>,
     /// Relative standard uncertainty that all areas share, by volume and temperature.
     pub shared_relative_uncertainty: f64,
@@ -63,6 +63,8 @@ pub struct RunAreaDocument {
     pub low_m2: f64,
     /// Upper end; null where nothing bounds it.
     pub high_m2: Option<f64>,
+    /// The strictest limit in this run's volume; null where none is stated, and for the rig alone.
+    pub allowed_area_m2: Option<f64>,
 }
 
 /// An effective area with its interval; an upper end that nothing bounds is null.
@@ -100,6 +102,8 @@ pub struct ShareDocument {
     pub stage: &'static str,
     /// Whether the runs alone fix the sum.
     pub told_apart: bool,
+    /// Whether bubbles were seen there: it leaks, whatever its lower end.
+    pub bubbled: bool,
     /// The verdict; null where no limit is stated, for the rig, and for what was there before a repair.
     pub verdict: Option<Verdict>,
     /// Effective area.
@@ -212,6 +216,7 @@ fn direction(of: &InDirection) -> DirectionDocument {
                 value_m2: run.value,
                 low_m2: run.low,
                 high_m2: run.high,
+                allowed_area_m2: run.allowed_area_m2,
             })
             .collect(),
         shares: of.found.shares.iter().map(|s| share(of, s)).collect(),
@@ -247,6 +252,7 @@ fn share(of: &InDirection, share: &Share<Site>) -> ShareDocument {
             "before_repair"
         },
         told_apart: share.told_apart,
+        bubbled: of.bubbled(share),
         verdict: of.verdict_on(share),
         effective_area_m2: area.into(),
         diameter_m: HoleInterval {

@@ -8,6 +8,8 @@
 //! - A run with all of them blanked is a test of the rig alone. A blank that itself leaks counts to the rig.
 //! - `repaired` names what was repaired before a run, after the one above: from there on the site has an area of its own.
 //! - A stalled pump, and a needle at rest by the second reading, bound the area from below.
+//! - A limit is converted in the volume of each run of the engine, never in that of the rig alone. A place is judged by the
+//!   strictest limit of the runs that it was open in, whatever their order.
 //! - A site in `dry` was watched at the lowest pressure that the run had, one in `bubbles` at the highest: of the pressures
 //!   that the run reached, those that say the least. `soaped_at` states the pressure instead.
 //!
@@ -65,10 +67,10 @@ use std::fmt;
 use uom::si::area::square_meter;
 
 use crate::assess::Outcome;
-use crate::fit::Fit;
+use crate::fit::{Fit, PartKind};
 use crate::isolate::{
     Choices, Evidence, IsolateError, Isolation, Measurement, Place, Proposal, Run, Share, Sight,
-    Sprayed, Stage, Watcher, isolate, next_step, smallest_visible,
+    Spot, Sprayed, Stage, Watcher, isolate, next_step, smallest_visible,
 };
 use crate::limit::{LimitError, Verdict};
 use crate::numerics::probability;
@@ -123,7 +125,7 @@ pub struct InDirection {
     pub found: Isolation<Site>,
     /// What to do next, and how probable each place is to be the worst.
     pub next: Proposal<Site>,
-    /// The strictest limit of the sheet, as an effective area in the volume of the direction's last run \[m2\].
+    /// The strictest limit of the sheet, as an effective area, of all runs of the engine in this direction \[m2\].
     pub allowed_area_m2: Option<f64>,
     /// Discharge coefficient that holes are shown with.
     pub discharge_coefficient: f64,
@@ -140,25 +142,62 @@ pub struct RunArea {
     pub low: f64,
     /// Upper end \[m2\]; none where nothing bounds it.
     pub high: Option<f64>,
+    /// Whether it is a run of the rig alone, which no limit judges.
+    pub rig_alone: bool,
+    /// The strictest limit of the sheet as an effective area in this run's volume \[m2\]; none without a limit, and for the
+    /// rig alone.
+    pub allowed_area_m2: Option<f64>,
 }
 
 impl RunArea {
-    fn new(run: &SessionRun) -> Self {
-        let name = run.name.clone();
-        match &run.assessment.outcome {
-            Outcome::Fitted(fitted) => Self {
-                name,
-                value: Some(fitted.fit.area.value),
-                low: fitted.fit.area.low,
-                high: Some(fitted.fit.area.high).filter(|high| high.is_finite()),
-            },
-            Outcome::Stalled { bound, .. } => Self {
-                name,
-                value: None,
-                low: bound.area.square_meters(),
-                high: None,
-            },
+    fn new(sheet: &Sheet, run: &SessionRun) -> Result<Self, LimitError> {
+        let (value, low, high) = match &run.assessment.outcome {
+            Outcome::Fitted(fitted) => {
+                let area = fitted.fit.area;
+                let high = Some(area.high).filter(|high| high.is_finite());
+                (Some(area.value), area.low, high)
+            }
+            Outcome::Stalled { bound, .. } => (None, bound.area.square_meters(), None),
+        };
+        Ok(Self {
+            name: run.name.clone(),
+            value,
+            low,
+            high,
+            rig_alone: run.rig_alone,
+            allowed_area_m2: allowed(sheet, run)?,
+        })
+    }
+}
+
+/// The strictest limit as an effective area in a run's own volume and from its own start \[m2\].
+fn allowed(sheet: &Sheet, run: &SessionRun) -> Result<Option<f64>, LimitError> {
+    if run.rig_alone {
+        return Ok(None);
+    }
+    let mut strictest = None;
+    for stated in &sheet.limits {
+        let direction = run.assessment.direction;
+        match stated.limit.allowed(&run.bench, direction, reached(run)) {
+            Ok(allowed) => strictest = least(strictest, Some(allowed.area_m2)),
+            // Of a stalled pump, as in its assessment: a hold at the little pressure that it reached can't be asked of the gauge.
+            Err(LimitError::StepTooCoarse { .. }) => {}
+            Err(error) => return Err(error),
         }
+    }
+    Ok(strictest)
+}
+
+/// The smaller of two, either of which may be missing.
+fn least(one: Option<f64>, other: Option<f64>) -> Option<f64> {
+    [one, other].into_iter().flatten().reduce(f64::min)
+}
+
+/// Highest gauge pressure of a run, of vacuum the deepest.
+fn reached(run: &SessionRun) -> GaugePressure {
+    match &run.assessment.outcome {
+        Outcome::Fitted(fitted) => fitted.fit.start,
+        Outcome::Stalled { stall, .. } => stall.reached(),
     }
 }
 
@@ -199,6 +238,13 @@ pub enum Note {
     NoPressureLeft {
         /// The run's name.
         run: String,
+    },
+    /// Bubbles at a place whose area no run told apart.
+    OnlyBubbles {
+        /// The site.
+        site: Site,
+        /// What all open places together leak at most \[m2\]; none where nothing bounds it.
+        at_most_m2: Option<f64>,
     },
     /// The runs of a direction do not fit together.
     Misfit {
@@ -283,6 +329,18 @@ impl fmt::Display for Note {
                 "The needle of run \"{run}\" had come to rest, so that dry spots there say nothing: state `soaped_at`, the \
                  pressure while they were watched, or pump on while spraying"
             ),
+            Self::OnlyBubbles { site, at_most_m2 } => {
+                write!(
+                    f,
+                    "Bubbles name the {}, and do not measure it: it leaks, and no run tells its area from that of the other \
+                     places. It is",
+                    site.words()
+                )?;
+                match at_most_m2 {
+                    Some(most) => write!(f, " no more than {:.0} um2", most * 1e12),
+                    None => f.write_str(" bounded by nothing from above"),
+                }
+            }
             Self::Misfit {
                 direction,
                 probability,
@@ -317,6 +375,25 @@ fn note_once(notes: &mut Vec<Note>, direction: Direction, of: impl Fn(Vec<Direct
     }
 }
 
+/// Says of each place that bubbled that its size is not known, where it is not.
+fn note_bubbles(notes: &mut Vec<Note>, evidence: &Evidence<Site>, found: &Isolation<Site>) {
+    for spot in evidence.bubbling() {
+        let share = found
+            .shares
+            .iter()
+            .find(|share| share.spots.contains(&spot));
+        let (Place::Site(site), Some(share)) = (&spot.place, share) else {
+            continue;
+        };
+        if !share.told_apart {
+            notes.push(Note::OnlyBubbles {
+                site: site.clone(),
+                at_most_m2: Some(share.area.high).filter(|high| high.is_finite()),
+            });
+        }
+    }
+}
+
 /// Puts a sheet's runs and soap together, direction by direction.
 ///
 /// # Errors
@@ -337,8 +414,9 @@ pub fn locate(sheet: &Sheet) -> Result<Located, LocateError> {
     }
     // One sentence for all runs of one volume.
     for run in &sheet.runs {
-        let volumes = sheet.volumes_for(run.piston).map_err(SessionError::from)?;
-        if let Some(combined) = volumes.combined.filter(|combined| !combined.agree()) {
+        let volumes = sheet.volumes_of(run).map_err(SessionError::from)?;
+        let combined = volumes.and_then(|volumes| volumes.combined);
+        if let Some(combined) = combined.filter(|combined| !combined.agree()) {
             let note = Note::VolumesDisagree {
                 how: combined.to_string(),
             };
@@ -392,7 +470,8 @@ struct Gathered<'s> {
     direction: Direction,
     runs: Vec<RunArea>,
     evidence: Evidence<Site>,
-    last: &'s SessionRun,
+    /// The run of the engine that reached the highest pressure; none where only the rig was tested.
+    highest: Option<&'s SessionRun>,
     /// Sites that some run blanked.
     blanked: BTreeSet<Site>,
 }
@@ -410,8 +489,9 @@ impl<'s> Gathered<'s> {
             soap: Vec::new(),
             shared_relative_uncertainty: 0.0,
         };
-        let mut fits: Vec<&Fit> = Vec::new();
-        let mut last = None;
+        // One volume is shared by the runs of the engine; the rig alone has its own.
+        let (mut fits, mut of_rig): (Vec<&Fit>, Vec<&Fit>) = (Vec::new(), Vec::new());
+        let mut highest: Option<&SessionRun> = None;
         let mut runs = Vec::new();
         let mut blanked = BTreeSet::new();
         let mut repaired: BTreeSet<Site> = BTreeSet::new();
@@ -431,8 +511,14 @@ impl<'s> Gathered<'s> {
             };
             let measurement = match &assessed.assessment.outcome {
                 Outcome::Fitted(fitted) => {
-                    fits.push(&fitted.fit);
-                    of_fit(&fitted.fit).map_err(wrong)?
+                    let measured = of_fit(&fitted.fit).map_err(wrong)?;
+                    if assessed.rig_alone {
+                        of_rig.push(&fitted.fit);
+                        measured.with_relative(fitted.fit.relative_part(PartKind::Volume))
+                    } else {
+                        fits.push(&fitted.fit);
+                        measured
+                    }
                 }
                 Outcome::Stalled { stall, .. } => {
                     let (measurement, says) = of_stall(stall, &assessed.bench).map_err(wrong)?;
@@ -450,15 +536,19 @@ impl<'s> Gathered<'s> {
             evidence
                 .runs
                 .push(Run::new(open, measurement).after_repair_of(repaired.iter().cloned()));
-            runs.push(RunArea::new(assessed));
-            last = Some(assessed);
+            runs.push(RunArea::new(sheet, assessed)?);
+            let size = |run: &SessionRun| reached(run).size();
+            if !assessed.rig_alone && highest.is_none_or(|other| size(other) < size(assessed)) {
+                highest = Some(assessed);
+            }
         }
-        evidence.shared_relative_uncertainty = Evidence::<Site>::shared_uncertainty_of(fits);
-        Ok(last.map(|last| Self {
+        let sharing = if fits.is_empty() { of_rig } else { fits };
+        evidence.shared_relative_uncertainty = Evidence::<Site>::shared_uncertainty_of(sharing);
+        Ok((!runs.is_empty()).then_some(Self {
             direction,
             runs,
             evidence,
-            last,
+            highest,
             blanked,
         }))
     }
@@ -497,23 +587,20 @@ impl<'s> Gathered<'s> {
             });
         }
         let choices = self.choices(sheet, &ever).map_err(wrong)?;
+        note_bubbles(notes, &self.evidence, &found);
         Ok(InDirection {
             direction,
             next: next_step(&self.evidence, &found, &choices).map_err(wrong)?,
-            allowed_area_m2: self.allowed(sheet)?,
+            allowed_area_m2: self
+                .runs
+                .iter()
+                .map(|run| run.allowed_area_m2)
+                .fold(None, least),
             discharge_coefficient: sheet.assumptions.discharge_coefficient,
             found,
             runs: self.runs,
             evidence: self.evidence,
         })
-    }
-
-    /// Highest gauge pressure of the last run.
-    fn reached(&self) -> GaugePressure {
-        match &self.last.assessment.outcome {
-            Outcome::Fitted(fitted) => fitted.fit.start,
-            Outcome::Stalled { stall, .. } => stall.reached(),
-        }
     }
 
     fn choices(
@@ -533,32 +620,14 @@ impl<'s> Gathered<'s> {
         };
         let fits_a_blank =
             |site: &Site| self.blanked.contains(site) || !HARD_TO_BLANK.contains(site);
-        let reached = self.reached();
+        let under_pressure = self.highest.filter(|run| reached(run).pascals() > 0.0);
         Ok(Choices {
             blanks: or(&sheet.search.can_blank, &fits_a_blank),
             sprays: or(&sheet.search.can_spray, &|_| true),
-            visible: if self.direction == Direction::Pressure && reached.pascals() > 0.0 {
-                Some(smallest_visible(
-                    &self.last.bench,
-                    reached,
-                    Watcher::Workshop,
-                )?)
-            } else {
-                None
-            },
+            visible: under_pressure
+                .map(|run| smallest_visible(&run.bench, reached(run), Watcher::Workshop))
+                .transpose()?,
         })
-    }
-
-    fn allowed(&self, sheet: &Sheet) -> Result<Option<f64>, LimitError> {
-        let mut strictest: Option<f64> = None;
-        for stated in &sheet.limits {
-            let allowed = stated
-                .limit
-                .allowed(&self.last.bench, self.direction, self.reached())?;
-            let least = strictest.map_or(allowed.area_m2, |other| other.min(allowed.area_m2));
-            strictest = Some(least);
-        }
-        Ok(strictest)
     }
 }
 
@@ -667,13 +736,35 @@ fn is_now(share: &Share<Site>) -> bool {
 }
 
 impl InDirection {
+    /// The strictest limit of the runs that one of these places was open in, as an effective area \[m2\].
+    #[must_use]
+    pub fn allowed_for(&self, share: &Share<Site>) -> Option<f64> {
+        let of = |spot: &Spot<Site>, run: &Run<Site>| match &spot.place {
+            Place::Site(site) => run.exposed.contains(site),
+            Place::Rig => false,
+        };
+        let judged_by = |run: &Run<Site>| share.spots.iter().any(|spot| of(spot, run));
+        let runs = self.runs.iter().zip(&self.evidence.runs);
+        runs.filter(|(_, run)| judged_by(run))
+            .map(|(area, _)| area.allowed_area_m2)
+            .fold(None, least)
+    }
+
+    /// Whether bubbles were seen at a place of this share as it is now.
+    #[must_use]
+    pub fn bubbled(&self, share: &Share<Site>) -> bool {
+        self.evidence
+            .bubbling()
+            .any(|spot| share.spots.contains(&spot))
+    }
+
     /// The verdict on a share of the engine's: whether its interval lies within the limit, beyond it, or on both sides. None
     /// without a limit, for the rig alone, and for what was there before a repair.
     ///
     /// A share that the rig has part in does not leak by this: it may be the rig.
     #[must_use]
     pub fn verdict_on(&self, share: &Share<Site>) -> Option<Verdict> {
-        let allowed = self.allowed_area_m2?;
+        let allowed = self.allowed_for(share)?;
         if is_rig_alone(share) || !is_now(share) {
             return None;
         }

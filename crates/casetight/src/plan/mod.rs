@@ -324,6 +324,8 @@ pub enum PlanNote {
     RigDrowns {
         /// Its share.
         share: f64,
+        /// Whether it was tested alone in this direction.
+        tested: bool,
     },
     /// A kelvin over the hold outweighs the strictest limit.
     KelvinOutweighs {
@@ -358,11 +360,11 @@ impl std::fmt::Display for PlanNote {
                 "With a leak at the limit this pump stalls at {:.1} kPa: pump faster, or take a larger pump",
                 needle / 1e3
             ),
-            Self::RigDrowns { share } => write!(
+            Self::RigDrowns { share, tested } => write!(
                 f,
-                "The rig holds {:.0} % of the volume under test and makes the needle slower by that much: shorten the hose, and \
-                 test the rig alone first",
-                100.0 * share
+                "The rig holds {:.0} % of the volume under test and makes the needle slower by that much: shorten the hose{}",
+                100.0 * share,
+                if *tested { "" } else { ", and test the rig alone first" }
             ),
             Self::KelvinOutweighs { times } => write!(
                 f,
@@ -517,6 +519,15 @@ impl Plan {
             ladder,
             notes,
         })
+    }
+
+    /// Takes note that the rig was tested alone in this direction: it is not asked for again.
+    pub fn rig_is_tested(&mut self) {
+        for note in &mut self.notes {
+            if let PlanNote::RigDrowns { tested, .. } = note {
+                *tested = true;
+            }
+        }
     }
 
     /// The limit that allows the least leak.
@@ -761,7 +772,10 @@ fn notes(
         notes.push(PlanNote::NoLimit);
     }
     if let Some(share) = rig.map(|rig| rig.share).filter(|share| *share > RIG_DROWNS) {
-        notes.push(PlanNote::RigDrowns { share });
+        notes.push(PlanNote::RigDrowns {
+            share,
+            tested: false,
+        });
     }
     notes
 }

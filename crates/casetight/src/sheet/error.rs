@@ -131,6 +131,22 @@ pub enum Problem {
         /// Every key that is known there.
         known: &'static [&'static str],
     },
+    /// Readings that may be a pressure as well as a vacuum.
+    #[error(
+        "these readings carry no sign and {doubt}, so they may be a vacuum or a pressure; add `direction = \"vacuum\"` to the run, or `direction = \"pressure\"`"
+    )]
+    NoSide {
+        /// Why they may be a vacuum.
+        doubt: super::Doubt,
+    },
+    /// Readings on the other side of ambient than the run states.
+    #[error(
+        "the run states `direction = \"{stated}\"`, and its readings lie on the other side of ambient; correct the direction or the readings' sign"
+    )]
+    OtherSide {
+        /// What the run states.
+        stated: crate::vessel::Direction,
+    },
     /// A key that must be there is not.
     #[error("missing; write `{example}`")]
     Missing {

@@ -86,7 +86,8 @@
 //! | **`[[run]]`** | as many as there are, or none | |
 //! | `name` | each its own | needed |
 //! | `piston` | `"bottom"`, `"top"`, `"60 deg, transfers shut"` | needed with `[engine]` |
-//! | `readings` | `[[seconds, gauge], ...]` in the gauge's unit, below zero for vacuum; or | |
+//! | `direction` | `"pressure"` or `"vacuum"`: readings (or a stall's `reached`) without a sign are taken on that side of ambient | below zero is vacuum; asked for where the name says vacuum (`vacuum`, `vac`, `suction`) or the unit is that of vacuum dials (`inHg`, `mmHg`) and the readings carry no sign |
+//! | `readings` | `[[seconds, gauge], ...]` in the gauge's unit, below zero for vacuum or with `direction`; or | |
 //! | `file` | a trace ([`crate::record::trace`]); or | |
 //! | `profile` | of a `file`: the profile that it is read by | the format of [`crate::record::trace`] |
 //! | `window` | of a `file`: `[from_s, to_s]`, the times \[s\] between which readings are used | the hold that is found ([`Segments`]) |
@@ -104,8 +105,8 @@
 //! | `hold` | how long to hold | the time of the first limit that has one, else 60 s (common practice) |
 //! | `readings_every` | time from reading to reading | a tenth of the hold |
 //! | `piston` | as in a run | as in the first run; else `"bottom"`, or `"top"` without `compression_ratio` |
-//! | `stroke_volume` | of the pump, its delivery counted in | 25 cm3 (common practice) |
-//! | `dead_space` | of the pump, not cleared by a stroke | 0 |
+//! | `stroke_volume` | of the pump, its delivery counted in | that of `[volume.strokes]`, else 25 cm3 (common practice) |
+//! | `dead_space` | of the pump, not cleared by a stroke | that of `[volume.strokes]`, else 0 |
 //! | `stroke_every` | time from stroke to stroke | 1 s (common practice) |
 //! | **`[running]`** | how the engine runs, for `casetight running`; defaults are [`crate::running::typical`] (common practice) | |
 //! | `exhaust_opens`, `transfer_opens` | angles after top dead center | 108 deg, 120 deg, each `"+- 5 deg"` |
@@ -210,6 +211,7 @@ pub mod methods;
 mod parse;
 mod plan;
 mod running;
+mod side;
 #[cfg(test)]
 mod tests;
 mod write;
@@ -230,12 +232,13 @@ use crate::record::{
     Bench, CourseError, Date, ReadingProfile, Readings, Segments, Site, TemperatureCourse, Window,
 };
 use crate::running::Conditions;
-use crate::vessel::Heat;
+use crate::vessel::{Direction, Heat};
 use crate::volume::{Engine, Piston, TestedVolume, VolumeError};
 
 pub use error::{Position, Problem, SheetError};
 pub use methods::{Methods, Volumes};
 pub use plan::Planned;
+pub use side::{Doubt, Side};
 
 /// The format of the sheets that are read and written.
 pub const FORMAT: u32 = 1;
@@ -408,6 +411,8 @@ pub struct Run {
     pub name: String,
     /// Where the piston stood; with a volume that was measured directly it need not be said.
     pub piston: Option<Piston>,
+    /// Pressure or vacuum, where the sheet states it; readings without a sign are then taken on that side of ambient.
+    pub direction: Option<Direction>,
     /// What was shut off.
     pub blanked: Vec<Site>,
     /// What was repaired before this run, after the one above it; it stays so in the runs below.
@@ -521,6 +526,12 @@ pub trait Traces {
     /// # Errors
     /// What kept it from being opened.
     fn open<'t>(&'t self, file: &str) -> io::Result<Box<dyn Read + 't>>;
+
+    /// Whether the trace of this name is yet to be written, so that what stands in for it says nothing of the run's side of
+    /// ambient.
+    fn awaits(&self, _file: &str) -> bool {
+        false
+    }
 }
 
 /// No traces: a sheet that names one is an error.
@@ -576,6 +587,49 @@ impl Sheet {
         })
     }
 
+    /// The volume under test of a run by every method of the sheet, and their weighted mean; none of a run of the rig alone,
+    /// of whose volume they say nothing and which has no piston to state.
+    ///
+    /// # Errors
+    /// As [`Sheet::volumes_for`].
+    pub fn volumes_of(&self, run: &Run) -> Result<Option<Volumes>, SheetError> {
+        match run.rig_alone {
+            Some(_) => Ok(None),
+            None => self.volumes_for(run.piston).map(Some),
+        }
+    }
+
+    /// The volume under test of a run: [`Sheet::volume_for`] its piston's position, or the rig's for a run of the rig alone.
+    ///
+    /// # Errors
+    /// As [`Sheet::volume_for`]; [`Problem::NoRigVolume`] for a rig whose volume is not stated.
+    pub fn volume_of(&self, run: &Run) -> Result<TestedVolume, SheetError> {
+        let key = || format!("run \"{}\"", run.name);
+        match self.rig_volume_of(run)? {
+            Some(rig) => TestedVolume::measured_directly(rig.clone())
+                .map_err(|error| SheetError::new("", key(), None, error)),
+            None => self
+                .volume_for(run.piston)
+                .map_err(|error| SheetError::new("", key(), None, error.problem().clone())),
+        }
+    }
+
+    /// The rig's volume of a run of the rig alone; none of a run of the engine.
+    pub(crate) fn rig_volume_of<'r>(
+        &'r self,
+        run: &'r Run,
+    ) -> Result<Option<&'r Measured<Volume>>, SheetError> {
+        let key = || format!("run \"{}\"", run.name);
+        match &run.rig_alone {
+            None => Ok(None),
+            Some(RigAlone::Of(volume)) => Ok(Some(volume)),
+            Some(RigAlone::AsStated) => match self.space.rig() {
+                Some(rig) => Ok(Some(rig)),
+                None => Err(SheetError::new("", key(), None, Problem::NoRigVolume)),
+            },
+        }
+    }
+
     fn volumes(&self, piston: Option<Piston>) -> Result<Volumes, methods::Wrong> {
         let one = |tested: Result<TestedVolume, VolumeError>| -> Result<Volumes, methods::Wrong> {
             Ok(Volumes {
@@ -601,19 +655,9 @@ impl Sheet {
     /// # Errors
     /// As [`Sheet::volume_for`]; none for a run of a sheet that was parsed.
     pub fn bench_for(&self, run: &Run) -> Result<Bench, SheetError> {
-        let key = || format!("run \"{}\"", run.name);
-        let volume = match &run.rig_alone {
-            Some(RigAlone::Of(volume)) => volume.clone(),
-            Some(RigAlone::AsStated) => self
-                .space
-                .rig()
-                .cloned()
-                .ok_or_else(|| SheetError::new("", key(), None, Problem::NoRigVolume))?,
-            None => self
-                .volume_for(run.piston)
-                .map_err(|error| SheetError::new("", key(), None, error.problem().clone()))?
-                .volume()
-                .clone(),
+        let volume = match self.rig_volume_of(run)? {
+            Some(rig) => rig.clone(),
+            None => self.volume_of(run)?.volume().clone(),
         };
         let mut bench = self.bench_with(volume);
         if let Some(settled_for) = run.settled_for {

@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 use std::io;
 
 use super::document::{Item, Source, Table};
+use super::side::{Side, farthest, turn};
 use super::{
     Ambient, Assumptions, DRIFT_ALLOWANCE, Dimensions, FORMAT, LAST_DIGIT, Methods,
     PRESSURE_UNCERTAINTY, Problem, Record, RigAlone, Run, STATED, Search, Sheet, SheetError, Space,
@@ -22,7 +23,7 @@ use crate::record::{
     Segments, SegmentsError, Site, TemperatureCourse, TextEncoding, TimeUnit, Trace, Window,
     text_of, trace::line_of_reading,
 };
-use crate::vessel::DecayLaw;
+use crate::vessel::{DecayLaw, Direction};
 use crate::volume::{Piston, TestedVolume, Transfers, VolumeError};
 
 const ROOT: &[&str] = &[
@@ -90,6 +91,7 @@ const ASSUMPTIONS: &[&str] = &["discharge_coefficient", "level", "flow_reference
 const RUN: &[&str] = &[
     "name",
     "piston",
+    "direction",
     "blanked",
     "repaired",
     "readings",
@@ -127,6 +129,10 @@ const PROFILE: &[&str] = &[
     "empty_cells",
 ];
 const ISOLATE: &[&str] = &["sites", "can_blank", "can_spray"];
+const DIRECTIONS: &[(&str, Direction)] = &[
+    ("pressure", Direction::Pressure),
+    ("vacuum", Direction::Vacuum),
+];
 const STALLED: &[&str] = &["strokes", "stroke_volume", "over", "reached"];
 
 /// Ambient pressures where people live and work \[Pa\], with room to spare: a slip of the unit falls outside.
@@ -232,7 +238,8 @@ fn check_methods(root: &Table<'_>, sheet: &Sheet) -> Result<(), SheetError> {
         return Ok(());
     };
     let mut pistons: Vec<Option<Piston>> = Vec::new();
-    for run in &sheet.runs {
+    // A run of the rig alone has no piston.
+    for run in sheet.runs.iter().filter(|run| run.rig_alone.is_none()) {
         if !pistons.contains(&run.piston) {
             pistons.push(run.piston);
         }
@@ -311,12 +318,7 @@ where
 ///
 /// The text must be one that reads as such a quantity.
 fn half_of_last_digit<S: TradeUnits>(text: &str) -> Result<S, ParseQuantityError> {
-    let text = text.trim();
-    // No unit starts with a sign, a digit, a point or an e.
-    let in_number = |letter: char| {
-        letter.is_ascii_digit() || matches!(letter, '+' | '-' | '\u{2212}' | '.' | 'e' | 'E')
-    };
-    let (number, unit) = text.split_at(text.find(|c| !in_number(c)).unwrap_or(text.len()));
+    let (number, unit) = number_and_unit(text);
     let (digits, exponent) = match number.split_once(['e', 'E']) {
         Some((digits, exponent)) => (digits, exponent.replace('\u{2212}', "-").parse().ok()),
         None => (number, None),
@@ -324,6 +326,16 @@ fn half_of_last_digit<S: TradeUnits>(text: &str) -> Result<S, ParseQuantityError
     let decimals = digits.split_once('.').map_or("", |(_, decimals)| decimals);
     let last = exponent.unwrap_or(0_i64) - i64::try_from(decimals.len()).unwrap_or(i64::MAX);
     S::parse(&format!("5e{}{unit}", last.saturating_sub(1)))
+}
+
+/// A quantity's text apart: its number, and its unit with the space before it.
+fn number_and_unit(text: &str) -> (&str, &str) {
+    let text = text.trim();
+    // No unit starts with a sign, a digit, a point or an e.
+    let in_number = |letter: char| {
+        letter.is_ascii_digit() || matches!(letter, '+' | '-' | '\u{2212}' | '.' | 'e' | 'E')
+    };
+    text.split_at(text.find(|c| !in_number(c)).unwrap_or(text.len()))
 }
 
 /// Marks an uncertainty that was not stated in the first place, in a sheet that was written out.
@@ -780,10 +792,18 @@ fn run(item: &Item<'_>, sheet: &Sheet, traces: &dyn Traces) -> Result<Run, Sheet
     table.needs_partner("window", "file", "file = \"trace.csv\"")?;
     let item = table.need(record, "readings = [[0, 7.0], [60, 6.5]]")?;
     let ambient = sheet.ambient.pressure.value();
+    let direction = match table.get("direction") {
+        Some(item) => Some(item.word(DIRECTIONS)?),
+        None => None,
+    };
+    let side = |unit: &str| Side::of(direction, &name, unit);
     let record = match record {
-        "readings" => Record::Readings(readings(&item, sheet.gauge_unit, ambient)?),
-        "file" => trace(&table, &item, sheet, traces)?,
-        _ => Record::Stalled(stalled(&item, ambient)?),
+        "readings" => {
+            let unit = sheet.gauge_unit;
+            Record::Readings(readings(&item, unit, side(unit.symbol()), ambient)?)
+        }
+        "file" => trace(&table, &item, sheet, traces, &side)?,
+        _ => Record::Stalled(stalled(&item, &side, ambient)?),
     };
     let bubbles = sites(&table, "bubbles", &[])?;
     let note = match table.get("note") {
@@ -805,6 +825,7 @@ fn run(item: &Item<'_>, sheet: &Sheet, traces: &dyn Traces) -> Result<Run, Sheet
     Ok(Run {
         name,
         piston,
+        direction,
         blanked: sites(&table, "blanked", &[])?,
         repaired,
         record,
@@ -887,6 +908,7 @@ fn piston(table: &Table<'_>, sheet: &Sheet) -> Result<Option<Piston>, SheetError
 fn readings(
     item: &Item<'_>,
     unit: &Unit,
+    side: Side,
     ambient: AbsolutePressure,
 ) -> Result<Readings, SheetError> {
     const SHAPE: &str = "a list of readings `[[seconds, gauge], ...]`";
@@ -904,6 +926,9 @@ fn readings(
         };
         times.push(time.number()?);
         gauges.push(unit.to_si(gauge.number()?));
+    }
+    if item.of(side.turns(farthest(&gauges)))? {
+        turn(&mut gauges);
     }
     Readings::from_si(&times, &gauges, ambient).map_err(|error| {
         let at_fault = row_of(&error).and_then(|row| rows.get(row.checked_sub(1)?));
@@ -928,6 +953,7 @@ fn trace(
     item: &Item<'_>,
     sheet: &Sheet,
     traces: &dyn Traces,
+    side: &dyn Fn(&str) -> Side,
 ) -> Result<Record, SheetError> {
     let file = item.text("the name of a trace's file")?.to_owned();
     let ambient = sheet.ambient.pressure.value();
@@ -983,7 +1009,21 @@ fn trace(
             })?
             .clone(),
     };
-    let trace = trace.within(&window);
+    let mut trace = trace.within(&window);
+    let far = farthest(&trace.gauge_pa);
+    match profile {
+        _ if traces.awaits(&file) => {}
+        Some(profile) if profile.pressure_kind == PressureKind::Absolute => {
+            item.of(side("").agrees(far))?;
+        }
+        _ => {
+            // A trace without a profile is a logger's, or was kept by a live run, which has asked.
+            let unit = profile.map_or("", |profile| profile.pressure_unit.unit().symbol());
+            if item.of(side(unit).turns(far))? {
+                turn(&mut trace.gauge_pa);
+            }
+        }
+    }
     let readings = Readings::from_vecs(trace.time_s, trace.gauge_pa, ambient);
     let mut readings = readings.map_err(|error| at_fault(error, window.rows.start))?;
     if let Some(kelvins) = &trace.temperature_k {
@@ -1031,7 +1071,11 @@ fn window(item: &Item<'_>, time_s: &[f64]) -> Result<Window, SheetError> {
     item.of(Window::stated(time_s, from.number()?, to.number()?))
 }
 
-fn stalled(item: &Item<'_>, ambient: AbsolutePressure) -> Result<Stalled, SheetError> {
+fn stalled(
+    item: &Item<'_>,
+    side: &dyn Fn(&str) -> Side,
+    ambient: AbsolutePressure,
+) -> Result<Stalled, SheetError> {
     let table = item.table("a table { strokes, stroke_volume, over, reached }", STALLED)?;
     let strokes_item = table.need("strokes", "strokes = 30")?;
     let strokes = strokes_item.characters("a whole number")?.trim().parse();
@@ -1041,7 +1085,12 @@ fn stalled(item: &Item<'_>, ambient: AbsolutePressure) -> Result<Stalled, SheetE
         return Err(strokes_item.error(Problem::Range { got, range }));
     };
     let reached_item = table.need("reached", "reached = \"0.5 psi\"")?;
-    let reached: GaugePressure = reached_item.quantity()?;
+    let mut reached: GaugePressure = reached_item.quantity()?;
+    let text = reached_item.characters("text with a number and a unit")?;
+    let unit = GaugePressure::unit(number_and_unit(text).1.trim()).map_or("", Unit::symbol);
+    if reached_item.of(side(unit).turns(reached.pascals()))? {
+        reached = reached_item.of(GaugePressure::new(-reached.size()))?;
+    }
     reached_item.of(reached.absolute(ambient))?;
     Ok(Stalled {
         strokes,

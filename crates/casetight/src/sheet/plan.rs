@@ -5,7 +5,8 @@ use uom::si::time::second;
 use uom::si::volume::cubic_centimeter;
 
 use super::document::{Item, Table};
-use super::{Problem, Sheet, SheetError};
+use super::methods::StrokesReadings;
+use super::{Problem, Run, Sheet, SheetError, Space};
 use crate::caution;
 use crate::limit::Limit;
 use crate::plan::{self, Intent, Plan, PlanError};
@@ -173,18 +174,31 @@ impl Sheet {
             .unwrap_or(usual)
     }
 
-    /// The pump of the next test: that of `[plan]`; where it says nothing, 25 cm3 a stroke, no dead space, a stroke each
-    /// second (common practice).
+    /// The pump of the next test: that of `[plan]`; where it says nothing, the one whose strokes `[volume.strokes]` counted, its
+    /// delivery in the stroke volume; else 25 cm3 a stroke and no dead space. A stroke each second where no pace is stated
+    /// (common practice).
     ///
     /// # Errors
     /// [`Problem::Plan`] for a pump that was put together by hand and can't be.
     pub fn pump(&self) -> Result<HandPump, SheetError> {
         let cm3 = Volume::new::<cubic_centimeter>;
         let plan = &self.plan;
+        let counted = match &self.space {
+            Space::Methods(methods) => methods.strokes.as_ref().map(|with| &with.method),
+            _ => None,
+        };
+        let delivered = |counted: &StrokesReadings| {
+            let delivery = counted.delivery.as_ref().map_or(1.0, |of| of.value().value);
+            counted.stroke_volume.value() * delivery
+        };
+        let dead_space = |counted: &StrokesReadings| Some(counted.dead_space.as_ref()?.value());
         let pump = HandPump::new(
             plan.stroke_volume
+                .or_else(|| counted.map(delivered))
                 .unwrap_or_else(|| cm3(pump::STROKE_VOLUME_CM3)),
-            plan.dead_space.unwrap_or_else(|| cm3(0.0)),
+            plan.dead_space
+                .or_else(|| counted.and_then(dead_space))
+                .unwrap_or_else(|| cm3(0.0)),
             plan.stroke_every
                 .unwrap_or_else(|| Time::new::<second>(pump::STROKE_SECONDS)),
         );
@@ -220,7 +234,15 @@ impl Sheet {
                     pump,
                     discharge_coefficient: self.assumptions.discharge_coefficient,
                 };
-                Plan::new(&bench, rig, &limits, &intent).map_err(refused)
+                let mut plan = Plan::new(&bench, rig, &limits, &intent).map_err(refused)?;
+                let tested = |run: &Run| {
+                    let held = run.record.readings();
+                    run.rig_alone.is_some() && held.is_some_and(|r| r.direction() == direction)
+                };
+                if self.runs.iter().any(tested) {
+                    plan.rig_is_tested();
+                }
+                Ok(plan)
             })
             .collect()
     }

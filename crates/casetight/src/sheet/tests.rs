@@ -929,7 +929,8 @@ proptest! {
             .replace("\"52.0 mm\"", &format!("\"{bore} mm\"\nbore_uncertainty = \"+- {tolerance} mm\""))
             .replace("\"70 F\"", &format!("\"{kelvins} K\""))
             .replace("unit = \"psi\"", &format!("unit = \"{unit}\""))
-            .replace("[[0, -7.0], [30, -6.75]]", &format!("[[0, {}], [0.1, {}]]", start * scale, (start - fall) * scale));
+            .replace("name = \"all blanked\"", "name = \"all blanked\"\ndirection = \"pressure\"")
+            .replace("readings = [[0, -7.0], [30, -6.75]]", &format!("direction = \"pressure\"\nreadings = [[0, {}], [0.1, {}]]", start * scale, (start - fall) * scale));
         let sheet = parse(&text).unwrap();
         let written = sheet.to_toml().unwrap();
         prop_assert_eq!(parse(&written).unwrap(), sheet);
@@ -1111,4 +1112,22 @@ fn heat_law_and_the_rig_alone() {
         assert_eq!(error.key(), key, "{error}");
         assert!(error.to_string().contains(said), "{error} lacks {said}");
     }
+}
+
+/// A dial's numbers without a sign, and the same sheet after it was written out.
+#[test]
+fn a_stated_direction_is_kept_when_a_sheet_is_written() {
+    let text = DIRECT.replacen(
+        "readings = [[0, 48",
+        "direction = \"vacuum\"\nreadings = [[0, 48",
+        1,
+    );
+    let sheet = parse(&text).unwrap();
+    let run = &sheet.runs[0];
+    assert_eq!(run.direction, Some(crate::vessel::Direction::Vacuum));
+    let readings = run.record.readings().unwrap();
+    assert!(readings.gauges_pa().iter().all(|gauge| *gauge < 0.0));
+    let written = sheet.to_toml().unwrap();
+    assert!(written.contains("direction = \"vacuum\""), "{written}");
+    assert_eq!(parse(&written).unwrap(), sheet);
 }

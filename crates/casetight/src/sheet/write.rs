@@ -267,6 +267,9 @@ impl Text {
         if let Some(piston) = run.piston {
             self.quoted("piston", &piston.to_string());
         }
+        if let Some(direction) = run.direction {
+            self.quoted("direction", &direction.to_string());
+        }
         self.sites("blanked", &run.blanked);
         self.sites("repaired", &run.repaired);
         match &run.record {
