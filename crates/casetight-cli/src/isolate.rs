@@ -217,7 +217,7 @@ fn rows_of(of: &InDirection, share: &Share<Site>, factor: f64) -> Vec<Row> {
         if at == 0 {
             let mark = if share.told_apart { "" } else { MARK };
             let shown = |rising: &dyn Fn(f64) -> f64| {
-                if of.bubbled(share) && !share.told_apart {
+                if share.only_bubbles() {
                     bubbling(share.area.high, rising)
                 } else {
                     compact(area, rising)

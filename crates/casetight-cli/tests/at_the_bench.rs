@@ -236,6 +236,13 @@ fn bubbles_name_the_place_and_do_not_measure_it() {
         out.contains("Bubbles name the crank seal, drive side, and do not measure it"),
         "{out}"
     );
+    let page = bench.0.path().join("page.html");
+    bench.ask("report", &seal, &["--out", page.to_str().unwrap()]);
+    let page = std::fs::read_to_string(&page).unwrap();
+    assert!(
+        page.contains("drive side: bubbles, at most"),
+        "no bubbles on the page"
+    );
     let (_, json) = bench.json("isolate", &seal);
     let next = &json["directions"][0]["next"];
     assert_eq!(

@@ -227,16 +227,27 @@ pub(crate) fn sites<S: SiteName>(direction: Direction, isolation: &Isolation<S>)
         .iter()
         .map(|share| {
             let spots: Vec<String> = share.spots.iter().map(ToString::to_string).collect();
+            let only_bubbles = share.only_bubbles();
             let known = match (share.area.low > 0.0, share.area.high.is_finite()) {
-                (true, true) => Known::Both,
+                (true, true) if !only_bubbles => Known::Both,
                 (_, false) => Known::AtLeast,
                 _ => Known::AtMost,
             };
+            // Bubbles say that a place leaks, and no size.
+            let note = match (only_bubbles, known) {
+                (true, Known::AtLeast) => "bubbles".to_owned(),
+                (true, _) => format!("bubbles, {}", short(&share.area, known)),
+                _ => short(&share.area, known),
+            };
             Bar {
                 name: spots.join(" with "),
-                value: share.area.value * factor,
+                value: factor
+                    * match (only_bubbles, known) {
+                        (true, Known::AtMost) => share.area.high,
+                        _ => share.area.value,
+                    },
                 interval: Some((share.area.low * factor, share.area.high * factor)),
-                note: short(&share.area, known),
+                note,
             }
         })
         .collect();

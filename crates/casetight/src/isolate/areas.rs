@@ -25,6 +25,17 @@ pub struct Share<S> {
     /// Whether the runs alone fix the sum. Where they do not, the interval rests on the fact that no area is below zero
     /// (and on bounds), and the value is one of many that fit as well.
     pub told_apart: bool,
+    /// Whether bubbles were seen at one of the places as it is now.
+    pub bubbled: bool,
+}
+
+impl<S> Share<S> {
+    /// Whether only bubbles say that it leaks: no run told it apart, so that between the least that a patient eye could see and
+    /// all that a run leaked, decades apart, its value says nothing.
+    #[must_use]
+    pub fn only_bubbles(&self) -> bool {
+        self.bubbled && !self.told_apart
+    }
 }
 
 /// The areas of all places.
@@ -130,11 +141,13 @@ pub fn isolate<S: SiteName>(
             } else {
                 free.high
             };
+            let spots: Vec<Spot<S>> = group
+                .iter()
+                .filter_map(|&s| equations.spots.get(s).cloned())
+                .collect();
             Share {
-                spots: group
-                    .iter()
-                    .filter_map(|&s| equations.spots.get(s).cloned())
-                    .collect(),
+                bubbled: evidence.bubbling().any(|spot| spots.contains(&spot)),
+                spots,
                 area: Interval::of_size(free.value, free.low, high, level)
                     .scaled(scale)
                     .widened(evidence.shared_relative_uncertainty),

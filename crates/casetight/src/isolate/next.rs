@@ -5,7 +5,7 @@ use std::fmt;
 
 use rand_distr::{Distribution, StandardNormal};
 
-use super::areas::Isolation;
+use super::areas::{Isolation, Share};
 use super::evidence::{Evidence, IsolateError, Place, SiteName, Spot, Stage};
 use super::soap::Visible;
 use super::worlds::{Suspects, Worlds, sum};
@@ -260,11 +260,7 @@ fn bubbling<S: SiteName>(
     };
     evidence
         .bubbling()
-        .filter(|spot| {
-            found
-                .share_of(&spot.place)
-                .is_some_and(|share| !share.told_apart)
-        })
+        .filter(|spot| found.share_of(&spot.place).is_some_and(Share::only_bubbles))
         .filter_map(|spot| match &spot.place {
             Place::Site(site) => Some((site.clone(), probability(&spot.place))),
             Place::Rig => None,

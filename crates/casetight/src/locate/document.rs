@@ -252,7 +252,7 @@ fn share(of: &InDirection, share: &Share<Site>) -> ShareDocument {
             "before_repair"
         },
         told_apart: share.told_apart,
-        bubbled: of.bubbled(share),
+        bubbled: share.bubbled,
         verdict: of.verdict_on(share),
         effective_area_m2: area.into(),
         diameter_m: HoleInterval {

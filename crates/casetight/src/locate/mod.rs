@@ -385,7 +385,7 @@ fn note_bubbles(notes: &mut Vec<Note>, evidence: &Evidence<Site>, found: &Isolat
         let (Place::Site(site), Some(share)) = (&spot.place, share) else {
             continue;
         };
-        if !share.told_apart {
+        if share.only_bubbles() {
             notes.push(Note::OnlyBubbles {
                 site: site.clone(),
                 at_most_m2: Some(share.area.high).filter(|high| high.is_finite()),
@@ -748,14 +748,6 @@ impl InDirection {
         runs.filter(|(_, run)| judged_by(run))
             .map(|(area, _)| area.allowed_area_m2)
             .fold(None, least)
-    }
-
-    /// Whether bubbles were seen at a place of this share as it is now.
-    #[must_use]
-    pub fn bubbled(&self, share: &Share<Site>) -> bool {
-        self.evidence
-            .bubbling()
-            .any(|spot| share.spots.contains(&spot))
     }
 
     /// The verdict on a share of the engine's: whether its interval lies within the limit, beyond it, or on both sides. None
