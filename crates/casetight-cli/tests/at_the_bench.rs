@@ -15,31 +15,13 @@ use std::path::PathBuf;
 
 use serde_json::Value;
 
-use common::{demo, on_sheet, program};
+use common::{on_sheet, program};
 
-/// The head of a sheet of an auger whose volume was measured.
-const HEAD: &str = r#"format = 1
-title = "Post-hole auger 2, won't idle"
-[volume]
-value = "180 cm3"
-uncertainty = "4 cm3"
-[ambient]
-pressure = "29.9 inHg"
-temperature = "68 F"
-[gauge]
-unit = "psi"
-division = "0.5 psi"
-readable = "0.25 psi"
-[limit]
-max_drop = "1 psi"
-from = "7 psi"
-over = "30 s"
-"#;
+/// An auger by its measured volume.
+const VOLUME: &str = "[volume]\nvalue = \"180 cm3\"\nuncertainty = \"4 cm3\"\n";
 
 /// The same auger by its dimensions.
-const ENGINE: &str = r#"format = 1
-title = "Post-hole auger 2, won't idle"
-[engine]
+const ENGINE: &str = r#"[engine]
 bore = "1.75 in"
 stroke = "1.30 in"
 rod = "2.3 in"
@@ -49,7 +31,14 @@ compression_ratio = "8"
 [rig]
 volume = "15 cm3"
 uncertainty = "5 cm3"
-[ambient]
+"#;
+
+/// A sheet of this space and these runs.
+fn sheet_of(space: &str, runs: &str) -> String {
+    format!(
+        r#"format = 1
+title = "Post-hole auger 2, won't idle"
+{space}[ambient]
 pressure = "29.9 inHg"
 temperature = "68 F"
 [gauge]
@@ -60,7 +49,14 @@ readable = "0.25 psi"
 max_drop = "1 psi"
 from = "7 psi"
 over = "30 s"
-"#;
+{runs}"#
+    )
+}
+
+/// The auger by its measured volume, with these runs.
+fn auger(runs: &str) -> String {
+    sheet_of(VOLUME, runs)
+}
 
 const RIG: &str = "[[run]]\nname = \"hose alone\"\nrig_alone = \"15 cm3\"\nreadings = [[0, 7], [60, 7], [120, 7]]\n";
 
@@ -159,7 +155,7 @@ fn a_limit_belongs_to_the_run_that_it_judges_in_whatever_order() {
     let answers: Vec<(i32, Value)> = orders(&runs)
         .iter()
         .map(|runs| {
-            let (code, json) = bench.json("isolate", &(HEAD.to_owned() + runs));
+            let (code, json) = bench.json("isolate", &auger(runs));
             (code, without_order(json))
         })
         .collect();
@@ -169,7 +165,7 @@ fn a_limit_belongs_to_the_run_that_it_judges_in_whatever_order() {
     }
     // By hand: 1 psi of 7 in 30 s in 180 cm3, not in the hose's 15.
     let pressure = &answers[0].1["directions"][0];
-    let (_, assessed) = bench.json("assess", &(HEAD.to_owned() + &runs.concat()));
+    let (_, assessed) = bench.json("assess", &auger(&runs.concat()));
     let of_run = &assessed["runs"][1]["limits"][0]["allowed_area_m2"];
     assert!(
         of_run.is_number() && pressure["allowed_area_m2"] == *of_run,
@@ -191,7 +187,7 @@ fn a_run_of_the_rig_alone_needs_no_piston_anywhere() {
         "[0, 7], [15, 6], [30, 5.25]",
     );
     for runs in [engine.clone() + rig, rig.to_owned() + &engine] {
-        let text = ENGINE.to_owned() + &runs;
+        let text = sheet_of(ENGINE, "") + &runs;
         for command in ["assess", "isolate", "volume", "running", "plan"] {
             let (code, out, err) = bench.ask(command, &text, &[]);
             assert!(code != 2 && !out.is_empty(), "{command}: {err}");
@@ -223,7 +219,7 @@ fn a_run_of_the_rig_alone_needs_no_piston_anywhere() {
 #[test]
 fn bubbles_name_the_place_and_do_not_measure_it() {
     let bench = Bench::new();
-    let head = HEAD.to_owned()
+    let head = auger("")
         + "[isolate]\nsites = [\"crank seal, flywheel side\", \"crank seal, drive side\", \"base gasket\", \"starter cover\"]\n";
     let open =
         |lines: &str| head.clone() + &run("open", lines, "[0, 7], [10, 6.25], [20, 5.5], [30, 5]");
@@ -275,7 +271,7 @@ fn bubbles_name_the_place_and_do_not_measure_it() {
 fn a_trade_name_of_a_site_is_no_second_place() {
     let bench = Bench::new();
     let rows = "[0, 7], [15, 6], [30, 5.25]";
-    let text = HEAD.to_owned()
+    let text = auger("")
         + &run("open", "", rows)
         + &run(
             "capped",
@@ -308,7 +304,7 @@ fn a_trade_name_of_a_site_is_no_second_place() {
 /// Next steps of a sheet that is judged by a limit.
 fn next(runs: &str) -> String {
     let bench = Bench::new();
-    let (_, json) = bench.json("assess", &(HEAD.to_owned() + runs));
+    let (_, json) = bench.json("assess", &auger(runs));
     json["next"].to_string()
 }
 
@@ -373,15 +369,9 @@ fn the_rig_is_not_asked_for_twice() {
 }
 
 #[test]
-fn a_demo_is_answered_as_before() {
-    let (code, _, _) = on_sheet("isolate", &demo("clearing-saw-5.toml"), &[]);
-    assert_eq!(code, 1);
-}
-
-#[test]
 fn an_unsigned_reading_of_a_vacuum_run_is_asked_about() {
     let bench = Bench::new();
-    let of = |name: &str, lines: &str, rows: &str| HEAD.to_owned() + &run(name, lines, rows);
+    let of = |name: &str, lines: &str, rows: &str| auger("") + &run(name, lines, rows);
     let unsigned = "[0, 7], [30, 6.25], [60, 5.5]";
     let signed = "[0, -7], [30, -6.25], [60, -5.5]";
     for name in ["vacuum", "Vac 2", "suction, seals new"] {
@@ -440,8 +430,7 @@ fn an_unsigned_trace_or_stall_of_a_vacuum_run_is_asked_about() {
         let _ = writeln!(rows, "{t},{:.3}", 7.0 - 0.02 * f64::from(t));
     }
     bench.sheet("t.csv", &format!("time_s,gauge_psi\n{rows}"));
-    let trace =
-        |lines: &str| HEAD.to_owned() + "[[run]]\nname = \"vacuum\"\nfile = \"t.csv\"\n" + lines;
+    let trace = |lines: &str| auger("") + "[[run]]\nname = \"vacuum\"\nfile = \"t.csv\"\n" + lines;
     let (code, _, err) = bench.ask("assess", &trace(""), &[]);
     assert!(
         code == 2 && err.contains("run[1].file") && err.contains("direction = \"vacuum\""),
@@ -450,7 +439,7 @@ fn an_unsigned_trace_or_stall_of_a_vacuum_run_is_asked_about() {
     let (_, json) = bench.json("assess", &trace("direction = \"vacuum\"\n"));
     assert_eq!(json["runs"][0]["direction"], "vacuum");
     let stall = |reached: &str, lines: &str| {
-        HEAD.to_owned()
+        auger("")
             + &format!(
                 "[[run]]\nname = \"vacuum\"\nstalled = {{ strokes = 60, stroke_volume = \"25 cm3\", over = \"60 s\", reached = \"{reached}\" }}\n{lines}"
             )
@@ -470,7 +459,7 @@ const TIGHT: &str = "[0, 7], [60, 7], [120, 7], [180, 7]";
 const LEAKY: &str = "[0, 7], [10, 6], [20, 5.25], [30, 4.5]";
 
 fn machine(name: &str, runs: &str) -> String {
-    HEAD.replace("[volume]", &format!("machine = \"{name}\"\n[volume]")) + runs
+    auger("").replace("[volume]", &format!("machine = \"{name}\"\n[volume]")) + runs
 }
 
 #[test]
@@ -531,7 +520,8 @@ fn the_rig_alone_is_no_repair() {
 fn sheets_that_may_be_of_two_machines_say_so() {
     let bench = Bench::new();
     let of = |title: &str, machine: &str| {
-        HEAD.replace("Post-hole auger 2, won't idle", title)
+        auger("")
+            .replace("Post-hole auger 2, won't idle", title)
             .replace("[volume]", &format!("{machine}[volume]"))
             + &run("p", "", LEAKY)
     };
@@ -565,7 +555,7 @@ fn sheets_that_may_be_of_two_machines_say_so() {
 fn a_plan_takes_the_pump_that_counted_the_strokes() {
     let bench = Bench::new();
     let strokes = "[volume.strokes]\nstroke_volume = \"40 cm3\"\ndelivery = 0.9\ndead_space = \"2 cm3\"\nreadings = [[2, 5], [3, 7]]\n";
-    let text = HEAD.replace("[ambient]", &format!("{strokes}[ambient]"));
+    let text = auger("").replace("[ambient]", &format!("{strokes}[ambient]"));
     let (_, json) = bench.json("plan", &text);
     for plan in json["plans"].as_array().unwrap() {
         let of = |key: &str| plan["pumping"][key].as_f64().unwrap();
@@ -584,7 +574,7 @@ fn a_plan_takes_the_pump_that_counted_the_strokes() {
 fn a_plan_asks_for_no_rig_that_was_tested() {
     let bench = Bench::new();
     let rig = |volume: &str| {
-        ENGINE.replace(
+        sheet_of(ENGINE, "").replace(
             "\"15 cm3\"\nuncertainty",
             &format!("\"{volume}\"\nuncertainty"),
         )
@@ -613,7 +603,7 @@ fn the_wait_is_told_in_one_place() {
 fn a_tolerance_says_how_it_was_read() {
     let bench = Bench::new();
     let text = |uncertainty: &str| {
-        HEAD.replace("uncertainty = \"4 cm3\"", uncertainty) + &run("p", "", LEAKY)
+        auger("").replace("uncertainty = \"4 cm3\"", uncertainty) + &run("p", "", LEAKY)
     };
     let tolerance = text("uncertainty = \"+- 40 cm3\"");
     // By hand: 40 over the root of three.
@@ -650,7 +640,7 @@ fn a_tolerance_says_how_it_was_read() {
 fn a_small_shift_is_not_called_harmless() {
     let said = "does not make the leak harmless";
     let bench = Bench::new();
-    let engine = |rows: &str| ENGINE.to_owned() + &run("p", "piston = \"bottom\"", rows);
+    let engine = |rows: &str| sheet_of(ENGINE, "") + &run("p", "piston = \"bottom\"", rows);
     let small = engine("[0, 7], [30, 6], [60, 5.25]");
     let (_, out, err) = bench.ask("running", &small, &[]);
     assert!(
@@ -665,7 +655,7 @@ fn a_small_shift_is_not_called_harmless() {
     );
     assert!(json["notes"].to_string().contains(said));
     // Of a leak that nobody would call small it needs no telling.
-    let stalled = ENGINE.to_owned()
+    let stalled = sheet_of(ENGINE, "")
         + "[[run]]\nname = \"s\"\npiston = \"bottom\"\nstalled = { strokes = 60, stroke_volume = \"25 cm3\", over = \"20 s\", reached = \"0.5 psi\" }\n";
     let (_, json) = bench.json("running", &stalled);
     let shift = |load: usize| json["loads"][load]["lean_shift"]["value"].as_f64().unwrap();
@@ -676,4 +666,20 @@ fn a_small_shift_is_not_called_harmless() {
         shift(1)
     );
     assert_eq!(json["notes"], serde_json::json!([]));
+}
+
+/// A sheet in between that states no machine hides no change of it.
+#[test]
+fn a_trend_over_two_machines_is_refused_whatever_stands_between() {
+    let bench = Bench::new();
+    let leaky = run("p", "", LEAKY);
+    let sheets = [
+        bench.sheet("one.toml", &machine("Auger 2", &leaky)),
+        bench.sheet("two.toml", &auger(&leaky)),
+        bench.sheet("three.toml", &machine("Clearing saw 1", &leaky)),
+    ];
+    let mut words = vec![OsStr::new("compare"), OsStr::new("--trend")];
+    words.extend(sheets.iter().map(|sheet| sheet.as_os_str()));
+    let (code, _, err) = program(words);
+    assert!(code == 2 && err.contains("of two machines"), "{err}");
 }

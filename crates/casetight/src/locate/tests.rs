@@ -271,6 +271,18 @@ fn more_sites_than_can_be_weighed_are_refused() {
     );
 }
 
+/// Vacuum runs on leaks of these areas \[um2\], each with some of three sites blanked.
+fn blanked_runs(blanks: &[([bool; 3], f64)]) -> Vec<String> {
+    let names = ["\"cover\"", "\"plate\"", "\"spark plug\""];
+    let of = |(at, (blanked, area)): (usize, &([bool; 3], f64))| {
+        let listed = names.iter().zip(blanked).filter(|(_, blanked)| **blanked);
+        let listed: Vec<&str> = listed.map(|(name, _)| *name).collect();
+        let lines = format!("blanked = [{}]", listed.join(", "));
+        vacuum(&format!("run {at}"), *area, 60.0, &lines)
+    };
+    blanks.iter().enumerate().map(of).collect()
+}
+
 proptest! {
     #![proptest_config(ProptestConfig::with_cases(24))]
 
@@ -281,20 +293,7 @@ proptest! {
         blanks in prop::collection::vec((any::<[bool; 3]>(), 20.0..2000.0_f64), 1..4),
         keys in prop::collection::vec(any::<u32>(), 4),
     ) {
-        let names = ["cover", "plate", "spark plug"];
-        let mut runs: Vec<String> = blanks
-            .iter()
-            .enumerate()
-            .map(|(at, (blanked, area))| {
-                let listed: Vec<String> = names
-                    .iter()
-                    .zip(blanked)
-                    .filter(|(_, blanked)| **blanked)
-                    .map(|(name, _)| format!("\"{name}\""))
-                    .collect();
-                vacuum(&format!("run {at}"), *area, 60.0, &format!("blanked = [{}]", listed.join(", ")))
-            })
-            .collect();
+        let mut runs = blanked_runs(&blanks);
         let rig = "rig_alone = \"20 cm3\"\nrig_alone_uncertainty = \"2 cm3\"";
         runs.push(vacuum("hose", 30.0, 60.0, rig));
         let lines = "[isolate]\nsites = [\"cover\", \"plate\", \"spark plug\"]\n[limit]\nmax_drop = \"1 kPa\"\nfrom = \"40 kPa\"\nover = \"60 s\"";
@@ -320,20 +319,7 @@ proptest! {
     fn any_blanks_are_answered(
         blanks in prop::collection::vec((any::<[bool; 3]>(), 20.0..2000.0_f64), 1..5),
     ) {
-        let names = ["cover", "plate", "spark plug"];
-        let runs: String = blanks
-            .iter()
-            .enumerate()
-            .map(|(at, (blanked, area))| {
-                let listed: Vec<String> = names
-                    .iter()
-                    .zip(blanked)
-                    .filter(|(_, blanked)| **blanked)
-                    .map(|(name, _)| format!("\"{name}\""))
-                    .collect();
-                vacuum(&format!("run {at}"), *area, 60.0, &format!("blanked = [{}]", listed.join(", ")))
-            })
-            .collect();
+        let runs = blanked_runs(&blanks).concat();
         let lines = "[isolate]\nsites = [\"cover\", \"plate\", \"spark plug\"]";
         let located = locate(&sheet(lines, &runs)).unwrap();
         let found = &located.directions[0];
