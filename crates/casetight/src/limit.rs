@@ -186,6 +186,18 @@ pub enum Verdict {
 }
 
 impl Verdict {
+    /// What is left of a verdict that a fit gives, in view of what speaks against the fit: no doubt leaves "holds", and some leave no
+    /// "leaks" either.
+    #[must_use]
+    pub fn despite(self, doubts: &[Doubt]) -> Self {
+        let taken_back = match self {
+            Self::Holds => !doubts.is_empty(),
+            Self::Leaks => doubts.iter().any(Doubt::forbids_leaks),
+            Self::Undecided | Self::Stalled => false,
+        };
+        if taken_back { Self::Undecided } else { self }
+    }
+
     /// The worst of several verdicts, in the order leaks; undecided, stalled or not judged (none), whichever comes first; holds.
     #[must_use]
     pub fn worst(verdicts: impl IntoIterator<Item = Option<Self>>) -> Option<Self> {
@@ -230,11 +242,7 @@ impl Decision {
     /// Whether the readings let it be said that the run holds, or leaks, where the fit says so.
     #[must_use]
     pub fn supports(&self, verdict: Verdict) -> bool {
-        match verdict {
-            Verdict::Holds => self.doubts.is_empty(),
-            Verdict::Leaks => !self.doubts.iter().any(Doubt::forbids_leaks),
-            Verdict::Undecided | Verdict::Stalled => true,
-        }
+        verdict.despite(&self.doubts) == verdict
     }
 
     /// Probability that the leak is within the limit, where the readings let the fit be taken at its word: none where they take back
@@ -426,12 +434,9 @@ pub fn decide(limit: &Limit, fit: &Fit, bench: &Bench) -> Result<Decision, Limit
     let mut decision = Decision {
         allowed,
         probability_within,
-        verdict: by_fit,
+        verdict: by_fit.despite(&doubts),
         doubts,
     };
-    if !decision.supports(by_fit) {
-        decision.verdict = Verdict::Undecided;
-    }
     if decision.verdict == Verdict::Leaks {
         decision.doubts.retain(Doubt::concerns_leaks);
     }

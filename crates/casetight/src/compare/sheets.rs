@@ -142,6 +142,13 @@ pub enum SheetsNote {
         /// Their names, before and after.
         runs: Vec<String>,
     },
+    /// A compared run's fit is not taken at its word.
+    Doubted {
+        /// The run's name.
+        run: String,
+        /// Why, in a sentence.
+        reason: String,
+    },
 }
 
 impl std::fmt::Display for SheetsNote {
@@ -157,6 +164,7 @@ impl std::fmt::Display for SheetsNote {
                 "Runs of the rig alone say nothing of a repair and are not compared, their leak is taken off the others: {}",
                 runs.join(", ")
             ),
+            Self::Doubted { run, reason } => write!(f, "Run \"{run}\": {reason}"),
         }
     }
 }
@@ -167,6 +175,16 @@ struct Assessed<'s> {
     run: &'s Run,
     session: SessionRun,
     test: Test,
+}
+
+impl Assessed<'_> {
+    /// Why its fit is not taken at its word, the gravest reason; none where it is.
+    fn doubted(&self) -> Option<String> {
+        let assessment = &self.session.assessment;
+        let unit = assessment.assumptions.pressure_unit;
+        let mut doubts = assessment.doubts();
+        doubts.next().map(|doubt| doubt.words(unit))
+    }
 }
 
 fn assessed(sheet: &Sheet) -> Result<Vec<Assessed<'_>>, SheetsError> {
@@ -230,6 +248,12 @@ pub fn compare_sheets(
         }
         None => matched(&old, &new),
     };
+    for one in pairs.iter().flat_map(|(a, b, _)| [a, b]) {
+        notes.extend(one.doubted().map(|reason| SheetsNote::Doubted {
+            run: one.run.name.clone(),
+            reason,
+        }));
+    }
     let pairs: Vec<Pair> = pairs
         .into_iter()
         .map(|(a, b, chosen)| pair(a, b, chosen))
@@ -382,13 +406,23 @@ fn pair(a: &Assessed<'_>, b: &Assessed<'_>, named: bool) -> Result<Pair, SheetsE
         after: b.run.name.clone(),
         direction: b.test.direction(),
         verdicts,
-        repair: repair(verdicts, comparison.change),
+        repair: repair(
+            verdicts,
+            comparison.change,
+            a.doubted().is_some() || b.doubted().is_some(),
+        ),
         comparison,
     })
 }
 
-/// By the limit where there is one; what the limit leaves open, by the change. What held before has had no repair to tell.
-fn repair((before, after): (Option<Verdict>, Option<Verdict>), change: Change) -> Repair {
+/// By the limit where there is one; what the limit leaves open, by the change, if both fits are taken at their word. What held before
+/// has had no repair to tell.
+fn repair(
+    (before, after): (Option<Verdict>, Option<Verdict>),
+    change: Change,
+    doubted: bool,
+) -> Repair {
+    let change = if doubted { Change::NotTold } else { change };
     let leaked = matches!(before, Some(Verdict::Leaks | Verdict::Stalled));
     match (after, change) {
         (Some(Verdict::Holds), Change::Fell) if before != Some(Verdict::Holds) => Repair::Repaired,

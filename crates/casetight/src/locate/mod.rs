@@ -67,6 +67,7 @@ use std::fmt;
 use uom::si::area::square_meter;
 
 use crate::assess::Outcome;
+use crate::doubt::{self, Doubt};
 use crate::fit::{Fit, PartKind};
 use crate::isolate::{
     Choices, Evidence, IsolateError, Isolation, Measurement, Place, Proposal, Run, Share, Sight,
@@ -147,6 +148,8 @@ pub struct RunArea {
     /// The strictest limit of the sheet as an effective area in this run's volume \[m2\]; none without a limit, and for the
     /// rig alone.
     pub allowed_area_m2: Option<f64>,
+    /// Why its fit is not taken at its word.
+    pub doubts: Vec<Doubt>,
 }
 
 impl RunArea {
@@ -166,6 +169,7 @@ impl RunArea {
             high,
             rig_alone: run.rig_alone,
             allowed_area_m2: allowed(sheet, run)?,
+            doubts: doubts(run),
         })
     }
 }
@@ -188,6 +192,19 @@ fn allowed(sheet: &Sheet, run: &SessionRun) -> Result<Option<f64>, LimitError> {
     Ok(strictest)
 }
 
+/// What speaks against a run's fit: as it was judged, and as far as the fit itself raises it.
+fn doubts(run: &SessionRun) -> Vec<Doubt> {
+    let mut doubts: Vec<Doubt> = run.assessment.doubts().copied().collect();
+    if let Outcome::Fitted(fitted) = &run.assessment.outcome {
+        for doubt in doubt::of_fit(&fitted.fit, &run.bench) {
+            if !doubts.contains(&doubt) {
+                doubts.push(doubt);
+            }
+        }
+    }
+    doubts
+}
+
 /// The smaller of two, either of which may be missing.
 fn least(one: Option<f64>, other: Option<f64>) -> Option<f64> {
     [one, other].into_iter().flatten().reduce(f64::min)
@@ -196,7 +213,7 @@ fn least(one: Option<f64>, other: Option<f64>) -> Option<f64> {
 /// Highest gauge pressure of a run, of vacuum the deepest.
 fn reached(run: &SessionRun) -> GaugePressure {
     match &run.assessment.outcome {
-        Outcome::Fitted(fitted) => fitted.fit.start,
+        Outcome::Fitted(fitted) => fitted.fit.judged_from().unwrap_or(fitted.fit.start),
         Outcome::Stalled { stall, .. } => stall.reached(),
     }
 }
@@ -252,6 +269,13 @@ pub enum Note {
         direction: Direction,
         /// Probability of departures as large by chance.
         probability: f64,
+    },
+    /// A run's fit is not taken at its word.
+    Doubted {
+        /// The run's name.
+        run: String,
+        /// Why, in a sentence.
+        reason: String,
     },
     /// The ways to the tested volume disagree.
     VolumesDisagree {
@@ -350,6 +374,7 @@ impl fmt::Display for Note {
                  leaks, a hose that was disturbed, or a repair that was not noted. The intervals do not cover that",
                 100.0 * probability
             ),
+            Self::Doubted { run, reason } => write!(f, "Run \"{run}\": {reason}"),
             Self::VolumesDisagree { how } => write!(
                 f,
                 "The ways to the tested volume disagree ({how}); see `casetight volume`"
@@ -579,6 +604,13 @@ impl<'s> Gathered<'s> {
             });
         }
         let found = isolate(&self.evidence, sheet.assumptions.level).map_err(wrong)?;
+        let unit = sheet.gauge_unit;
+        for run in &self.runs {
+            notes.extend(run.doubts.first().map(|doubt| Note::Doubted {
+                run: run.name.clone(),
+                reason: doubt.words(unit),
+            }));
+        }
         if found.probability_of_misfit < MISFIT {
             let probability = found.probability_of_misfit;
             notes.push(Note::Misfit {
@@ -710,7 +742,7 @@ fn pressures(
         Outcome::Fitted(fitted) => {
             let readings = run.record.readings();
             let last = readings.and_then(|readings| readings.gauges_pa().last().copied());
-            let start = fitted.fit.start;
+            let start = fitted.fit.judged_from()?;
             // Noise can lift the last reading of a needle that stands still above the first.
             let last = GaugePressure::from_pascals(last.unwrap_or_else(|| start.pascals()))?;
             (start, if last < start { last } else { start })
@@ -760,13 +792,26 @@ impl InDirection {
         if is_rig_alone(share) || !is_now(share) {
             return None;
         }
-        Some(if share.area.high <= allowed {
+        Some(self.taken(if share.area.high <= allowed {
             Verdict::Holds
         } else if share.area.low > allowed && !has_rig(share) {
             Verdict::Leaks
         } else {
             Verdict::Undecided
-        })
+        }))
+    }
+
+    /// What is left of a verdict in view of what speaks against the fits of the runs: areas are differences of all of them, so that
+    /// one which is not those of a leak takes back either verdict.
+    fn taken(&self, verdict: Verdict) -> Verdict {
+        let despite = |verdict: Verdict, run: &RunArea| {
+            if run.doubts.iter().any(Doubt::contradicts_fit) {
+                Verdict::Undecided
+            } else {
+                verdict.despite(&run.doubts)
+            }
+        };
+        self.runs.iter().fold(verdict, despite)
     }
 
     /// The verdict on all sites together; none without a limit.
@@ -784,7 +829,7 @@ impl InDirection {
         let sum = |of: &dyn Fn(&Share<Site>) -> f64| -> f64 { judged().map(|(s, _)| of(s)).sum() };
         let leaks = judged().any(|(_, verdict)| verdict == Verdict::Leaks)
             || sum(&|share| if has_rig(share) { 0.0 } else { share.area.low }) > allowed;
-        Some(if leaks {
+        Some(self.taken(if leaks {
             Verdict::Leaks
         } else if judged().count() > 0
             && judged().all(|(_, verdict)| verdict == Verdict::Holds)
@@ -793,7 +838,7 @@ impl InDirection {
             Verdict::Holds
         } else {
             Verdict::Undecided
-        })
+        }))
     }
 
     /// Probability of a place to be the worst leak of this direction; none where the runs contradict each other so much that
