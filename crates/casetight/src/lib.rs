@@ -36,6 +36,8 @@ pub mod caution;
 
 pub mod record;
 
+pub mod plausible;
+
 pub mod fit;
 
 pub mod doubt;

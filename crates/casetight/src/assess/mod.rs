@@ -13,6 +13,7 @@ use crate::fit::{
 };
 use crate::leak::{EffectiveArea, LeakError, check_coefficient};
 use crate::limit::{Basis, Decision, Limit, LimitError, Verdict, decide, flow_per_area, verdict};
+use crate::plausible::{self, Surprise};
 use crate::pump::{PumpError, Stall};
 use crate::quantity::{Pressure, QuantityError, ReferenceConditions, Time, Unit};
 use crate::record::{Bench, Readings};
@@ -149,6 +150,8 @@ pub enum Note {
     },
     /// How long to go on.
     GoOn(GoOn),
+    /// An input that hardly any bench has.
+    Surprise(Surprise),
     /// Which readings of a trace were used, and why.
     Window(crate::record::Window),
     /// A stall's bound and what it assumes.
@@ -223,6 +226,7 @@ impl std::fmt::Display for Note {
                 Ok(())
             }
             Self::Window(window) => window.fmt(f),
+            Self::Surprise(surprise) => surprise.fmt(f),
             Self::LargestPart { kind, share } => {
                 write!(f, "{:.0} % of the interval comes from {}: {}", 100.0 * share, kind.words(), kind.remedy())
             }
@@ -457,6 +461,8 @@ pub fn judge(
     let flow_m3_s = fit.area.scaled(per_area);
     let mut notes = doubts(&fit, bench, &decisions, assumptions.pressure_unit);
     let doubted = !notes.is_empty();
+    let surprises = plausible::surprises(readings, bench).into_iter();
+    notes.extend(surprises.map(Note::Surprise));
     notes.extend(remarks(
         &fit,
         bench,
