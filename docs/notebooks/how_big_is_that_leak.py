@@ -68,4 +68,5 @@ print(f"hole: {diameter.value * 1e3:.3f} mm, between {diameter.low * 1e3:.3f} an
 assert diameter.low < 0.04e-3 < diameter.high
 for note in run.notes:
     print("-", note)
-run.plot().savefig(pictures / "student.png", dpi=100)
+curve, residuals = run.plot()
+curve.figure.savefig(pictures / "student.png", dpi=100)

@@ -9,13 +9,18 @@ use numpy::{
     IntoPyArray, PyArrayDescrMethods, PyArrayDyn, PyReadonlyArrayDyn, PyUntypedArray,
     PyUntypedArrayMethods,
 };
-use pyo3::exceptions::PyTypeError;
 use pyo3::prelude::*;
 use pyo3::sync::PyOnceLock;
-use pyo3::types::{PyFloat, PyString};
+use pyo3::types::{PyFloat, PyInt, PyList, PyString, PyTuple};
 
-use crate::errors::{Answer, Failure};
-use crate::scalar::{Si, magnitude};
+use crate::errors::{Answer, Failure, ours};
+use crate::scalar::Si;
+use crate::units::{magnitude, time};
+
+/// Points of an array that are worked on between two looks at signals, with the interpreter free meanwhile. Fewer are done
+/// without letting go of it, which would take longer than they do.
+const CHUNK_POINTS: usize = 1 << 14;
+const FEW_POINTS: usize = 256;
 
 /// One number or an array of them, in the SI unit of a quantity.
 pub(crate) struct Floats<'py, Q> {
@@ -38,10 +43,12 @@ impl<'py, Q: TradeUnits> FromPyObject<'_, 'py> for Floats<'py, Q> {
             Values::Many(lent(array)?)
         } else if object.is_instance_of::<PyString>() {
             Values::One(object.extract::<Si<Q>>()?.0.si_value())
+        } else if object.is_instance_of::<PyList>() || object.is_instance_of::<PyTuple>() {
+            converted::<Q>(&without_units::<Q>(&object)?)?
         } else if let Some(magnitude) = magnitude::<Q>(&object)? {
-            converted(&magnitude)?
+            converted::<Q>(&magnitude)?
         } else {
-            converted(&object)?
+            converted::<Q>(&object)?
         };
         Ok(Self {
             values,
@@ -64,37 +71,67 @@ fn lent<'py>(array: &Bound<'py, PyArrayDyn<f64>>) -> PyResult<PyReadonlyArrayDyn
 }
 
 impl Failure {
-    fn shared(error: numpy::BorrowError) -> Self {
+    pub(crate) fn shared(error: numpy::BorrowError) -> Self {
         Self::new(error.to_string())
     }
 }
 
 /// `numpy.asarray`, looked up once.
-fn as_array<'py>(object: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
+pub(crate) fn as_array<'py>(object: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
     static ASARRAY: PyOnceLock<Py<PyAny>> = PyOnceLock::new();
     ASARRAY
         .import(object.py(), "numpy", "asarray")?
         .call1((object,))
 }
 
+/// A sequence with each element that carries a unit as its number in the quantity's SI unit: NumPy would drop some units.
+fn without_units<'py, Q: TradeUnits>(object: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
+    let bare = |element: &Bound<'_, PyAny>| {
+        element.is_instance_of::<PyFloat>() || element.is_instance_of::<PyInt>()
+    };
+    let mut changed = false;
+    let mut elements = Vec::new();
+    for element in object.try_iter()? {
+        let element = element?;
+        let number = if bare(&element) {
+            None
+        } else if element.is_instance_of::<PyList>() || element.is_instance_of::<PyTuple>() {
+            Some(without_units::<Q>(&element)?)
+        } else {
+            magnitude::<Q>(&element)?
+        };
+        changed |= number.is_some();
+        elements.push(number.unwrap_or(element));
+    }
+    if changed {
+        return Ok(PyList::new(object.py(), elements)?.into_any());
+    }
+    Ok(object.clone())
+}
+
 /// Numbers of any other type: sequences, integers, single precision, columns of frames.
-fn converted<'py>(object: &Bound<'py, PyAny>) -> PyResult<Values<'py>> {
+fn converted<'py, Q: TradeUnits>(object: &Bound<'py, PyAny>) -> PyResult<Values<'py>> {
     if let Some(mask) = object.getattr_opt("mask")?
         && object.getattr_opt("filled")?.is_some()
         && mask.call_method0("any")?.is_truthy()?
     {
-        return Err(PyTypeError::new_err(
-            "a masked array with masked elements; take them out first",
-        ));
+        return Err(
+            Failure::kind("a masked array with masked elements; take them out first").into(),
+        );
     }
-    let array = as_array(object)?;
+    let py = object.py();
+    let mut array = as_array(object).map_err(|error| ours(py, error))?;
+    if let Some(seconds) = time::<Q>(&array)? {
+        array = seconds;
+    }
     let untyped = array.cast::<PyUntypedArray>()?;
     if !matches!(untyped.dtype().kind(), b'f' | b'i' | b'u') {
-        return Err(PyTypeError::new_err(format!(
+        return Err(Failure::kind(format!(
             "{} of dtype {} where real numbers belong",
             object.get_type().name()?,
             untyped.dtype()
-        )));
+        ))
+        .into());
     }
     let floats = array.call_method1("astype", ("float64",))?;
     let floats = lent(floats.cast::<PyArrayDyn<f64>>()?)?;
@@ -151,7 +188,7 @@ impl<Q> Broadcast for Floats<'_, Q> {
 pub(crate) fn map<'py, const N: usize>(
     py: Python<'py>,
     inputs: [&dyn Broadcast; N],
-    mut function: impl FnMut([f64; N]) -> Answer<f64>,
+    mut function: impl FnMut([f64; N]) -> Answer<f64> + Send,
 ) -> Answer<Bound<'py, PyAny>> {
     let views = inputs.map(Broadcast::view);
     let shape = common_shape(views.each_ref().map(|view| -> &[usize] { view.shape() }))?;
@@ -180,8 +217,22 @@ pub(crate) fn map<'py, const N: usize>(
     let mut found = Vec::new();
     // More than the memory holds is an answer, not an end.
     found.try_reserve_exact(count)?;
-    while let Some(point) = next() {
-        found.push(function(point)?);
+    let mut part = || -> Answer<()> {
+        let until = found.len().saturating_add(CHUNK_POINTS);
+        while found.len() < until
+            && let Some(point) = next()
+        {
+            found.push(function(point)?);
+        }
+        Ok(())
+    };
+    for _ in 0..=count / CHUNK_POINTS {
+        if count > FEW_POINTS {
+            py.detach(&mut part)?;
+            py.check_signals()?;
+        } else {
+            part()?;
+        }
     }
     let found = ArrayD::from_shape_vec(IxDyn(&shape), found).map_err(|_| mismatch())?;
     Ok(found.into_pyarray(py).into_any())

@@ -1,26 +1,37 @@
 //! Runs and sheets assessed.
 
+use std::sync::Arc;
+
 use casetight::assess::document::RunDocument;
-use casetight::assess::{Assumptions, GoOn, Outcome, RunAssessment as Core, assess as core_assess};
+use casetight::assess::{
+    Assumptions, GoOn, Note, Outcome, RunAssessment as Core, assess as core_assess,
+};
 use casetight::limit::Verdict;
-use casetight::quantity::{GaugePressure, Ratio, ReferenceConditions, Time, TradeUnits};
+use casetight::quantity::{
+    GaugePressure, Ratio, ReferenceConditions, ThermodynamicTemperature, Time, TradeUnits,
+};
 use pyo3::prelude::*;
 
 use crate::array::Floats;
 use crate::document::{table, to_json, to_python, value};
 use crate::errors::Answer;
-use crate::fit::{Fit, Interval, level_or_usual, readings};
+use crate::fit::{Fit, Interval, Temperature, given, level_or_usual, readings, worked};
 use crate::gauge::Bench;
 use crate::limit::{Decision, Limit, limits, word};
-use crate::scalar::Si;
+use crate::restore::{Made, Restored};
+use crate::same::by_value;
+use crate::scalar::{Drift, Given, Si};
 
 /// A run from readings to verdict: what `assess` returns, and what a session holds.
-#[pyclass(frozen, module = "casetight")]
+#[pyclass(frozen, eq, hash, module = "casetight")]
 #[derive(Debug)]
 pub(crate) struct RunAssessment {
     pub(crate) name: String,
     pub(crate) core: Core,
+    pub(crate) made: Made,
 }
+
+by_value!(RunAssessment: |this| (&this.name, &this.core));
 
 impl RunAssessment {
     fn document(&self) -> Answer<serde_json::Value> {
@@ -38,14 +49,19 @@ impl RunAssessment {
         self.fitted().is_some()
     }
 
-    pub(crate) fn in_words(&self) -> String {
-        let verdict = self.core.verdict.map_or("no limit stated", word);
-        let fit = self.fitted().map_or_else(
-            || "the needle was not raised".to_owned(),
-            |fitted| Fit(fitted.fit.clone()).in_words(),
-        );
-        format!("{verdict}; {fit}")
+    fn in_words(&self) -> String {
+        in_words(&self.core)
     }
+}
+
+/// An assessment in one line.
+pub(crate) fn in_words(run: &Core) -> String {
+    let verdict = run.verdict.map_or("no limit stated", word);
+    let fit = match &run.outcome {
+        Outcome::Fitted(fitted) => crate::fit::in_words(&fitted.fit),
+        _ => "the needle was not raised".to_owned(),
+    };
+    format!("{verdict}; {fit}")
 }
 
 #[pymethods]
@@ -70,34 +86,60 @@ impl RunAssessment {
 
     /// The fit; None of a run whose needle was not raised.
     #[getter]
-    fn fit(&self) -> Option<Fit> {
-        self.fitted().map(|fitted| Fit(fitted.fit.clone()))
+    fn fit(slf: &Bound<'_, Self>) -> Option<Fit> {
+        let this = slf.get();
+        let surprises = this.core.notes.iter().filter_map(|note| match note {
+            Note::Surprise(surprise) => Some(*surprise),
+            _ => None,
+        });
+        let made = Made::of("RunAssessment.fit", slf);
+        let fitted = this.fitted()?;
+        Some(Fit::new(fitted.fit.clone(), surprises.collect(), made))
     }
 
     /// Effective area CdA [m2]; None of a run whose needle was not raised (`to_dict` has its lower bound).
     #[getter]
-    fn effective_area_m2(&self) -> Option<Interval> {
-        self.fitted().map(|fitted| Interval(fitted.fit.area))
+    fn effective_area_m2(slf: &Bound<'_, Self>) -> Option<Interval> {
+        let fitted = slf.get().fitted()?;
+        Some(Interval::of(
+            "RunAssessment.effective_area_m2",
+            slf,
+            fitted.fit.area,
+        ))
     }
 
     /// Diameter [m] of the round hole of the assumed discharge coefficient.
     #[getter]
-    fn diameter_m(&self) -> Option<Interval> {
-        self.fitted().map(|fitted| Interval(fitted.diameter_m))
+    fn diameter_m(slf: &Bound<'_, Self>) -> Option<Interval> {
+        let fitted = slf.get().fitted()?;
+        Some(Interval::of(
+            "RunAssessment.diameter_m",
+            slf,
+            fitted.diameter_m,
+        ))
     }
 
     /// Flow [m3/s] at the run's start pressure, counted at the assumed reference.
     #[getter]
-    fn flow_m3_s(&self) -> Option<Interval> {
-        self.fitted().map(|fitted| Interval(fitted.flow_m3_s))
+    fn flow_m3_s(slf: &Bound<'_, Self>) -> Option<Interval> {
+        let fitted = slf.get().fitted()?;
+        Some(Interval::of(
+            "RunAssessment.flow_m3_s",
+            slf,
+            fitted.flow_m3_s,
+        ))
     }
 
     /// One decision a limit.
     #[getter]
-    fn decisions(&self) -> Vec<Decision> {
-        let fitted = self.fitted().into_iter();
-        fitted
-            .flat_map(|fitted| fitted.decisions.iter().cloned().map(Decision))
+    fn decisions(slf: &Bound<'_, Self>) -> Vec<Decision> {
+        let fitted = slf.get().fitted().into_iter();
+        let decisions = fitted.flat_map(|fitted| &fitted.decisions).enumerate();
+        decisions
+            .map(|(place, decision)| Decision {
+                core: decision.clone(),
+                made: Made::at("RunAssessment.decisions", slf, place),
+            })
             .collect()
     }
 
@@ -152,22 +194,25 @@ impl RunAssessment {
     ///     For a run whose needle was not raised: there is no curve to draw.
     #[pyo3(signature = (axes=None))]
     pub(crate) fn plot<'py>(
-        &self,
-        py: Python<'py>,
+        slf: &Bound<'py, Self>,
         axes: Option<Bound<'py, PyAny>>,
     ) -> Answer<Bound<'py, PyAny>> {
-        let Some(fitted) = self.fitted() else {
+        let Some(fit) = Self::fit(slf) else {
             return Err(crate::errors::Failure::new(format!(
                 "run \"{}\": the needle was not raised, so there is no curve to draw",
-                self.name
+                slf.get().name
             )));
         };
-        let plots = py.import("casetight._plots")?;
-        Ok(plots.call_method1("fit", (Fit(fitted.fit.clone()), axes))?)
+        let plots = slf.py().import("casetight._plots")?;
+        Ok(plots.call_method1("fit", (fit, axes))?)
     }
 
     fn __repr__(&self) -> String {
         format!("<RunAssessment: {}>", self.in_words())
+    }
+
+    fn __reduce__<'py>(&self, py: Python<'py>) -> PyResult<Restored<'py>> {
+        self.made.reduce(py)
     }
 
     fn _repr_html_(&self) -> String {
@@ -195,6 +240,8 @@ impl RunAssessment {
 ///     A run holds when it holds by all; without one there is no verdict.
 /// level : float, optional
 ///     Confidence level of the intervals.
+/// temperature_k, drift_k_s
+///     As those of `fit`.
 /// discharge_coefficient : float
 ///     Cd of the hole whose diameter is quoted; only diameters depend on it.
 /// flow_reference : str
@@ -213,17 +260,19 @@ impl RunAssessment {
 /// >>> run.verdict, run.probability_within_limit < 0.001
 /// ('leaks', True)
 #[pyfunction]
-#[pyo3(signature = (time_s, gauge_pa, bench, limits=Vec::new(), *, level=None, discharge_coefficient=None, flow_reference=None, name=String::new()))]
+#[pyo3(signature = (time_s, gauge_pa, bench, limits=Given(Vec::new()), *, level=None, discharge_coefficient=None, flow_reference=None, name=Given(String::new()), temperature_k=None, drift_k_s=None))]
 pub(crate) fn assess(
     py: Python<'_>,
     time_s: Floats<'_, Time>,
     gauge_pa: Floats<'_, GaugePressure>,
-    bench: &Bound<'_, Bench>,
-    limits: Vec<Bound<'_, Limit>>,
+    bench: Given<Bound<'_, Bench>>,
+    limits: Given<Vec<Bound<'_, Limit>>>,
     level: Option<Si<Ratio>>,
     discharge_coefficient: Option<Si<Ratio>>,
-    flow_reference: Option<&str>,
-    name: String,
+    flow_reference: Option<Given<String>>,
+    name: Given<String>,
+    temperature_k: Option<Floats<'_, ThermodynamicTemperature>>,
+    drift_k_s: Option<Drift>,
 ) -> Answer<RunAssessment> {
     let usual = Assumptions::default();
     let usual = Assumptions {
@@ -234,16 +283,36 @@ pub(crate) fn assess(
         discharge_coefficient: discharge_coefficient
             .map_or(usual.discharge_coefficient, |cd| cd.0.si_value()),
         flow_reference: match flow_reference {
-            Some(reference) => reference.parse::<ReferenceConditions>()?,
+            Some(reference) => reference.0.parse::<ReferenceConditions>()?,
             None => usual.flow_reference,
         },
         ..usual
     };
-    let bench = &bench.get().core;
-    let readings = readings(&time_s, &gauge_pa, bench)?;
-    let limits = self::limits(limits);
-    let core = py.detach(|| core_assess(&readings, bench, &limits, &assumptions))?;
-    Ok(RunAssessment { name, core })
+    let (bench, name) = (bench.0, name.0);
+    let temperature = Temperature {
+        of_readings: temperature_k,
+        drift: drift_k_s,
+    };
+    let readings = Arc::new(readings(&time_s, &gauge_pa, &temperature, bench.get())?);
+    let core = {
+        let (readings, core) = (Arc::clone(&readings), bench.get().core.clone());
+        let (limits, all) = (self::limits(&limits), Arc::clone(&readings));
+        worked(py, &all, move || {
+            core_assess(&readings, &core, &limits, &assumptions)
+        })??
+    };
+    let limits: Vec<Py<Limit>> = limits.0.into_iter().map(Bound::unbind).collect();
+    let (called, bench) = (name.clone(), bench.unbind());
+    let made = Made::by("assess", move |py| {
+        let (columns, named) = given(py, &readings, &bench)?;
+        named.set_item("limits", &limits)?;
+        named.set_item("level", assumptions.level)?;
+        named.set_item("discharge_coefficient", assumptions.discharge_coefficient)?;
+        named.set_item("flow_reference", assumptions.flow_reference.written())?;
+        named.set_item("name", &called)?;
+        Ok((columns, named))
+    });
+    Ok(RunAssessment { name, core, made })
 }
 
 /// The verdict of several runs in words.

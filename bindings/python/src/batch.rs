@@ -8,22 +8,23 @@ use arrow_array::cast::AsArray;
 use arrow_array::types::Float64Type;
 use arrow_array::{Array, ArrayRef, Float64Array, LargeStringArray, RecordBatch, StringArray};
 use arrow_cast::cast;
-use arrow_schema::{ArrowError, DataType, Field, Schema};
+use arrow_schema::{ArrowError, DataType, Field, Schema, TimeUnit};
 use casetight::fit::{Candidate, FitError, fit_laws};
 use casetight::limit::{Limit as CoreLimit, LimitError, decide};
-use casetight::quantity::Ratio;
-use casetight::record::{Bench as CoreBench, Readings, ReadingsError};
+use casetight::quantity::{Ratio, TemperatureDrift};
+use casetight::record::{Bench as CoreBench, CourseError, Readings, ReadingsError};
 use casetight::vessel::VesselError;
 use pyo3::prelude::*;
-use pyo3::types::PyDict;
+use pyo3::types::PyMapping;
 use pyo3_arrow::{PySchema, PyTable};
 use rayon::prelude::*;
 
 use crate::errors::{Answer, Failure};
-use crate::fit::{Laws, level_or_usual};
+use crate::fit::{Laws, course, level_or_usual, with_drift};
 use crate::gauge::Bench;
 use crate::limit::{Limit, limits, word};
-use crate::scalar::Si;
+use crate::pool::pool;
+use crate::scalar::{Given, Si};
 
 /// Runs between two looks at signals and calls of `progress`; fewer where they have more readings than this together.
 const CHUNK_RUNS: usize = 256;
@@ -38,8 +39,24 @@ impl From<ArrowError> for Failure {
 /// One bench for all runs, or one each by the run's name.
 #[derive(Debug)]
 pub(crate) enum Benches {
-    One(Box<CoreBench>),
-    Each(HashMap<String, CoreBench>),
+    One(Box<OnBench>),
+    Each(HashMap<String, OnBench>),
+}
+
+/// A bench as a batch needs it, away from the interpreter.
+#[derive(Debug, Clone)]
+pub(crate) struct OnBench {
+    core: CoreBench,
+    drift: Option<(TemperatureDrift, TemperatureDrift)>,
+}
+
+impl From<&Bench> for OnBench {
+    fn from(bench: &Bench) -> Self {
+        Self {
+            core: bench.core.clone(),
+            drift: bench.drift,
+        }
+    }
 }
 
 impl<'py> FromPyObject<'_, 'py> for Benches {
@@ -47,16 +64,16 @@ impl<'py> FromPyObject<'_, 'py> for Benches {
 
     fn extract(object: Borrowed<'_, 'py, PyAny>) -> PyResult<Self> {
         if let Ok(bench) = object.cast::<Bench>() {
-            return Ok(Self::One(Box::new(bench.get().core.clone())));
+            return Ok(Self::One(Box::new(bench.get().into())));
         }
-        let Ok(each) = object.cast::<PyDict>() else {
-            return Err(pyo3::exceptions::PyTypeError::new_err(
-                "bench is a Bench, or a dict of one for each run's name",
-            ));
+        let refused = || -> PyErr {
+            Failure::kind("bench is a Bench, or a mapping of one to each run's name").into()
         };
-        let mut benches = HashMap::with_capacity(each.len());
-        for (name, bench) in each.iter() {
-            let bench = bench.cast::<Bench>()?.get().core.clone();
+        let each = object.cast::<PyMapping>().map_err(|_| refused())?;
+        let mut benches = HashMap::new();
+        for entry in each.items()?.iter() {
+            let (name, bench): (Bound<'_, PyAny>, Bound<'_, PyAny>) = entry.extract()?;
+            let bench = bench.cast::<Bench>().map_err(|_| refused())?.get().into();
             benches.insert(name.str()?.to_string_lossy().into_owned(), bench);
         }
         Ok(Self::Each(benches))
@@ -64,7 +81,7 @@ impl<'py> FromPyObject<'_, 'py> for Benches {
 }
 
 impl Benches {
-    fn of(&self, run: &str) -> Option<&CoreBench> {
+    fn of(&self, run: &str) -> Option<&OnBench> {
         match self {
             Self::One(bench) => Some(bench),
             Self::Each(benches) => benches.get(run),
@@ -72,11 +89,12 @@ impl Benches {
     }
 }
 
-/// The three columns of one batch of the frame.
+/// The columns of one batch of the frame.
 struct Columns {
     run: LargeStringArray,
     time: Float64Array,
     gauge: Float64Array,
+    temperature: Option<Float64Array>,
 }
 
 /// Rows side by side in one batch.
@@ -94,17 +112,14 @@ struct Rows<'a> {
 }
 
 /// How many of the runs come next: as many as keep every core busy for a moment.
-fn chunk_length(runs: &[Rows<'_>]) -> usize {
+fn chunk_length(runs: &[Rows<'_>], threads: usize) -> usize {
     let mut readings = 0;
     let few = runs.iter().take_while(|rows| {
         let before = readings;
         readings += rows.stretches.iter().map(|s| s.length).sum::<usize>();
         before < CHUNK_READINGS
     });
-    few.count()
-        .min(CHUNK_RUNS)
-        .max(rayon::current_num_threads())
-        .min(runs.len())
+    few.count().min(CHUNK_RUNS).max(threads).min(runs.len())
 }
 
 /// A column of the frame by its name.
@@ -133,7 +148,8 @@ fn no_null(array: &dyn Array, name: &str, before: usize) -> Answer<()> {
     }
 }
 
-fn numbers(batch: &RecordBatch, name: &str, before: usize) -> Answer<Float64Array> {
+/// A column of numbers. One that has no value is NaN: it belongs to a run, and is that run's error.
+fn numbers(batch: &RecordBatch, name: &str) -> Answer<Float64Array> {
     let array = column(batch, name)?;
     if !array.data_type().is_numeric() {
         return Err(Failure::new(format!(
@@ -141,11 +157,45 @@ fn numbers(batch: &RecordBatch, name: &str, before: usize) -> Answer<Float64Arra
             array.data_type()
         )));
     }
-    no_null(array, name, before)?;
     // A column of 64-bit floats comes back as it is, the same buffer.
-    Ok(cast(array, &DataType::Float64)?
+    let floats = cast(array, &DataType::Float64)?;
+    Ok(without_gaps(floats.as_primitive::<Float64Type>()))
+}
+
+fn without_gaps(floats: &Float64Array) -> Float64Array {
+    if floats.null_count() == 0 {
+        return floats.clone();
+    }
+    floats
+        .iter()
+        .map(|v| v.unwrap_or(f64::NAN))
+        .collect::<Vec<f64>>()
+        .into()
+}
+
+/// A column of times [s]: numbers, or spans of time. Dates have no zero to count from.
+fn times(batch: &RecordBatch, name: &str) -> Answer<Float64Array> {
+    let array = column(batch, name)?;
+    let a_second = match array.data_type() {
+        DataType::Duration(TimeUnit::Second) => 1.0,
+        DataType::Duration(TimeUnit::Millisecond) => 1e3,
+        DataType::Duration(TimeUnit::Microsecond) => 1e6,
+        DataType::Duration(TimeUnit::Nanosecond) => 1e9,
+        DataType::Timestamp(..) | DataType::Date32 | DataType::Date64 => {
+            return Err(Failure::new(format!(
+                "column \"{name}\" is of type {}: dates, where times in seconds belong; write frame[\"{name}\"] = \
+                 (frame[\"{name}\"] - frame[\"{name}\"].min()).dt.total_seconds()",
+                array.data_type()
+            )));
+        }
+        _ => return numbers(batch, name),
+    };
+    let counts = cast(array, &DataType::Int64)?;
+    let counts = cast(&counts, &DataType::Float64)?;
+    let seconds = counts
         .as_primitive::<Float64Type>()
-        .clone())
+        .unary(|count| count / a_second);
+    Ok(without_gaps(&seconds))
 }
 
 fn names(batch: &RecordBatch, name: &str, before: usize) -> Answer<LargeStringArray> {
@@ -214,6 +264,8 @@ enum Unfit {
     #[error(transparent)]
     Readings(#[from] ReadingsError),
     #[error(transparent)]
+    Course(#[from] CourseError),
+    #[error(transparent)]
     Fit(#[from] FitError),
     #[error(transparent)]
     Limit(#[from] LimitError),
@@ -251,9 +303,10 @@ const NUMBERS: [&str; 8] = [
 
 impl Job<'_> {
     /// Lent where the run's rows lie side by side.
-    fn values(&self, rows: &Rows<'_>, of: fn(&Columns) -> &Float64Array) -> Cow<'_, [f64]> {
+    fn values(&self, rows: &Rows<'_>, of: fn(&Columns) -> Option<&Float64Array>) -> Cow<'_, [f64]> {
         let stretch = |s: &Stretch| {
-            let values = self.columns.get(s.batch).map(|c| of(c).values().as_ref());
+            let values = self.columns.get(s.batch).and_then(of);
+            let values = values.map(|v| v.values().as_ref());
             values
                 .and_then(|v| v.get(s.start..s.start + s.length))
                 .unwrap_or(&[])
@@ -280,11 +333,22 @@ impl Job<'_> {
 
     fn fitted(&self, rows: &Rows<'_>) -> Result<Row, Unfit> {
         let bench = self.benches.of(rows.run).ok_or(Unfit::NoBench)?;
+        let times = self.values(rows, |c| Some(&c.time));
         let readings = Readings::from_si(
-            &self.values(rows, |c| &c.time),
-            &self.values(rows, |c| &c.gauge),
-            bench.ambient_pressure.value(),
+            &times,
+            &self.values(rows, |c| Some(&c.gauge)),
+            bench.core.ambient_pressure.value(),
         )?;
+        let drift = if self.columns.iter().any(|c| c.temperature.is_some()) {
+            Some(course(
+                &times,
+                &self.values(rows, |c| c.temperature.as_ref()),
+            )?)
+        } else {
+            bench.drift
+        };
+        let readings = with_drift(readings, drift);
+        let bench = &bench.core;
         let fit = fit_laws(&readings, bench, self.level, self.laws)?;
         let mut strictest = None;
         for limit in self.limits {
@@ -353,7 +417,7 @@ fn table(runs: &[Rows<'_>], rows: &[Row]) -> Answer<PyTable> {
 /// frame : pandas, polars or pyarrow frame
 ///     Anything with ``__arrow_c_stream__``: one row a reading, with the columns of the next three arguments. Columns of
 ///     64-bit floats are not copied. Readings of a run stand in the order of their times; runs may be interleaved.
-/// bench : Bench or dict of str to Bench
+/// bench : Bench or mapping of str to Bench
 ///     Circumstances of all runs, or of each by its name.
 /// limits : sequence of Limit
 ///     A run holds when it holds by all; without one the verdict is null.
@@ -362,26 +426,32 @@ fn table(runs: &[Rows<'_>], rows: &[Row]) -> Answer<PyTable> {
 /// progress : callable, optional
 ///     Called with the runs done and the runs in all, every few hundred runs, or fewer where they are long.
 /// run, time_s, gauge_pa : str
-///     Names of the columns.
+///     Names of the columns. The one of times may hold spans of time.
+/// temperature_k : str, optional
+///     Name of a column of temperatures [K]; their drift over each run takes the place of the bench's.
 ///
 /// Returns
 /// -------
 /// pyarrow.Table
 ///     One row a run, in the order of first appearance, with the columns of `result_schema`. An interval that is open upward
-///     ends at infinity; ``law`` is null where the readings don't tell it. A run that can't be fitted has its reason in ``error`` and null elsewhere.
+///     ends at infinity; ``law`` is null where the readings don't tell it. A run that can't be fitted, or
+///     that has a reading or a time without a value, has its reason in ``error`` and null elsewhere.
 ///
 /// Raises
 /// ------
 /// Error
-///     For a frame without such columns, with nulls in them, or of other types.
+///     For a frame without such columns, with rows that name no run, or of other types.
 /// FitError
 ///     For a level or a law that no run can be fitted with.
+/// ImportError
+///     Without pyarrow; it says how to install it.
 /// KeyboardInterrupt
 ///     As often as `progress` is told.
 ///
 /// Notes
 /// -----
-/// The interpreter is free for other threads in the meantime. ``RAYON_NUM_THREADS`` limits the cores.
+/// The interpreter is free for other threads in the meantime. ``RAYON_NUM_THREADS`` limits the cores. A forked child makes
+/// threads of its own.
 ///
 /// Examples
 /// --------
@@ -390,28 +460,32 @@ fn table(runs: &[Rows<'_>], rows: &[Row]) -> Answer<PyTable> {
 /// >>> fit_many(frame, bench, limits=[Limit.one_psi_a_minute()]).column("verdict").to_pylist()
 /// ['leaks']
 #[pyfunction]
-#[pyo3(signature = (frame, bench, *, limits=Vec::new(), laws=None, level=None, progress=None, run="run", time_s="time_s", gauge_pa="gauge_pa"))]
+#[pyo3(signature = (frame, bench, *, limits=Given(Vec::new()), laws=None, level=None, progress=None, run="run", time_s="time_s", gauge_pa="gauge_pa", temperature_k=None))]
 pub(crate) fn fit_many<'py>(
     py: Python<'py>,
-    frame: PyTable,
+    frame: Given<PyTable>,
     bench: Benches,
-    limits: Vec<Bound<'py, Limit>>,
+    limits: Given<Vec<Bound<'py, Limit>>>,
     laws: Option<Laws>,
     level: Option<Si<Ratio>>,
     progress: Option<Bound<'py, PyAny>>,
     run: &str,
     time_s: &str,
     gauge_pa: &str,
+    temperature_k: Option<&str>,
 ) -> Answer<Bound<'py, PyAny>> {
-    let (batches, _) = frame.into_inner();
+    let extras = py.import("casetight._extras")?;
+    extras.call_method1("needed", ("pyarrow", "arrow", "fit_many"))?;
+    let (batches, _) = frame.0.into_inner();
     let columns = py.detach(|| -> Answer<Vec<Columns>> {
         let mut columns = Vec::with_capacity(batches.len());
         let mut before = 0;
         for batch in &batches {
             columns.push(Columns {
                 run: names(batch, run, before)?,
-                time: numbers(batch, time_s, before)?,
-                gauge: numbers(batch, gauge_pa, before)?,
+                time: times(batch, time_s)?,
+                gauge: numbers(batch, gauge_pa)?,
+                temperature: temperature_k.map(|name| numbers(batch, name)).transpose()?,
             });
             before += batch.num_rows();
         }
@@ -421,19 +495,21 @@ pub(crate) fn fit_many<'py>(
     let job = Job {
         columns: &columns,
         benches: &bench,
-        limits: &self::limits(limits),
+        limits: &self::limits(&limits),
         laws: &Laws::or_usual(laws),
         level: level_or_usual(level),
     };
+    let pool = pool(py)?;
+    let threads = pool.current_num_threads();
     let mut rows: Vec<Row> = Vec::with_capacity(runs.len());
     let mut left = runs.as_slice();
     while let Some((chunk, rest)) = left
-        .split_at_checked(chunk_length(left))
+        .split_at_checked(chunk_length(left, threads))
         .filter(|(chunk, _)| !chunk.is_empty())
     {
         left = rest;
         let fitted: Result<Vec<Row>, FitError> =
-            py.detach(|| chunk.par_iter().map(|rows| job.row(rows)).collect());
+            py.detach(|| pool.install(|| chunk.par_iter().map(|rows| job.row(rows)).collect()));
         rows.extend(fitted?);
         py.check_signals()?;
         if let Some(progress) = &progress {
@@ -451,5 +527,7 @@ pub(crate) fn fit_many<'py>(
 /// ['run', 'verdict', 'effective_area_m2']
 #[pyfunction]
 pub(crate) fn result_schema(py: Python<'_>) -> Answer<Bound<'_, PyAny>> {
+    let extras = py.import("casetight._extras")?;
+    extras.call_method1("needed", ("pyarrow", "arrow", "result_schema"))?;
     Ok(PySchema::new(Arc::new(schema())).into_pyarrow(py)?)
 }

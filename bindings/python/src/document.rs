@@ -1,13 +1,14 @@
 //! Results as documents: one schema, the core's, for Python dictionaries, JSON and notebooks.
 
 use pyo3::IntoPyObjectExt;
-use pyo3::exceptions::PyKeyError;
 use pyo3::prelude::*;
 use pyo3::types::{PyDict, PyFloat, PyList, PyString};
 use serde::Serialize;
 use serde_json::Value;
 
 use crate::errors::{Answer, Failure};
+use crate::restore::{Made, Restored};
+use crate::same::by_value;
 
 impl From<serde_json::Error> for Failure {
     fn from(error: serde_json::Error) -> Self {
@@ -93,18 +94,22 @@ pub(crate) fn table(caption: &str, rows: &[(&str, String)]) -> String {
 /// >>> plan = Sheet.read(demo / "string-trimmer-6.toml").plan()
 /// >>> plan["plans"][0]["direction"]
 /// 'pressure'
-#[pyclass(frozen, mapping, module = "casetight")]
+#[pyclass(frozen, mapping, eq, hash, module = "casetight")]
 #[derive(Debug)]
 pub(crate) struct Document {
     kind: &'static str,
     value: Value,
+    made: Made,
 }
 
+by_value!(Document: |this| (this.kind, &this.value));
+
 impl Document {
-    pub(crate) fn new(kind: &'static str, document: &impl Serialize) -> Answer<Self> {
+    pub(crate) fn new(kind: &'static str, document: &impl Serialize, made: Made) -> Answer<Self> {
         Ok(Self {
             kind,
             value: value(document)?,
+            made,
         })
     }
 }
@@ -119,10 +124,7 @@ impl Document {
 
     fn __getitem__<'py>(&self, py: Python<'py>, key: &str) -> PyResult<Bound<'py, PyAny>> {
         let entry = self.value.get(key);
-        to_python(
-            py,
-            entry.ok_or_else(|| PyKeyError::new_err(key.to_owned()))?,
-        )
+        to_python(py, entry.ok_or_else(|| Failure::missing(key))?)
     }
 
     fn __len__(&self) -> usize {
@@ -170,5 +172,9 @@ impl Document {
             rows.push((key.as_str(), to_json(entry, true)?));
         }
         Ok(table(self.kind, &rows))
+    }
+
+    fn __reduce__<'py>(&self, py: Python<'py>) -> PyResult<Restored<'py>> {
+        self.made.reduce(py)
     }
 }

@@ -5,8 +5,12 @@ use casetight::{
     record, running, session, sheet, vessel, volume,
 };
 use casetight_report::ReportError;
-use pyo3::exceptions::{PyMemoryError, PyValueError};
+use pyo3::exceptions::{
+    PyIndexError, PyKeyError, PyMemoryError, PyOverflowError, PyTypeError, PyValueError,
+};
 use pyo3::prelude::*;
+use pyo3::sync::PyOnceLock;
+use pyo3::types::{PyDict, PyTuple, PyType};
 use pyo3::{CastError, create_exception};
 
 create_exception!(
@@ -37,7 +41,7 @@ impl From<PyErr> for Failure {
 
 impl From<CastError<'_, '_>> for Failure {
     fn from(error: CastError<'_, '_>) -> Self {
-        Self(error.into())
+        Self(Python::attach(|py| ours(py, error.into())))
     }
 }
 
@@ -52,6 +56,78 @@ impl Failure {
     pub(crate) fn new(message: impl Into<String>) -> Self {
         Self(Error::new_err(message.into()))
     }
+
+    /// A value of a kind that can't be used there.
+    pub(crate) fn kind(message: impl Into<String>) -> Self {
+        Self::of(argument_error, message.into())
+    }
+
+    /// Something that is asked for by name or place, and is not there.
+    pub(crate) fn missing(message: impl Into<String>) -> Self {
+        Self::of(missing_error, message.into())
+    }
+
+    fn of(class: fn(Python<'_>) -> PyResult<&Bound<'_, PyType>>, message: String) -> Self {
+        Python::attach(|py| match class(py) {
+            Ok(class) => Self(PyErr::from_type(class.clone(), message)),
+            Err(error) => Self(error),
+        })
+    }
+}
+
+/// An error of Python's own about an argument, as one of ours with the same message; any other as it is.
+pub(crate) fn ours(py: Python<'_>, error: PyErr) -> PyErr {
+    if error.is_instance_of::<Error>(py) {
+        return error;
+    }
+    let told = || error.value(py).to_string();
+    let raised: PyErr = if error.is_instance_of::<PyTypeError>(py) {
+        Failure::kind(told()).into()
+    } else if error.is_instance_of::<PyValueError>(py)
+        || error.is_instance_of::<PyOverflowError>(py)
+    {
+        Failure::new(told()).into()
+    } else {
+        return error;
+    };
+    raised.set_cause(py, Some(error));
+    raised
+}
+
+/// `ArgumentError`: ours, and a `TypeError`.
+fn argument_error(py: Python<'_>) -> PyResult<&Bound<'_, PyType>> {
+    static CLASS: PyOnceLock<Py<PyType>> = PyOnceLock::new();
+    let doc = "A value of a kind that can't be used there, and what can; a ``TypeError`` too.";
+    let bases = (py.get_type::<Error>(), py.get_type::<PyTypeError>());
+    let made = CLASS.get_or_try_init(py, || {
+        class(py, "ArgumentError", doc, bases.into_pyobject(py)?)
+    });
+    made.map(|class| class.bind(py))
+}
+
+/// `MissingError`: ours, and a `KeyError` and an `IndexError`.
+fn missing_error(py: Python<'_>) -> PyResult<&Bound<'_, PyType>> {
+    static CLASS: PyOnceLock<Py<PyType>> = PyOnceLock::new();
+    let doc = "Something that is asked for by name or place, and is not there; a ``KeyError`` and an ``IndexError`` too.";
+    let bases = (
+        py.get_type::<Error>(),
+        py.get_type::<PyKeyError>(),
+        py.get_type::<PyIndexError>(),
+    );
+    let made = CLASS.get_or_try_init(py, || {
+        class(py, "MissingError", doc, bases.into_pyobject(py)?)
+    });
+    made.map(|class| class.bind(py))
+}
+
+/// A class of several bases, which says its message as it stands.
+fn class(py: Python<'_>, name: &str, doc: &str, bases: Bound<'_, PyTuple>) -> PyResult<Py<PyType>> {
+    let members = PyDict::new(py);
+    members.set_item("__module__", "casetight")?;
+    members.set_item("__doc__", doc)?;
+    members.set_item("__str__", py.get_type::<PyValueError>().getattr("__str__")?)?;
+    let made = py.get_type::<PyType>().call1((name, bases, members))?;
+    Ok(made.cast_into::<PyType>()?.unbind())
 }
 
 /// An exception class for each family, its conversion, and its registration.
@@ -71,6 +147,8 @@ macro_rules! families {
             let py = module.py();
             module.add("Error", py.get_type::<Error>())?;
             module.add("SheetError", py.get_type::<SheetError>())?;
+            module.add("ArgumentError", argument_error(py)?)?;
+            module.add("MissingError", missing_error(py)?)?;
             $(module.add(stringify!($name), py.get_type::<$name>())?;)+
             Ok(())
         }
@@ -87,7 +165,7 @@ families! {
         volume::VolumeError, volume::PistonError;
     VesselError: "A vessel that can't be.", vessel::VesselError;
     GaugeError: "A gauge that can't be.", gauge::GaugeError;
-    ReadingsError: "Readings that can't be those of one run.", record::ReadingsError;
+    ReadingsError: "Readings that can't be those of one run.", record::ReadingsError, record::CourseError;
     FitError: "What keeps readings from being fitted.", fit::FitError;
     LimitError: "A limit that can't be.", limit::LimitError;
     PumpError: "A pump or a stall that can't be.", pump::PumpError;

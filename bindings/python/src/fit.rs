@@ -1,56 +1,81 @@
 //! Fits of one run.
 
+use std::sync::Arc;
+
 use casetight::assess::Note;
 use casetight::fit::{
     CANDIDATES, Candidate, Course, Fit as Core, Interval as CoreInterval, Method, fit_laws,
 };
-use casetight::quantity::{Area, GaugePressure, Ratio, Time, TradeUnits};
-use casetight::record::{Bench as CoreBench, Readings};
+use casetight::plausible::{Surprise, surprises};
+use casetight::quantity::{
+    Area, GaugePressure, Ratio, TemperatureDrift, ThermodynamicTemperature, Time, TradeUnits,
+};
+use casetight::record::{Readings, TemperatureCourse};
 use casetight::vessel::Direction;
 use numpy::{IntoPyArray, PyArray1};
 use pyo3::prelude::*;
-use pyo3::types::PyDict;
+use pyo3::types::{PyDict, PyList, PyString, PyTuple};
 use serde::Serialize;
 use uom::si::area::square_meter;
 
 use crate::array::{Floats, map};
 use crate::document::{table, to_json, to_python, value};
-use crate::errors::Answer;
+use crate::errors::{Answer, Failure, ours};
 use crate::gauge::Bench;
-use crate::scalar::Si;
+use crate::pool::interruptible;
+use crate::restore::{Made, Restored};
+use crate::same::by_value;
+use crate::scalar::{Drift, Given, Plain, Si};
 use crate::vessel::{DecayLaw, NamedLaw};
+
+/// Fits of more readings than this are done on a thread of their own, so that the keyboard can interrupt them; fewer are
+/// done before anybody gets there.
+const LONG_READINGS: usize = 256;
 
 /// A value that can't be negative, with the interval that holds the truth as often as its level says.
 ///
 /// `low` is zero where the truth may be zero; `high` is infinite where the interval is open upward.
-#[pyclass(frozen, module = "casetight")]
+#[pyclass(frozen, eq, hash, module = "casetight")]
 #[derive(Debug)]
-pub(crate) struct Interval(pub(crate) CoreInterval);
+pub(crate) struct Interval {
+    core: CoreInterval,
+    made: Made,
+}
+
+by_value!(Interval: |this| this.core);
+
+impl Interval {
+    /// An attribute of something.
+    pub(crate) fn of<T>(name: &'static str, parent: &Bound<'_, T>, core: CoreInterval) -> Self {
+        let made = Made::of(name, parent);
+        Self { core, made }
+    }
+}
 
 #[pymethods]
 impl Interval {
     /// Best estimate.
     #[getter]
     fn value(&self) -> f64 {
-        self.0.value
+        self.core.value
     }
 
     /// Lower end.
     #[getter]
     fn low(&self) -> f64 {
-        self.0.low
+        self.core.low
     }
 
     /// Upper end.
     #[getter]
     fn high(&self) -> f64 {
-        self.0.high
+        self.core.high
     }
 
     /// Confidence level, 0.95 for 95 %.
     #[getter]
     fn level(&self) -> f64 {
-        self.0.level
+        self.core.level
     }
 
     /// Probability that the quantity lies at or below a limit, in the interval's unit.
@@ -60,63 +85,74 @@ impl Interval {
     /// >>> leak = fit([0, 5, 10, 15], [48300, 45500, 42800, 40300], bench)
     /// >>> round(leak.effective_area_m2.probability_within(leak.effective_area_m2.high), 3)
     /// 0.975
-    fn probability_within(&self, limit: f64) -> f64 {
-        self.0.probability_within(limit)
+    fn probability_within(&self, limit: Plain) -> f64 {
+        self.core.probability_within(limit.0)
     }
 
     /// As a dictionary with value, low, high and level.
     fn to_dict<'py>(&self, py: Python<'py>) -> Answer<Bound<'py, PyAny>> {
-        Ok(to_python(py, &value(&self.0)?)?)
+        Ok(to_python(py, &value(&self.core)?)?)
     }
 
     fn __repr__(&self) -> String {
         let CoreInterval {
             value, low, high, ..
-        } = self.0;
+        } = self.core;
         format!(
             "<Interval: {value:.4e} ({low:.4e} to {high:.4e}, {} %)>",
-            100.0 * self.0.level
+            100.0 * self.core.level
         )
+    }
+    fn __reduce__<'py>(&self, py: Python<'py>) -> PyResult<Restored<'py>> {
+        self.made.reduce(py)
     }
 }
 
 /// A law with its probability given the readings, among the laws tried.
-#[pyclass(frozen, module = "casetight")]
+#[pyclass(frozen, eq, hash, module = "casetight")]
 #[derive(Debug)]
-pub(crate) struct LawWeight(casetight::fit::LawWeight);
+pub(crate) struct LawWeight {
+    core: casetight::fit::LawWeight,
+    made: Made,
+}
+
+by_value!(LawWeight: |this| this.core);
 
 #[pymethods]
 impl LawWeight {
     /// The law.
     #[getter]
     fn law(&self) -> DecayLaw {
-        DecayLaw(self.0.law)
+        DecayLaw(self.core.law)
     }
 
     /// Its probability.
     #[getter]
     fn weight(&self) -> f64 {
-        self.0.weight
+        self.core.weight
     }
 
     /// Rate [1/s] by this law, of the orifice with the same flow at the start pressure.
     #[getter]
     fn rate_per_s(&self) -> f64 {
-        self.0.rate_per_s
+        self.core.rate_per_s
     }
 
     /// Sum of the squared residuals and of the shared terms.
     #[getter]
     fn chi_squared(&self) -> f64 {
-        self.0.chi_squared
+        self.core.chi_squared
     }
 
     fn __repr__(&self) -> String {
         format!(
             "<LawWeight: {} {:.1} %>",
-            self.0.law.name(),
-            100.0 * self.0.weight
+            self.core.law.name(),
+            100.0 * self.core.weight
         )
+    }
+    fn __reduce__<'py>(&self, py: Python<'py>) -> PyResult<Restored<'py>> {
+        self.made.reduce(py)
     }
 }
 
@@ -169,13 +205,28 @@ struct ResidualDocument {
 const FORMAT: u32 = 1;
 
 /// A leak fitted to the readings of one run: what `fit` returns.
-#[pyclass(frozen, module = "casetight")]
+#[pyclass(frozen, eq, hash, module = "casetight")]
 #[derive(Debug)]
-pub(crate) struct Fit(pub(crate) Core);
+pub(crate) struct Fit {
+    core: Core,
+    /// What surprises about the readings and the bench.
+    surprises: Vec<Surprise>,
+    made: Made,
+}
+
+by_value!(Fit: |this| (&this.core, &this.surprises));
 
 impl Fit {
+    pub(crate) fn new(core: Core, surprises: Vec<Surprise>, made: Made) -> Self {
+        Self {
+            core,
+            surprises,
+            made,
+        }
+    }
+
     fn document(&self) -> Answer<serde_json::Value> {
-        let fit = &self.0;
+        let fit = &self.core;
         value(&FitDocument {
             format: FORMAT,
             direction: fit.direction,
@@ -228,7 +279,7 @@ impl Fit {
         py: Python<'py>,
         of: impl Fn(&casetight::fit::Residual) -> f64,
     ) -> Bound<'py, PyArray1<f64>> {
-        let column: Vec<f64> = self.0.residuals.iter().map(of).collect();
+        let column: Vec<f64> = self.core.residuals.iter().map(of).collect();
         column.into_pyarray(py)
     }
 }
@@ -238,13 +289,13 @@ impl Fit {
     /// "pressure" or "vacuum".
     #[getter]
     fn direction(&self) -> String {
-        self.0.direction.to_string()
+        self.core.direction.to_string()
     }
 
     /// What the readings show: the needle "falls", "stands" or "rises".
     #[getter]
     fn course(&self) -> &'static str {
-        match self.0.course {
+        match self.core.course {
             Course::Falls => "falls",
             Course::Stands => "stands",
             Course::Rises => "rises",
@@ -255,44 +306,50 @@ impl Fit {
     /// The law, where the readings tell it from the others tried; else None.
     #[getter]
     fn law(&self) -> Option<DecayLaw> {
-        self.0.law.map(DecayLaw)
+        self.core.law.map(DecayLaw)
     }
 
     /// The laws tried that can't be dismissed, the likeliest first.
     #[getter]
-    fn laws(&self) -> Vec<LawWeight> {
-        self.0.laws.iter().copied().map(LawWeight).collect()
+    fn laws(slf: &Bound<'_, Self>) -> Vec<LawWeight> {
+        let laws = slf.get().core.laws.iter().enumerate();
+        laws.map(|(place, law)| LawWeight {
+            core: *law,
+            made: Made::at("Fit.laws", slf, place),
+        })
+        .collect()
     }
 
     /// Rate k = CdA sqrt(R T)/V [1/s]: what a decay identifies. Its interval holds all but volume and temperature.
     #[getter]
-    fn rate_per_s(&self) -> Interval {
-        Interval(self.0.rate)
+    fn rate_per_s(slf: &Bound<'_, Self>) -> Interval {
+        Interval::of("Fit.rate_per_s", slf, slf.get().core.rate)
     }
 
     /// Effective area CdA [m2]; its interval holds volume and temperature as well.
     #[getter]
-    fn effective_area_m2(&self) -> Interval {
-        Interval(self.0.area)
+    fn effective_area_m2(slf: &Bound<'_, Self>) -> Interval {
+        Interval::of("Fit.effective_area_m2", slf, slf.get().core.area)
     }
 
     /// The rig's own effective area [m2] at the start pressure, where it was subtracted.
     #[getter]
-    fn rig_area_m2(&self) -> Option<Interval> {
-        self.0.rig.map(Interval)
+    fn rig_area_m2(slf: &Bound<'_, Self>) -> Option<Interval> {
+        let rig = slf.get().core.rig;
+        rig.map(|rig| Interval::of("Fit.rig_area_m2", slf, rig))
     }
 
     /// Gauge pressure at the first reading, fitted by the likeliest law [Pa].
     #[getter]
     fn start_gauge_pa(&self) -> f64 {
-        self.0.start.pascals()
+        self.core.start.pascals()
     }
 
     /// Where the area's interval comes from: standard uncertainty [m2] by the name of each part; they add in quadrature.
     #[getter]
     fn parts<'py>(&self, py: Python<'py>) -> Answer<Bound<'py, PyDict>> {
         let parts = PyDict::new(py);
-        for part in &self.0.parts {
+        for part in &self.core.parts {
             parts.set_item(
                 to_python(py, &value(&part.kind)?)?,
                 part.standard_uncertainty_m2,
@@ -328,31 +385,31 @@ impl Fit {
     /// Root mean square of reading less fitted [Pa].
     #[getter]
     fn residual_rms_pa(&self) -> f64 {
-        self.0.residual_rms_pa
+        self.core.residual_rms_pa
     }
 
     /// Sum of the squared standardized residuals and of the shared terms.
     #[getter]
     fn chi_squared(&self) -> f64 {
-        self.0.chi_squared
+        self.core.chi_squared
     }
 
     /// Readings less the two fitted quantities, rate and start pressure.
     #[getter]
     fn degrees_of_freedom(&self) -> usize {
-        self.0.degrees_of_freedom
+        self.core.degrees_of_freedom
     }
 
     /// Correlation of rate and start pressure.
     #[getter]
     fn correlation(&self) -> f64 {
-        self.0.correlation
+        self.core.correlation
     }
 
     /// How the rate's interval was got: "quadratic", "profile", "rounded" or "fallen".
     #[getter]
     fn method(&self) -> &'static str {
-        match self.0.method {
+        match self.core.method {
             Method::Quadratic => "quadratic",
             Method::Profile => "profile",
             Method::Rounded => "rounded",
@@ -364,20 +421,23 @@ impl Fit {
     /// The solver's iterations.
     #[getter]
     fn iterations(&self) -> u64 {
-        self.0.iterations
+        self.core.iterations
     }
 
     /// Whether the solver reached an optimum.
     #[getter]
     fn converged(&self) -> bool {
-        self.0.converged
+        self.core.converged
     }
 
     /// What to know, one sentence each.
     #[getter]
     fn notes(&self) -> Vec<String> {
-        let notes = self.0.notes.iter().copied();
-        notes.map(|note| Note::Fit(note).to_string()).collect()
+        let surprises = self.surprises.iter().map(ToString::to_string);
+        let notes = self.core.notes.iter().copied();
+        surprises
+            .chain(notes.map(|note| Note::Fit(note).to_string()))
+            .collect()
     }
 
     /// Gauge readings [Pa] that the likeliest law has at times [s] on the run's own clock, gauge errors included; a rate
@@ -393,11 +453,11 @@ impl Fit {
         &self,
         py: Python<'py>,
         time_s: Floats<'py, Time>,
-        rate_per_s: Option<f64>,
+        rate_per_s: Option<Plain>,
     ) -> Answer<Bound<'py, PyAny>> {
-        let rate = rate_per_s.unwrap_or(self.0.rate.value);
+        let rate = rate_per_s.map_or(self.core.rate.value, |rate| rate.0);
         map(py, [&time_s], |[time]| {
-            Ok(self.0.reading_at(time, rate).unwrap_or(f64::NAN))
+            Ok(self.core.reading_at(time, rate).unwrap_or(f64::NAN))
         })
     }
 
@@ -414,7 +474,7 @@ impl Fit {
         reading_pa: Floats<'py, GaugePressure>,
     ) -> Answer<Bound<'py, PyAny>> {
         map(py, [&reading_pa], |[reading]| {
-            Ok(self.0.straightened(reading).unwrap_or(f64::NAN))
+            Ok(self.core.straightened(reading).unwrap_or(f64::NAN))
         })
     }
 
@@ -425,8 +485,12 @@ impl Fit {
     /// >>> leak = fit([0, 5, 10, 15], [48300, 45500, 42800, 40300], bench, laws=["orifice"])
     /// >>> leak.area_from("1 psi").value == leak.effective_area_m2.value
     /// True
-    fn area_from(&self, start_gauge_pa: Si<GaugePressure>) -> Interval {
-        Interval(self.0.area_from(start_gauge_pa.0))
+    fn area_from(slf: &Bound<'_, Self>, start_gauge_pa: Si<GaugePressure>) -> Interval {
+        let from = start_gauge_pa.0;
+        Interval {
+            core: slf.get().core.area_from(from),
+            made: Made::at("Fit.area_from", slf, from.pascals()),
+        }
     }
 
     /// The same leak without the rig's, known from a fit of the rig alone in the same direction.
@@ -436,8 +500,13 @@ impl Fit {
     /// >>> leak = fit([0, 5, 10, 15], [48300, 45500, 42800, 40300], bench)
     /// >>> leak.less(leak).effective_area_m2.value
     /// 0.0
-    fn less(&self, rig: &Bound<'_, Self>) -> Self {
-        Self(self.0.clone().less(&rig.get().0))
+    fn less<'py>(slf: &Bound<'py, Self>, rig: Given<Bound<'py, Self>>) -> Self {
+        let this = slf.get();
+        Self {
+            core: this.core.clone().less(&rig.0.get().core),
+            surprises: this.surprises.clone(),
+            made: Made::with("Fit.less", slf, Some(rig.0)),
+        }
     }
 
     /// As a dictionary of plain Python objects, residuals included.
@@ -466,11 +535,18 @@ impl Fit {
     /// Parameters
     /// ----------
     /// axes : pair of matplotlib axes, optional
-    ///     For the curve and the residuals; a new figure without.
+    ///     For the curve and the residuals; without, those of a new figure of ``matplotlib.pyplot``, which a notebook shows by
+    ///     itself and a script by ``matplotlib.pyplot.show()``.
     ///
     /// Returns
     /// -------
-    /// matplotlib figure
+    /// pair of matplotlib axes
+    ///     Of the curve and of the residuals.
+    ///
+    /// Raises
+    /// ------
+    /// ImportError
+    ///     Without matplotlib; it says how to install it.
     #[pyo3(signature = (axes=None))]
     fn plot<'py>(
         slf: &Bound<'py, Self>,
@@ -484,16 +560,20 @@ impl Fit {
         format!("<Fit: {}>", self.in_words())
     }
 
+    fn __reduce__<'py>(&self, py: Python<'py>) -> PyResult<Restored<'py>> {
+        self.made.reduce(py)
+    }
+
     fn _repr_html_(&self) -> String {
         let laws: Vec<String> = self
-            .0
+            .core
             .laws
             .iter()
             .map(|l| format!("{} {:.0} %", l.law.words(), 100.0 * l.weight))
             .collect();
-        let Core { area, rate, .. } = self.0;
+        let Core { area, rate, .. } = &self.core;
         let mut rows = vec![
-            ("effective area (CdA)", area_in_words(&area)),
+            ("effective area (CdA)", area_in_words(area)),
             (
                 "rate",
                 format!(
@@ -501,33 +581,38 @@ impl Fit {
                     rate.value, rate.low, rate.high
                 ),
             ),
-            ("start", self.0.start.trade().to_string()),
+            ("start", self.core.start.trade().to_string()),
             ("law", laws.join(", ")),
             (
                 "residuals",
                 format!(
                     "{:.0} Pa rms, {} readings",
-                    self.0.residual_rms_pa,
-                    self.0.residuals.len()
+                    self.core.residual_rms_pa,
+                    self.core.residuals.len()
                 ),
             ),
         ];
         rows.extend(self.notes().into_iter().map(|note| ("note", note)));
-        table(&format!("Fit of a {} run", self.0.direction), &rows)
+        table(&format!("Fit of a {} run", self.core.direction), &rows)
     }
 }
 
 impl Fit {
-    pub(crate) fn in_words(&self) -> String {
-        let law = self.0.laws.first().map_or(String::new(), |l| {
-            format!(", {} {:.0} %", l.law.name(), 100.0 * l.weight)
-        });
-        format!(
-            "{}, effective area {}{law}",
-            self.0.direction,
-            area_in_words(&self.0.area)
-        )
+    fn in_words(&self) -> String {
+        in_words(&self.core)
     }
+}
+
+/// A fit in one line.
+pub(crate) fn in_words(fit: &Core) -> String {
+    let law = fit.laws.first().map_or(String::new(), |l| {
+        format!(", {} {:.0} %", l.law.name(), 100.0 * l.weight)
+    });
+    format!(
+        "{}, effective area {}{law}",
+        fit.direction,
+        area_in_words(&fit.area)
+    )
 }
 
 /// An area with its interval in a unit that reads well.
@@ -559,18 +644,21 @@ impl<'py> FromPyObject<'_, 'py> for Laws {
     type Error = PyErr;
 
     fn extract(object: Borrowed<'_, 'py, PyAny>) -> PyResult<Self> {
-        if let Ok(law) = object.extract::<NamedLaw>() {
+        // A name is a sequence too, of letters.
+        if object.is_instance_of::<DecayLaw>() || object.is_instance_of::<PyString>() {
+            let law = object.extract::<NamedLaw>()?;
             return Ok(Self(vec![Candidate::certain(law.0)]));
         }
         let mut candidates = Vec::new();
-        for entry in object.try_iter()? {
+        let entries = object.try_iter();
+        for entry in entries.map_err(|error| ours(object.py(), error))? {
             let entry = entry?;
-            let (law, prior) = match entry.extract::<(NamedLaw, f64)>() {
-                Ok((law, prior)) => (law, prior),
+            let (law, prior) = match entry.extract::<(NamedLaw, Plain)>() {
+                Ok((law, prior)) => (law, prior.0),
                 Err(_) => (entry.extract::<NamedLaw>()?, 1.0),
             };
             if !(prior.is_finite() && prior > 0.0) {
-                return Err(crate::errors::Failure::new(format!(
+                return Err(Failure::new(format!(
                     "the prior probability {prior} of the law \"{}\" is not a finite number above zero",
                     law.0.name()
                 ))
@@ -579,16 +667,26 @@ impl<'py> FromPyObject<'_, 'py> for Laws {
             candidates.push(Candidate { law: law.0, prior });
         }
         if candidates.is_empty() {
-            return Err(crate::errors::Failure::new(
-                "no law to try; leave `laws` out to try the usual ones",
-            )
-            .into());
+            return Err(
+                Failure::new("no law to try; leave `laws` out to try the usual ones").into(),
+            );
         }
         Ok(Self(candidates))
     }
 }
 
 impl Laws {
+    /// The laws given, as a list of pairs of each and its prior probability; None where none were.
+    fn as_given<'py>(py: Python<'py>, laws: &[Candidate]) -> PyResult<Bound<'py, PyList>> {
+        let pairs = laws.iter().map(|c| (DecayLaw(c.law), c.prior));
+        PyList::new(
+            py,
+            pairs
+                .map(|pair| pair.into_pyobject(py))
+                .collect::<PyResult<Vec<_>>>()?,
+        )
+    }
+
     /// The laws given, or those that are tried otherwise.
     pub(crate) fn or_usual(laws: Option<Self>) -> Vec<Candidate> {
         laws.map_or_else(|| CANDIDATES.to_vec(), |laws| laws.0)
@@ -600,17 +698,87 @@ pub(crate) fn level_or_usual(level: Option<Si<Ratio>>) -> f64 {
     level.map_or(casetight::assess::LEVEL, |level| level.0.si_value())
 }
 
-/// The readings of a run from two columns.
+/// How the temperature went, where the caller says.
+pub(crate) struct Temperature<'py> {
+    pub(crate) of_readings: Option<Floats<'py, ThermodynamicTemperature>>,
+    pub(crate) drift: Option<Drift>,
+}
+
+/// The readings of a run from two columns, with the temperature's course: as it is stated beside them, or as the bench
+/// knows it.
 pub(crate) fn readings(
     time_s: &Floats<'_, Time>,
     gauge_pa: &Floats<'_, GaugePressure>,
-    bench: &CoreBench,
+    temperature: &Temperature<'_>,
+    bench: &Bench,
 ) -> Answer<Readings> {
-    Ok(Readings::from_si(
-        &time_s.column("time_s")?,
-        &gauge_pa.column("gauge_pa")?,
-        bench.ambient_pressure.value(),
-    )?)
+    let times = time_s.column("time_s")?;
+    let ambient = bench.core.ambient_pressure.value();
+    let readings = Readings::from_si(&times, &gauge_pa.column("gauge_pa")?, ambient)?;
+    let drift = match (&temperature.of_readings, temperature.drift) {
+        (Some(_), Some(_)) => {
+            return Err(Failure::new(
+                "temperature_k and drift_k_s exclude each other: give the temperatures, or the drift that they have",
+            ));
+        }
+        (Some(kelvins), None) => Some(course(&times, &kelvins.column("temperature_k")?)?),
+        (None, Some(drift)) => Some(drift.0),
+        (None, None) => bench.drift,
+    };
+    Ok(with_drift(readings, drift))
+}
+
+/// The drift of temperatures [K] at times [s], with its standard uncertainty.
+pub(crate) fn course(
+    times: &[f64],
+    kelvins: &[f64],
+) -> Result<(TemperatureDrift, TemperatureDrift), casetight::record::CourseError> {
+    let course = TemperatureCourse::of(times, kelvins, None)?;
+    Ok((course.drift, course.standard_uncertainty))
+}
+
+/// Readings with a drift that was measured, if one was.
+pub(crate) fn with_drift(
+    readings: Readings,
+    drift: Option<(TemperatureDrift, TemperatureDrift)>,
+) -> Readings {
+    match drift {
+        Some((drift, uncertainty)) => readings.with_drift(drift, uncertainty),
+        None => readings,
+    }
+}
+
+/// What a run was assessed from, so that it can be again: positional times, readings and bench, and the drift.
+pub(crate) fn given<'py>(
+    py: Python<'py>,
+    readings: &Readings,
+    bench: &Py<Bench>,
+) -> PyResult<(Bound<'py, PyTuple>, Bound<'py, PyDict>)> {
+    let column = |values: &[f64]| values.to_vec().into_pyarray(py);
+    let columns = (
+        column(readings.times_s()),
+        column(readings.gauges_pa()),
+        bench,
+    );
+    let named = PyDict::new(py);
+    if let Some((drift, uncertainty)) = readings.drift() {
+        let pair = (drift.kelvins_per_second(), uncertainty.kelvins_per_second());
+        named.set_item("drift_k_s", pair)?;
+    }
+    Ok((columns.into_pyobject(py)?, named))
+}
+
+/// Work on readings of a run: where they are many, so that the keyboard can interrupt it.
+pub(crate) fn worked<T: Send + 'static>(
+    py: Python<'_>,
+    readings: &Readings,
+    work: impl FnOnce() -> T + Send + 'static,
+) -> Answer<T> {
+    if readings.len() > LONG_READINGS {
+        interruptible(py, work)
+    } else {
+        Ok(py.detach(work))
+    }
 }
 
 /// Fits the readings of one run.
@@ -627,6 +795,12 @@ pub(crate) fn readings(
 ///     Laws to try: each a `DecayLaw` or its name, or a pair of one and its prior probability. The usual ones without.
 /// level : float, optional
 ///     Confidence level of the intervals, 0.5 to 0.9999; 0.95 without.
+/// temperature_k : array_like, shape (n,), optional
+///     Temperature of the wall at each reading [K]; three or more tell its drift, which takes the place of the bench's
+///     allowance.
+/// drift_k_s : float or pair, optional
+///     That drift [K/s], where it is known otherwise, and its standard uncertainty. Without either, the bench's own holds:
+///     that of `Sheet.bench` has the drift that the run's trace logged.
 ///
 /// Returns
 /// -------
@@ -639,8 +813,12 @@ pub(crate) fn readings(
 ///     For readings that can't be those of one run: the message names the reading.
 /// FitError
 ///     For what keeps them from being fitted.
-/// TypeError
+/// ArgumentError
 ///     For arrays of anything but real numbers.
+/// QuantityError
+///     For a unit that does not convert.
+/// KeyboardInterrupt
+///     At once, where the readings are many.
 ///
 /// Notes
 /// -----
@@ -653,18 +831,41 @@ pub(crate) fn readings(
 /// >>> leak.effective_area_m2.low < leak.effective_area_m2.value < leak.effective_area_m2.high
 /// True
 #[pyfunction]
-#[pyo3(signature = (time_s, gauge_pa, bench, *, laws=None, level=None))]
+#[pyo3(signature = (time_s, gauge_pa, bench, *, laws=None, level=None, temperature_k=None, drift_k_s=None))]
 pub(crate) fn fit(
     py: Python<'_>,
     time_s: Floats<'_, Time>,
     gauge_pa: Floats<'_, GaugePressure>,
-    bench: &Bound<'_, Bench>,
+    bench: Given<Bound<'_, Bench>>,
     laws: Option<Laws>,
     level: Option<Si<Ratio>>,
+    temperature_k: Option<Floats<'_, ThermodynamicTemperature>>,
+    drift_k_s: Option<Drift>,
 ) -> Answer<Fit> {
-    let bench = &bench.get().core;
-    let readings = readings(&time_s, &gauge_pa, bench)?;
+    let bench = bench.0;
+    let temperature = Temperature {
+        of_readings: temperature_k,
+        drift: drift_k_s,
+    };
+    let readings = Arc::new(readings(&time_s, &gauge_pa, &temperature, bench.get())?);
     let laws = Laws::or_usual(laws);
     let level = level_or_usual(level);
-    Ok(Fit(py.detach(|| fit_laws(&readings, bench, level, &laws))?))
+    let found = {
+        let (readings, core, laws) = (
+            Arc::clone(&readings),
+            bench.get().core.clone(),
+            laws.clone(),
+        );
+        let all = Arc::clone(&readings);
+        worked(py, &all, move || fit_laws(&readings, &core, level, &laws))??
+    };
+    let surprises = surprises(&readings, &bench.get().core);
+    let bench = bench.unbind();
+    let made = Made::by("fit", move |py| {
+        let (columns, named) = given(py, &readings, &bench)?;
+        named.set_item("laws", Laws::as_given(py, &laws)?)?;
+        named.set_item("level", level)?;
+        Ok((columns, named))
+    });
+    Ok(Fit::new(found, surprises, made))
 }

@@ -10,7 +10,8 @@ use uom::si::dynamic_viscosity::pascal_second;
 use crate::array::{Floats, map};
 use crate::errors::Answer;
 use crate::restore::{Restored, restore};
-use crate::scalar::Si;
+use crate::same::by_value;
+use crate::scalar::{Given, Plain, Si};
 
 /// What the gas of the caller's own constants is called.
 const OWN: &str = "own gas";
@@ -38,12 +39,14 @@ const OWN: &str = "own gas";
 /// 0.487
 /// >>> Gas.named("helium")
 /// Gas.named('helium')
-#[pyclass(frozen, module = "casetight")]
+#[pyclass(frozen, eq, hash, module = "casetight")]
 #[derive(Debug)]
 pub(crate) struct Gas {
     pub(crate) core: Core,
     recipe: Recipe,
 }
+
+by_value!(Gas: |this| this.core);
 
 /// How the gas was made: for its repr, and to make it again elsewhere.
 #[derive(Debug, Clone, Copy)]
@@ -54,8 +57,8 @@ enum Recipe {
 }
 
 /// The gas given, or dry air.
-pub(crate) fn or_air(gas: Option<&Bound<'_, Gas>>) -> Core {
-    gas.map_or_else(Core::dry_air, |gas| gas.get().core)
+pub(crate) fn or_air(gas: Option<&Given<Bound<'_, Gas>>>) -> Core {
+    gas.map_or_else(Core::dry_air, |gas| gas.0.get().core)
 }
 
 /// Gas at a pressure and a temperature.
@@ -80,12 +83,18 @@ impl Gas {
     #[new]
     #[pyo3(signature = (specific_gas_constant, heat_capacity_ratio, *, viscosity_pa_s=None, viscosity_at_k=None, viscosity_exponent=None))]
     fn new(
-        specific_gas_constant: f64,
-        heat_capacity_ratio: f64,
-        viscosity_pa_s: Option<f64>,
+        specific_gas_constant: Plain,
+        heat_capacity_ratio: Plain,
+        viscosity_pa_s: Option<Plain>,
         viscosity_at_k: Option<Si<ThermodynamicTemperature>>,
-        viscosity_exponent: Option<f64>,
+        viscosity_exponent: Option<Plain>,
     ) -> Answer<Self> {
+        let (specific_gas_constant, heat_capacity_ratio) =
+            (specific_gas_constant.0, heat_capacity_ratio.0);
+        let (viscosity_pa_s, viscosity_exponent) = (
+            viscosity_pa_s.map(|mu| mu.0),
+            viscosity_exponent.map(|n| n.0),
+        );
         let core = Core::new(OWN, specific_gas_constant, heat_capacity_ratio)?;
         let (core, viscosity) = match (viscosity_pa_s, viscosity_at_k, viscosity_exponent) {
             (None, None, None) => (core, None),

@@ -16,7 +16,8 @@ use crate::array::{Floats, map};
 use crate::errors::{Answer, Failure};
 use crate::gas::Gas;
 use crate::restore::{Restored, restore};
-use crate::scalar::{Si, Uncertain};
+use crate::same::by_value;
+use crate::scalar::{Drift, Given, Plain, Si, Uncertain};
 use crate::volume::TestedVolume;
 
 /// A gauge as its readings see it: made by `Gauge.dial` or `Gauge.digital`.
@@ -26,15 +27,17 @@ use crate::volume::TestedVolume;
 /// >>> gauge = Gauge.dial("0.5 psi", "0.125 psi", accuracy_class=1.6, span_pa="100 kPa")
 /// >>> gauge.is_coarse, round(gauge.offset_uncertainty_pa, 1)
 /// (True, 653.2)
-#[pyclass(frozen, eq, module = "casetight")]
-#[derive(Debug, PartialEq)]
+#[pyclass(frozen, eq, hash, module = "casetight")]
+#[derive(Debug)]
 pub(crate) struct Gauge(pub(crate) Core);
+
+by_value!(Gauge: |this| this.0);
 
 impl Gauge {
     fn with(
         mut gauge: Core,
         noise: Option<Si<Pressure>>,
-        class: Option<f64>,
+        class: Option<Plain>,
         span: Option<Si<Pressure>>,
         stopwatch: Option<Si<Time>>,
     ) -> Answer<Self> {
@@ -44,7 +47,7 @@ impl Gauge {
         gauge = match (class, span) {
             (None, None) => gauge,
             (Some(class), Some(span)) => gauge.with_accuracy_class(AccuracyClass {
-                class,
+                class: class.0,
                 span: span.0,
             })?,
             _ => {
@@ -90,7 +93,7 @@ impl Gauge {
         division_pa: Si<Pressure>,
         readable_pa: Si<Pressure>,
         noise_pa: Option<Si<Pressure>>,
-        accuracy_class: Option<f64>,
+        accuracy_class: Option<Plain>,
         span_pa: Option<Si<Pressure>>,
         stopwatch_s: Option<Si<Time>>,
     ) -> Answer<Self> {
@@ -111,7 +114,7 @@ impl Gauge {
     fn digital(
         resolution_pa: Si<Pressure>,
         noise_pa: Option<Si<Pressure>>,
-        accuracy_class: Option<f64>,
+        accuracy_class: Option<Plain>,
         span_pa: Option<Si<Pressure>>,
         stopwatch_s: Option<Si<Time>>,
     ) -> Answer<Self> {
@@ -234,7 +237,7 @@ impl<'py> FromPyObject<'_, 'py> for VolumeUnderTest {
 
     fn extract(object: Borrowed<'_, 'py, PyAny>) -> PyResult<Self> {
         match object.cast::<TestedVolume>() {
-            Ok(tested) => Ok(Self(tested.get().0.volume().clone())),
+            Ok(tested) => Ok(Self(tested.get().core.volume().clone())),
             Err(_) => Ok(Self(object.extract::<Uncertain<Volume>>()?.0)),
         }
     }
@@ -267,6 +270,9 @@ impl<'py> FromPyObject<'_, 'py> for VolumeUnderTest {
 ///     Time from the last stroke of the pump to the first reading [s]; zero where it isn't known.
 /// gas : Gas, optional
 ///     Dry air until said otherwise.
+/// drift_k_s : float or pair, optional
+///     A steady drift of the temperature that was measured beside the readings [K/s], and its standard uncertainty; it takes
+///     the place of the allowance.
 ///
 /// Raises
 /// ------
@@ -279,49 +285,66 @@ impl<'py> FromPyObject<'_, 'py> for VolumeUnderTest {
 /// ...               gauge=Gauge.digital(100.0))
 /// >>> bench
 /// <Bench: 0.00025 m3, 101325 Pa, 293.15 K, dry air>
-#[pyclass(frozen, eq, module = "casetight")]
+#[pyclass(frozen, eq, hash, module = "casetight")]
 #[derive(Debug)]
 pub(crate) struct Bench {
     pub(crate) core: CoreBench,
+    /// The drift of the temperature that was measured beside the readings, and its standard uncertainty.
+    pub(crate) drift: Option<(TemperatureDrift, TemperatureDrift)>,
     /// The gas as it was given, which knows how it was made.
     gas: Option<Py<Gas>>,
 }
 
-impl PartialEq for Bench {
-    fn eq(&self, other: &Self) -> bool {
-        self.core == other.core
-    }
-}
+// What a fit sees of it: where a number comes from is not compared.
+by_value!(Bench: |this| (
+    (
+        pair(&this.core.volume),
+        pair(&this.core.ambient_pressure),
+        pair(&this.core.temperature),
+    ),
+    (this.core.drift_allowance, this.drift),
+    this.core.heat,
+    this.core.gauge,
+    this.core.gas,
+));
 
 impl Bench {
-    /// Circumstances in air, as a sheet has them.
-    pub(crate) fn in_air(core: CoreBench) -> Self {
-        Self { core, gas: None }
+    /// Circumstances in air, as a sheet has them for one of its runs.
+    pub(crate) fn in_air(
+        core: CoreBench,
+        drift: Option<(TemperatureDrift, TemperatureDrift)>,
+    ) -> Self {
+        Self {
+            core,
+            drift,
+            gas: None,
+        }
     }
 }
 
 #[pymethods]
 impl Bench {
     #[new]
-    #[pyo3(signature = (*, volume_m3, ambient_pa, temperature_k, gauge, drift_allowance_k_s=None, conductance_w_k=None, conductance_ln_uncertainty=0.0, isothermal=false, settled_for_s=None, gas=None))]
+    #[pyo3(signature = (*, volume_m3, ambient_pa, temperature_k, gauge, drift_allowance_k_s=None, conductance_w_k=None, conductance_ln_uncertainty=Plain(0.0), isothermal=Given(false), settled_for_s=None, gas=None, drift_k_s=None))]
     fn new(
         volume_m3: VolumeUnderTest,
         ambient_pa: Uncertain<AbsolutePressure>,
         temperature_k: Uncertain<ThermodynamicTemperature>,
-        gauge: &Bound<'_, Gauge>,
+        gauge: Given<Bound<'_, Gauge>>,
         drift_allowance_k_s: Option<Si<TemperatureDrift>>,
         conductance_w_k: Option<Si<ThermalConductance>>,
-        conductance_ln_uncertainty: f64,
-        isothermal: bool,
+        conductance_ln_uncertainty: Plain,
+        isothermal: Given<bool>,
         settled_for_s: Option<Si<Time>>,
-        gas: Option<&Bound<'_, Gas>>,
+        gas: Option<Given<Bound<'_, Gas>>>,
+        drift_k_s: Option<Drift>,
     ) -> Answer<Self> {
-        let conductance = match (conductance_w_k, isothermal) {
+        let conductance = match (conductance_w_k, isothermal.0) {
             (None, false) => Conductance::Usual,
             (None, true) => Conductance::Infinite,
             (Some(value), false) => Conductance::Known {
                 value: value.0,
-                ln_uncertainty: conductance_ln_uncertainty,
+                ln_uncertainty: conductance_ln_uncertainty.0,
             },
             (Some(_), true) => {
                 return Err(Failure::new(
@@ -340,12 +363,13 @@ impl Bench {
             temperature: temperature_k.0,
             drift_allowance: drift_allowance_k_s.map_or(TemperatureDrift::ZERO, |d| d.0),
             heat,
-            gauge: gauge.get().0,
-            gas: crate::gas::or_air(gas),
+            gauge: gauge.0.get().0,
+            gas: crate::gas::or_air(gas.as_ref()),
         };
         Ok(Self {
             core,
-            gas: gas.map(|gas| gas.clone().unbind()),
+            drift: drift_k_s.map(|drift| drift.0),
+            gas: gas.map(|gas| gas.0.unbind()),
         })
     }
 
@@ -371,6 +395,14 @@ impl Bench {
     #[getter]
     fn drift_allowance_k_s(&self) -> f64 {
         self.core.drift_allowance.kelvins_per_second()
+    }
+
+    /// The drift of the temperature that was measured beside the readings and its standard uncertainty [K/s]; None where
+    /// only the allowance is known.
+    #[getter]
+    fn drift_k_s(&self) -> Option<(f64, f64)> {
+        let (drift, uncertainty) = self.drift?;
+        Some((drift.kelvins_per_second(), uncertainty.kelvins_per_second()))
     }
 
     /// Time from the last stroke of the pump to the first reading [s].
@@ -418,6 +450,9 @@ impl Bench {
                 given.push(("conductance_ln_uncertainty", object(ln_uncertainty)));
             }
             _ => {}
+        }
+        if let Some(drift) = self.drift_k_s() {
+            given.push(("drift_k_s", uncertain(drift)?));
         }
         if let Some(gas) = &self.gas {
             given.push(("gas", gas.bind(py).clone().into_any()));

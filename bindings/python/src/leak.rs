@@ -12,13 +12,16 @@ use casetight::quantity::{
     ThermodynamicTemperature, TradeUnits, VolumeRate,
 };
 use pyo3::prelude::*;
+use pyo3::types::{PyDict, PyTuple};
 use uom::si::length::meter;
 use uom::si::mass_rate::kilogram_per_second;
 
 use crate::array::{Broadcast, Floats, map};
 use crate::errors::Answer;
 use crate::gas::{Gas, or_air, state};
-use crate::scalar::Si;
+use crate::restore::{Made, Restored, named};
+use crate::same::by_value;
+use crate::scalar::{Given, Si};
 
 /// A law that several objects hold.
 #[derive(Debug, Clone)]
@@ -50,20 +53,32 @@ impl Law for Shared {
 
 /// A law of mass flow through a leak: what `Orifice`, `SharpEdgedHole`, `SonicConductance`, `Capillary`, `Slot`,
 /// `PowerLaw` and `Parallel` have in common. It is not made itself.
-#[pyclass(frozen, subclass, module = "casetight")]
+#[pyclass(frozen, subclass, eq, hash, module = "casetight")]
 #[derive(Debug)]
 pub(crate) struct LeakLaw {
     pub(crate) law: Shared,
-    repr: String,
+    /// Repeats all that the law was made of, to the last bit.
+    pub(crate) repr: String,
+    made: Made,
 }
 
+by_value!(LeakLaw: |this| &this.repr);
+
 impl LeakLaw {
-    fn of(law: impl Law + Send + Sync + 'static, repr: String) -> Self {
+    fn of(law: impl Law + Send + Sync + 'static, repr: String, made: Made) -> Self {
         Self {
             law: Shared(Arc::new(law)),
             repr,
+            made,
         }
     }
+}
+
+/// By the constructor of this name with numbers of these names.
+fn of_numbers(name: &'static str, numbers: Vec<(&'static str, f64)>) -> Made {
+    Made::by(name, move |py| {
+        Ok((PyTuple::empty(py), named(py, &numbers)?))
+    })
 }
 
 #[pymethods]
@@ -107,9 +122,9 @@ impl LeakLaw {
         upstream_pa: Floats<'py, AbsolutePressure>,
         downstream_pa: Floats<'py, AbsolutePressure>,
         temperature_k: Floats<'py, ThermodynamicTemperature>,
-        gas: Option<&Bound<'py, Gas>>,
+        gas: Option<Given<Bound<'py, Gas>>>,
     ) -> Answer<Bound<'py, PyAny>> {
-        let gas = or_air(gas);
+        let gas = or_air(gas.as_ref());
         over_pressures(
             py,
             [&upstream_pa, &downstream_pa, &temperature_k],
@@ -141,9 +156,9 @@ impl LeakLaw {
         upstream_pa: Floats<'py, AbsolutePressure>,
         downstream_pa: Floats<'py, AbsolutePressure>,
         temperature_k: Floats<'py, ThermodynamicTemperature>,
-        gas: Option<&Bound<'py, Gas>>,
+        gas: Option<Given<Bound<'py, Gas>>>,
     ) -> Answer<Bound<'py, PyAny>> {
-        let gas = or_air(gas);
+        let gas = or_air(gas.as_ref());
         over_pressures(
             py,
             [&upstream_pa, &downstream_pa, &temperature_k],
@@ -159,19 +174,35 @@ impl LeakLaw {
     /// >>> flow.choked, flow.out_of_range
     /// (True, [])
     #[pyo3(signature = (upstream_pa, downstream_pa, *, temperature_k, gas=None))]
-    fn regime(
-        &self,
+    fn regime<'py>(
+        slf: &Bound<'py, Self>,
         upstream_pa: Si<AbsolutePressure>,
         downstream_pa: Si<AbsolutePressure>,
         temperature_k: Si<ThermodynamicTemperature>,
-        gas: Option<&Bound<'_, Gas>>,
+        gas: Option<Given<Bound<'py, Gas>>>,
     ) -> Regime {
-        let upstream = state(upstream_pa.0, temperature_k.0);
-        Regime(self.law.regime(&or_air(gas), upstream, downstream_pa.0))
+        let (up, down, kelvins) = (upstream_pa.0, downstream_pa.0, temperature_k.0);
+        let law = &slf.get().law;
+        let core = law.regime(&or_air(gas.as_ref()), state(up, kelvins), down);
+        let (law, gas) = (slf.clone().unbind(), gas.map(|gas| gas.0.unbind()));
+        let made = Made::by("LeakLaw.regime", move |py| {
+            let named = PyDict::new(py);
+            named.set_item("temperature_k", kelvins.si_value())?;
+            named.set_item("gas", &gas)?;
+            Ok((
+                (&law, up.pascals(), down.pascals()).into_pyobject(py)?,
+                named,
+            ))
+        });
+        Regime { core, made }
     }
 
     fn __repr__(&self) -> &str {
         &self.repr
+    }
+
+    fn __reduce__<'py>(&self, py: Python<'py>) -> PyResult<Restored<'py>> {
+        self.made.reduce(py)
     }
 }
 
@@ -179,7 +210,7 @@ impl LeakLaw {
 fn over_pressures<'py>(
     py: Python<'py>,
     inputs: [&dyn Broadcast; 3],
-    of: impl Fn(GasState, AbsolutePressure) -> Answer<f64>,
+    of: impl Fn(GasState, AbsolutePressure) -> Answer<f64> + Send + Sync,
 ) -> Answer<Bound<'py, PyAny>> {
     map(py, inputs, |[up, down, kelvins]| {
         let temperature = ThermodynamicTemperature::from_si_value(kelvins)?;
@@ -189,46 +220,51 @@ fn over_pressures<'py>(
 }
 
 /// How the gas flows through a leak; numbers are None where the law has no length to form them with.
-#[pyclass(frozen, module = "casetight")]
+#[pyclass(frozen, eq, hash, module = "casetight")]
 #[derive(Debug)]
-pub(crate) struct Regime(CoreRegime);
+pub(crate) struct Regime {
+    core: CoreRegime,
+    made: Made,
+}
+
+by_value!(Regime: |this| &this.core);
 
 #[pymethods]
 impl Regime {
     /// Whether the flow is sonic at the narrowest place.
     #[getter]
     fn choked(&self) -> bool {
-        self.0.kind == FlowKind::Choked
+        self.core.kind == FlowKind::Choked
     }
 
     /// Downstream over upstream pressure.
     #[getter]
     fn pressure_ratio(&self) -> f64 {
-        self.0.pressure_ratio
+        self.core.pressure_ratio
     }
 
     /// Reynolds number of the passage.
     #[getter]
     fn reynolds(&self) -> Option<f64> {
-        self.0.reynolds
+        self.core.reynolds
     }
 
     /// Mach number where the gas is fastest.
     #[getter]
     fn mach(&self) -> Option<f64> {
-        self.0.mach
+        self.core.mach
     }
 
     /// Mean free path over the smallest width.
     #[getter]
     fn knudsen(&self) -> Option<f64> {
-        self.0.knudsen
+        self.core.knudsen
     }
 
     /// What lies outside the law's range, one sentence each.
     #[getter]
     fn out_of_range(&self) -> Vec<String> {
-        self.0
+        self.core
             .out_of_range
             .iter()
             .map(ToString::to_string)
@@ -239,8 +275,11 @@ impl Regime {
         let kind = if self.choked() { "choked" } else { "subsonic" };
         format!(
             "<Regime: {kind}, pressure ratio {:.3}>",
-            self.0.pressure_ratio
+            self.core.pressure_ratio
         )
+    }
+    fn __reduce__<'py>(&self, py: Python<'py>) -> PyResult<Restored<'py>> {
+        self.made.reduce(py)
     }
 }
 
@@ -263,7 +302,8 @@ pub(crate) struct Orifice(EffectiveArea);
 impl Orifice {
     fn whole(area: EffectiveArea) -> PyClassInitializer<Self> {
         let repr = format!("Orifice(area_m2={:?})", area.square_meters());
-        PyClassInitializer::from(LeakLaw::of(core::Orifice::new(area), repr))
+        let made = of_numbers("Orifice", vec![("area_m2", area.square_meters())]);
+        PyClassInitializer::from(LeakLaw::of(core::Orifice::new(area), repr, made))
             .add_subclass(Self(area))
     }
 }
@@ -328,9 +368,11 @@ macro_rules! law {
                     concat!(stringify!($name), "({})"),
                     [$(format!(concat!(stringify!($argument), "={:?}"), $argument.0.si_value())),+].join(", ")
                 );
+                let numbers = vec![$((stringify!($argument), $argument.0.si_value())),+];
                 let make = $make;
                 let law = make($($argument.0),+)?;
-                Ok(PyClassInitializer::from(LeakLaw::of(law, repr)).add_subclass(Self))
+                let made = of_numbers(stringify!($name), numbers);
+                Ok(PyClassInitializer::from(LeakLaw::of(law, repr, made)).add_subclass(Self))
             }
         }
     };
@@ -427,12 +469,18 @@ pub(crate) struct Parallel;
 #[pymethods]
 impl Parallel {
     #[new]
-    fn new(laws: Vec<PyRef<'_, LeakLaw>>) -> PyClassInitializer<Self> {
-        let reprs: Vec<&str> = laws.iter().map(|law| law.repr.as_str()).collect();
+    fn new(laws: Given<Vec<Bound<'_, LeakLaw>>>) -> PyClassInitializer<Self> {
+        let laws = laws.0;
+        let reprs: Vec<&str> = laws.iter().map(|law| law.get().repr.as_str()).collect();
         let repr = format!("Parallel([{}])", reprs.join(", "));
-        let all = laws
-            .iter()
-            .fold(core::Parallel::new(), |all, law| all.and(law.law.clone()));
-        PyClassInitializer::from(LeakLaw::of(all, repr)).add_subclass(Self)
+        let all = laws.iter().fold(core::Parallel::new(), |all, law| {
+            all.and(law.get().law.clone())
+        });
+        let laws: Vec<Py<LeakLaw>> = laws.into_iter().map(Bound::unbind).collect();
+        let made = Made::by("Parallel", move |py| {
+            let laws = pyo3::types::PyList::new(py, &laws)?;
+            Ok(((laws,).into_pyobject(py)?, PyDict::new(py)))
+        });
+        PyClassInitializer::from(LeakLaw::of(all, repr, made)).add_subclass(Self)
     }
 }

@@ -22,10 +22,13 @@ mod gauge;
 mod leak;
 mod limit;
 mod mixture;
+mod pool;
 mod report;
 mod restore;
+mod same;
 mod scalar;
 mod sheet;
+mod units;
 mod vessel;
 mod volume;
 

@@ -7,8 +7,9 @@ use casetight::quantity::{
 use pyo3::prelude::*;
 
 use crate::errors::Answer;
-use crate::restore::{Restored, restore};
-use crate::scalar::Si;
+use crate::restore::{Made, Restored, restore};
+use crate::same::by_value;
+use crate::scalar::{Given, Si};
 
 /// An acceptance limit. There is no default one.
 ///
@@ -16,9 +17,11 @@ use crate::scalar::Si;
 /// --------
 /// >>> Limit.max_drop("1 psi", from_pa="7 psi", over_s="1 min")
 /// <Limit: drop of at most 1 psi from 7 psi in 60 s>
-#[pyclass(frozen, eq, module = "casetight")]
-#[derive(Debug, PartialEq)]
+#[pyclass(frozen, eq, hash, module = "casetight")]
+#[derive(Debug)]
 pub(crate) struct Limit(pub(crate) Core);
+
+by_value!(Limit: |this| this.0);
 
 #[pymethods]
 impl Limit {
@@ -70,10 +73,10 @@ impl Limit {
     /// <Limit: flow of at most 30 cm3/min>
     #[staticmethod]
     #[pyo3(signature = (flow_m3_s, *, reference))]
-    fn max_flow(flow_m3_s: Si<VolumeRate>, reference: &str) -> Answer<Self> {
+    fn max_flow(flow_m3_s: Si<VolumeRate>, reference: Given<String>) -> Answer<Self> {
         Ok(Self(Core::Flow {
             flow: flow_m3_s.0,
-            reference: reference.parse::<ReferenceConditions>()?,
+            reference: reference.0.parse::<ReferenceConditions>()?,
         }))
     }
 
@@ -175,8 +178,8 @@ impl Limit {
 }
 
 /// The limits given, as the core has them.
-pub(crate) fn limits(limits: Vec<Bound<'_, Limit>>) -> Vec<Core> {
-    limits.iter().map(|limit| limit.get().0).collect()
+pub(crate) fn limits(limits: &Given<Vec<Bound<'_, Limit>>>) -> Vec<Core> {
+    limits.0.iter().map(|limit| limit.get().0).collect()
 }
 
 /// A verdict's word.
@@ -190,22 +193,27 @@ pub(crate) fn word(verdict: Verdict) -> &'static str {
 }
 
 /// A decision against one limit.
-#[pyclass(frozen, module = "casetight")]
+#[pyclass(frozen, eq, hash, module = "casetight")]
 #[derive(Debug)]
-pub(crate) struct Decision(pub(crate) CoreDecision);
+pub(crate) struct Decision {
+    pub(crate) core: CoreDecision,
+    pub(crate) made: Made,
+}
+
+by_value!(Decision: |this| this.core);
 
 #[pymethods]
 impl Decision {
     /// The limit.
     #[getter]
     fn limit(&self) -> Limit {
-        Limit(self.0.allowed.limit)
+        Limit(self.core.allowed.limit)
     }
 
     /// What the limit is stated in: "rate" (the volume's uncertainty doesn't matter) or "area".
     #[getter]
     fn basis(&self) -> &'static str {
-        match self.0.allowed.basis {
+        match self.core.allowed.basis {
             Basis::Rate => "rate",
             Basis::Area => "area",
         }
@@ -214,32 +222,35 @@ impl Decision {
     /// Largest allowed effective area, at the best value of the volume [m2].
     #[getter]
     fn allowed_area_m2(&self) -> f64 {
-        self.0.allowed.area_m2
+        self.core.allowed.area_m2
     }
 
     /// Largest allowed rate k in the volume under test [1/s].
     #[getter]
     fn allowed_rate_per_s(&self) -> f64 {
-        self.0.allowed.rate
+        self.core.allowed.rate
     }
 
     /// Probability that the leak is within the limit.
     #[getter]
     fn probability_within(&self) -> f64 {
-        self.0.probability_within
+        self.core.probability_within
     }
 
     /// "holds", "leaks" or "undecided".
     #[getter]
     fn verdict(&self) -> &'static str {
-        word(self.0.verdict)
+        word(self.core.verdict)
     }
 
     fn __repr__(&self) -> String {
         format!(
             "<Decision: {}, {:.3} sure to be within>",
             self.verdict(),
-            self.0.probability_within
+            self.core.probability_within
         )
+    }
+    fn __reduce__<'py>(&self, py: Python<'py>) -> PyResult<Restored<'py>> {
+        self.made.reduce(py)
     }
 }

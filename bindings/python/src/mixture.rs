@@ -13,6 +13,9 @@ use pyo3::types::PyDict;
 
 use crate::document::{table, to_json, to_python, value};
 use crate::errors::{Answer, Failure};
+use crate::restore::{Made, Restored};
+use crate::same::by_value;
+use crate::scalar::Given;
 
 /// An estimate with the ends of its range: computed, not measured.
 ///
@@ -22,28 +25,41 @@ use crate::errors::{Answer, Failure};
 /// --------
 /// >>> Sheet.read(demo / "kart-engine-2.toml").running().idle.lean_shift.high
 /// inf
-#[pyclass(frozen, module = "casetight")]
+#[pyclass(frozen, eq, hash, module = "casetight")]
 #[derive(Debug)]
-pub(crate) struct Estimate(CoreEstimate);
+pub(crate) struct Estimate {
+    core: CoreEstimate,
+    made: Made,
+}
+
+by_value!(Estimate: |this| this.core);
+
+impl Estimate {
+    /// An attribute of something.
+    fn of<T>(name: &'static str, parent: &Bound<'_, T>, core: CoreEstimate) -> Self {
+        let made = Made::of(name, parent);
+        Self { core, made }
+    }
+}
 
 #[pymethods]
 impl Estimate {
     /// Best estimate.
     #[getter]
     fn value(&self) -> f64 {
-        self.0.value
+        self.core.value
     }
 
     /// Lower end.
     #[getter]
     fn low(&self) -> f64 {
-        self.0.low
+        self.core.low
     }
 
     /// Upper end.
     #[getter]
     fn high(&self) -> f64 {
-        self.0.high.unwrap_or(f64::INFINITY)
+        self.core.high.unwrap_or(f64::INFINITY)
     }
 
     /// As a dictionary with value, low and high, the last None where nothing bounds it.
@@ -53,12 +69,15 @@ impl Estimate {
     /// >>> list(Sheet.read(demo / "string-trimmer-6.toml").running().idle.lean_shift.to_dict())
     /// ['value', 'low', 'high']
     fn to_dict<'py>(&self, py: Python<'py>) -> Answer<Bound<'py, PyAny>> {
-        Ok(to_python(py, &value(&self.0)?)?)
+        Ok(to_python(py, &value(&self.core)?)?)
     }
 
     fn __repr__(&self) -> String {
-        let (value, low, high) = (self.0.value, self.0.low, self.high());
+        let (value, low, high) = (self.core.value, self.core.low, self.high());
         format!("<Estimate: {value:.4e} ({low:.4e} to {high:.4e})>")
+    }
+    fn __reduce__<'py>(&self, py: Python<'py>) -> PyResult<Restored<'py>> {
+        self.made.reduce(py)
     }
 }
 
@@ -69,17 +88,19 @@ impl Estimate {
 /// >>> running = Sheet.read(demo / "string-trimmer-6.toml").running()
 /// >>> running.idle.lean_shift.value > running.full_throttle.lean_shift.value
 /// True
-#[pyclass(frozen, module = "casetight")]
+#[pyclass(frozen, eq, hash, module = "casetight")]
 #[derive(Debug)]
 pub(crate) struct LeanShift {
     name: &'static str,
     core: CoreLeanShift,
+    made: Made,
 }
+
+by_value!(LeanShift: |this| (this.name, &this.core));
 
 impl LeanShift {
     fn in_words(&self) -> String {
-        let percent = |part: f64| format!("{} %", number(100.0 * part));
-        format!("leaner by {}", estimate_in_words(self.core.shift, percent))
+        shift_in_words(&self.core)
     }
 
     fn document(&self) -> LoadDocument {
@@ -115,20 +136,20 @@ impl LeanShift {
 
     /// Air that leaks in, a turn [kg].
     #[getter]
-    fn leaked_in_kg(&self) -> Estimate {
-        Estimate(self.core.leaked_in_kg)
+    fn leaked_in_kg(slf: &Bound<'_, Self>) -> Estimate {
+        Estimate::of("LeanShift.leaked_in_kg", slf, slf.get().core.leaked_in_kg)
     }
 
     /// Mixture that leaks out, a turn [kg].
     #[getter]
-    fn leaked_out_kg(&self) -> Estimate {
-        Estimate(self.core.leaked_out_kg)
+    fn leaked_out_kg(slf: &Bound<'_, Self>) -> Estimate {
+        Estimate::of("LeanShift.leaked_out_kg", slf, slf.get().core.leaked_out_kg)
     }
 
     /// Relative rise of lambda and of the air/fuel ratio: 0.01 is 1 % leaner.
     #[getter]
-    fn lean_shift(&self) -> Estimate {
-        Estimate(self.core.shift)
+    fn lean_shift(slf: &Bound<'_, Self>) -> Estimate {
+        Estimate::of("LeanShift.lean_shift", slf, slf.get().core.shift)
     }
 
     /// What the range of the lean shift comes from: by how much each lowers and raises it; the parts add in quadrature.
@@ -168,8 +189,9 @@ impl LeanShift {
     fn over_a_turn<'py>(
         &self,
         py: Python<'py>,
-        angles: u16,
+        angles: Given<u16>,
     ) -> Answer<(Bound<'py, PyArray1<f64>>, Bound<'py, PyArray1<f64>>)> {
+        let angles = angles.0;
         if angles == 0 {
             return Err(Failure::new("no angles: a turn needs at least one"));
         }
@@ -200,6 +222,10 @@ impl LeanShift {
             self.in_words()
         )
     }
+
+    fn __reduce__<'py>(&self, py: Python<'py>) -> PyResult<Restored<'py>> {
+        self.made.reduce(py)
+    }
 }
 
 /// What the leaks of a sheet do to the mixture of the running engine: what `Sheet.running` returns. An estimate: nothing of
@@ -210,21 +236,41 @@ impl LeanShift {
 /// >>> running = Sheet.read(demo / "string-trimmer-6.toml").running()
 /// >>> running.inward_run, running.outward_run
 /// ('vacuum', 'pressure')
-#[pyclass(frozen, module = "casetight")]
+#[pyclass(frozen, eq, hash, module = "casetight")]
 #[derive(Debug)]
-pub(crate) struct Mixture(pub(crate) Core);
+pub(crate) struct Mixture {
+    pub(crate) core: Core,
+    pub(crate) made: Made,
+}
+
+by_value!(Mixture: |this| &this.core);
 
 impl Mixture {
     fn document(&self) -> Answer<serde_json::Value> {
-        value(&self.0.document())
+        value(&self.core.document())
     }
 
-    fn loads(&self) -> [LeanShift; 2] {
-        self.0.loads().map(|(name, core)| LeanShift {
+    /// One of the two loads, an attribute.
+    fn load(slf: &Bound<'_, Self>, place: usize, attribute: &'static str) -> LeanShift {
+        let [idle, full] = slf.get().core.loads();
+        let (name, core) = if place == 0 { idle } else { full };
+        LeanShift {
             name,
             core: core.clone(),
-        })
+            made: Made::of(attribute, slf),
+        }
     }
+
+    /// The loads by their names, in words.
+    fn in_words(&self) -> [(&'static str, String); 2] {
+        let loads = self.core.loads();
+        loads.map(|(name, core)| (name, shift_in_words(core)))
+    }
+}
+
+fn shift_in_words(load: &CoreLeanShift) -> String {
+    let percent = |part: f64| format!("{} %", number(100.0 * part));
+    format!("leaner by {}", estimate_in_words(load.shift, percent))
 }
 
 fn leak_in_words(leak: &MeasuredLeak) -> String {
@@ -239,46 +285,46 @@ fn leak_in_words(leak: &MeasuredLeak) -> String {
 impl Mixture {
     /// Effective area of the leak for air that goes in [m2].
     #[getter]
-    fn inward_area_m2(&self) -> Estimate {
-        Estimate(self.0.inward.area_m2)
+    fn inward_area_m2(slf: &Bound<'_, Self>) -> Estimate {
+        let area = slf.get().core.inward.area_m2;
+        Estimate::of("Mixture.inward_area_m2", slf, area)
     }
 
     /// The run that it comes from.
     #[getter]
     fn inward_run(&self) -> &str {
-        &self.0.inward.run
+        &self.core.inward.run
     }
 
     /// Effective area of the leak for mixture that goes out [m2].
     #[getter]
-    fn outward_area_m2(&self) -> Estimate {
-        Estimate(self.0.outward.area_m2)
+    fn outward_area_m2(slf: &Bound<'_, Self>) -> Estimate {
+        let area = slf.get().core.outward.area_m2;
+        Estimate::of("Mixture.outward_area_m2", slf, area)
     }
 
     /// The run that it comes from.
     #[getter]
     fn outward_run(&self) -> &str {
-        &self.0.outward.run
+        &self.core.outward.run
     }
 
     /// At idle.
     #[getter]
-    fn idle(&self) -> LeanShift {
-        let [idle, _] = self.loads();
-        idle
+    fn idle(slf: &Bound<'_, Self>) -> LeanShift {
+        Self::load(slf, 0, "Mixture.idle")
     }
 
     /// At full throttle.
     #[getter]
-    fn full_throttle(&self) -> LeanShift {
-        let [_, full] = self.loads();
-        full
+    fn full_throttle(slf: &Bound<'_, Self>) -> LeanShift {
+        Self::load(slf, 1, "Mixture.full_throttle")
     }
 
     /// What is taken for granted, one sentence each.
     #[getter]
     fn assumptions(&self) -> Vec<&'static str> {
-        self.0.document().assumptions
+        self.core.document().assumptions
     }
 
     /// As a dictionary: the document of `casetight running --json`.
@@ -303,20 +349,22 @@ impl Mixture {
     }
 
     fn __repr__(&self) -> String {
-        let loads = self.loads();
-        let loads = loads.map(|load| format!("{} {}", load.name, load.in_words()));
+        let loads = self.in_words();
+        let loads = loads.map(|(name, shift)| format!("{name} {shift}"));
         format!("<Mixture, an estimate: {}>", loads.join("; "))
     }
 
     fn _repr_html_(&self) -> String {
         let mut rows = vec![
-            ("air in", leak_in_words(&self.0.inward)),
-            ("mixture out", leak_in_words(&self.0.outward)),
+            ("air in", leak_in_words(&self.core.inward)),
+            ("mixture out", leak_in_words(&self.core.outward)),
         ];
-        let loads = self.loads();
-        rows.extend(loads.iter().map(|load| (load.name, load.in_words())));
+        rows.extend(self.in_words());
         let granted = self.assumptions().into_iter().map(str::to_owned);
         rows.extend(granted.map(|assumption| ("taken for granted", assumption)));
         table("Running engine, an estimate", &rows)
+    }
+    fn __reduce__<'py>(&self, py: Python<'py>) -> PyResult<Restored<'py>> {
+        self.made.reduce(py)
     }
 }

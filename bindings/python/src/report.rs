@@ -6,12 +6,14 @@ use std::path::PathBuf;
 use casetight::limit::Verdict;
 use casetight::sheet::Sheet;
 use casetight_report::whole::WholeFile;
-use casetight_report::{Report as Core, words};
+use casetight_report::{Report as Core, ReportError, words};
 use pyo3::prelude::*;
 
 use crate::assess::worst;
 use crate::document::in_attribute;
-use crate::errors::Answer;
+use crate::restore::{Made, Restored};
+use crate::same::by_value;
+use crate::scalar::Given;
 
 /// A sheet's page for the record: what `Sheet.report` returns, and what `casetight report` writes.
 ///
@@ -21,24 +23,37 @@ use crate::errors::Answer;
 /// --------
 /// >>> Sheet.read(demo / "clearing-saw-3.toml").report()
 /// <Report: Clearing saw 3, leaks under pressure, leaks>
-#[pyclass(frozen, module = "casetight")]
+#[pyclass(frozen, eq, hash, module = "casetight")]
 #[derive(Debug)]
 pub(crate) struct Report {
+    page: Page,
+    made: Made,
+}
+
+/// A page with what stands at its top.
+#[derive(Debug)]
+pub(crate) struct Page {
     title: String,
     verdict: Option<Verdict>,
-    page: String,
+    html: String,
+}
+
+by_value!(Report: |this| &this.page);
+
+impl Page {
+    pub(crate) fn of(sheet: &Sheet, before: Option<&Sheet>) -> Result<Self, ReportError> {
+        let report = Core::new(sheet, before)?;
+        Ok(Self {
+            title: words::title(sheet).to_owned(),
+            verdict: report.session().worst(),
+            html: report.page(),
+        })
+    }
 }
 
 impl Report {
-    pub(crate) fn new(py: Python<'_>, sheet: &Sheet, before: Option<&Sheet>) -> Answer<Self> {
-        py.detach(|| {
-            let report = Core::new(sheet, before)?;
-            Ok(Self {
-                title: words::title(sheet).to_owned(),
-                verdict: report.session().worst(),
-                page: report.page(),
-            })
-        })
+    pub(crate) fn new(page: Page, made: Made) -> Self {
+        Self { page, made }
     }
 }
 
@@ -47,13 +62,13 @@ impl Report {
     /// The sheet's title.
     #[getter]
     fn title(&self) -> &str {
-        &self.title
+        &self.page.title
     }
 
     /// The worst run's verdict, as that of `Session`.
     #[getter]
     fn verdict(&self) -> Option<&'static str> {
-        worst(self.verdict)
+        worst(self.page.verdict)
     }
 
     /// The page as text: HTML in one piece, with its drawings and style in it; it fetches nothing and runs no script.
@@ -63,7 +78,7 @@ impl Report {
     /// >>> Sheet.read(demo / "clearing-saw-3.toml").report().to_html()[:15]
     /// '<!DOCTYPE html>'
     fn to_html(&self) -> &str {
-        &self.page
+        &self.page.html
     }
 
     /// Writes the page to a file, whole or not at all: an older one of that name stays if anything goes wrong.
@@ -86,18 +101,18 @@ impl Report {
     /// ...     Sheet.read(demo / "clearing-saw-3.toml").report().write(page)
     /// ...     page.read_text(encoding="utf-8")[:15]
     /// '<!DOCTYPE html>'
-    fn write(&self, py: Python<'_>, path: PathBuf) -> PyResult<()> {
+    fn write(&self, py: Python<'_>, path: Given<PathBuf>) -> PyResult<()> {
         py.detach(|| {
-            let mut file = WholeFile::new(&path)?;
-            file.write_all(self.page.as_bytes())?;
+            let mut file = WholeFile::new(&path.0)?;
+            file.write_all(self.page.html.as_bytes())?;
             file.finish()
         })
         .map_err(PyErr::from)
     }
 
     fn __repr__(&self) -> String {
-        let verdict = worst(self.verdict).unwrap_or("not judged");
-        format!("<Report: {}, {verdict}>", self.title)
+        let verdict = worst(self.page.verdict).unwrap_or("not judged");
+        format!("<Report: {}, {verdict}>", self.page.title)
     }
 
     /// In a frame, since the page brings its own style.
@@ -105,8 +120,11 @@ impl Report {
         format!(
             "<iframe title=\"{}, crankcase leak test\" sandbox srcdoc=\"{}\" \
              style=\"width:100%;height:48em;border:0\"></iframe>",
-            in_attribute(&self.title),
-            in_attribute(&self.page)
+            in_attribute(&self.page.title),
+            in_attribute(&self.page.html)
         )
+    }
+    fn __reduce__<'py>(&self, py: Python<'py>) -> PyResult<Restored<'py>> {
+        self.made.reduce(py)
     }
 }

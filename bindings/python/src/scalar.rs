@@ -1,14 +1,14 @@
 //! Numbers at the door: SI floats, text with a unit, quantities of a unit library, values with an uncertainty.
 
 use casetight::measured::{Distribution, Evaluation, Measurable, Measured};
-use casetight::quantity::{TradeUnits, Unit};
-use pyo3::exceptions::PyTypeError;
+use casetight::quantity::{TemperatureDrift, TradeUnits};
 use pyo3::prelude::*;
 use pyo3::types::{PyBool, PyFloat, PyString, PyTuple};
 
-use crate::errors::Failure;
+use crate::errors::{Failure, ours};
+use crate::units::{magnitude, refuse_unit, symbol};
 
-/// A quantity given as a float in its SI unit, as text ("7 psi") or as a quantity of a unit library (`m_as`).
+/// A quantity given as a float in its SI unit, as text ("7 psi") or as something that carries a unit ([`crate::units`]).
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Si<Q>(pub(crate) Q);
 
@@ -36,38 +36,6 @@ where
     }
 }
 
-/// Symbol of a quantity's SI unit.
-pub(crate) fn symbol<Q: TradeUnits>() -> &'static str {
-    Q::UNITS.first().map_or("", Unit::symbol)
-}
-
-/// The SI symbol as unit libraries write it.
-pub(crate) fn spelled(symbol: &str) -> &str {
-    match symbol {
-        "" => "dimensionless",
-        "K" => "kelvin",
-        "K/s" => "kelvin/s",
-        "m2" => "m**2",
-        "m3" => "m**3",
-        "m3/s" => "m**3/s",
-        "kg/m3" => "kg/m**3",
-        "W/K" => "W/kelvin",
-        "Pa m3/s" => "Pa*m**3/s",
-        "m3/(s Pa)" => "m**3/s/Pa",
-        other => other,
-    }
-}
-
-/// The magnitude in the quantity's SI unit, of an object of a unit library.
-pub(crate) fn magnitude<'py, Q: TradeUnits>(
-    object: &Bound<'py, PyAny>,
-) -> PyResult<Option<Bound<'py, PyAny>>> {
-    match object.getattr_opt("m_as")? {
-        Some(convert) => convert.call1((spelled(symbol::<Q>()),)).map(Some),
-        None => Ok(None),
-    }
-}
-
 fn quantity<Q: TradeUnits>(object: &Bound<'_, PyAny>) -> Result<Q, Failure> {
     if let Ok(float) = object.cast_exact::<PyFloat>() {
         return Ok(Q::from_si_value(float.value())?);
@@ -81,14 +49,88 @@ fn quantity<Q: TradeUnits>(object: &Bound<'_, PyAny>) -> Result<Q, Failure> {
     Ok(Q::from_si_value(plain::<Q>(object)?)?)
 }
 
+/// An argument of a kind that the function asks for; another kind is our error.
+#[derive(Debug)]
+pub(crate) struct Given<T>(pub(crate) T);
+
+impl<'a, 'py, T: FromPyObject<'a, 'py>> FromPyObject<'a, 'py> for Given<T> {
+    type Error = PyErr;
+
+    fn extract(object: Borrowed<'a, 'py, PyAny>) -> PyResult<Self> {
+        T::extract(object)
+            .map(Self)
+            .map_err(|error| ours(object.py(), error.into()))
+    }
+}
+
+/// A number that has no unit of its own, or one that its argument's name says: what carries another is refused.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Plain(pub(crate) f64);
+
+impl<'py> FromPyObject<'_, 'py> for Plain {
+    type Error = PyErr;
+
+    fn extract(object: Borrowed<'_, 'py, PyAny>) -> PyResult<Self> {
+        refuse_unit(&object)?;
+        let number = object.extract();
+        number.map(Self).map_err(|error| ours(object.py(), error))
+    }
+}
+
+/// A drift of the temperature that was measured, exact or in a pair with its standard uncertainty.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Drift(pub(crate) (TemperatureDrift, TemperatureDrift));
+
+impl<'py> FromPyObject<'_, 'py> for Drift {
+    type Error = PyErr;
+
+    fn extract(object: Borrowed<'_, 'py, PyAny>) -> PyResult<Self> {
+        if let Some(value) = object.getattr_opt("nominal_value")? {
+            let spread = object.getattr("std_dev")?;
+            return Self::new(quantity(&value)?, quantity(&spread)?);
+        }
+        let Ok(pair) = object.cast::<PyTuple>() else {
+            return Self::new(quantity(&object)?, TemperatureDrift::ZERO);
+        };
+        let (value, spread) = of_pair(&pair, TemperatureDrift::DIMENSION)?;
+        Self::new(quantity(&value)?, quantity(&spread)?)
+    }
+}
+
+impl Drift {
+    fn new(drift: TemperatureDrift, uncertainty: TemperatureDrift) -> PyResult<Self> {
+        let spread = uncertainty.kelvins_per_second();
+        if spread < 0.0 {
+            return Err(Failure::new(format!(
+                "the drift's standard uncertainty is {spread} K/s; it must not be below zero"
+            ))
+            .into());
+        }
+        Ok(Self((drift, uncertainty)))
+    }
+}
+
+/// The two of a pair.
+fn of_pair<'py>(
+    pair: &Bound<'py, PyTuple>,
+    dimension: &str,
+) -> PyResult<(Bound<'py, PyAny>, Bound<'py, PyAny>)> {
+    pair.extract().map_err(|_| {
+        Failure::kind(format!(
+            "{dimension}: a tuple is a pair of a value and its standard uncertainty"
+        ))
+        .into()
+    })
+}
+
 /// A number of any type but a truth value, which is a slip of the pen here.
 fn plain<Q: TradeUnits>(object: &Bound<'_, PyAny>) -> PyResult<f64> {
-    let refused = || {
+    let refused = || -> PyErr {
         let kind = object.get_type().name().map_or_else(
             |_| "this".to_owned(),
             |name| name.to_string_lossy().into_owned(),
         );
-        PyTypeError::new_err(format!(
+        Failure::kind(format!(
             "{}: {kind} where a number in {}, text such as \"{}\" or a quantity with a unit belongs",
             Q::DIMENSION,
             match symbol::<Q>() {
@@ -97,6 +139,7 @@ fn plain<Q: TradeUnits>(object: &Bound<'_, PyAny>) -> PyResult<f64> {
             },
             Q::from_si_value(1.0).map_or_else(|_| "1".to_owned(), Q::written),
         ))
+        .into()
     };
     if object.is_instance_of::<PyBool>() {
         return Err(refused());
@@ -110,13 +153,7 @@ where
 {
     let normal = Evaluation::TypeB(Distribution::Normal);
     if let Ok(pair) = object.cast::<PyTuple>() {
-        let (value, uncertainty): (Bound<'_, PyAny>, Bound<'_, PyAny>) =
-            pair.extract().map_err(|_| {
-                PyTypeError::new_err(format!(
-                    "{}: a tuple is a pair of a value and its standard uncertainty",
-                    Q::DIMENSION
-                ))
-            })?;
+        let (value, uncertainty) = of_pair(pair, Q::DIMENSION)?;
         return Ok(Measured::new(
             quantity(&value)?,
             quantity(&uncertainty)?,

@@ -1,9 +1,10 @@
 //! Bench sheets, and sessions assessed from them.
 
+use std::cell::RefCell;
 use std::collections::BTreeMap;
-use std::fs::File;
 use std::io::{self, Read};
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 
 use casetight::caution;
 use casetight::compare::compare_sheets;
@@ -12,27 +13,58 @@ use casetight::locate::locate;
 use casetight::mixture::Mixture as CoreMixture;
 use casetight::plan::document::PlansDocument;
 use casetight::session::Session as CoreSession;
-use casetight::sheet::{NoTraces, Run, Sheet as Core, Traces};
+use casetight::sheet::{NoTraces, Record, Run, Sheet as Core, Traces};
 use numpy::{IntoPyArray, PyArray1};
-use pyo3::exceptions::PyKeyError;
 use pyo3::prelude::*;
-use pyo3::types::{PyIterator, PyList};
+use pyo3::types::{PyDict, PyIterator, PyList, PyMapping};
 
-use crate::assess::{RunAssessment, worst};
+use crate::assess::{RunAssessment, in_words, worst};
 use crate::document::{Document, table, to_json, to_python, value};
-use crate::errors::{Answer, Failure};
+use crate::errors::{Answer, Failure, ours};
 use crate::gauge::Bench;
 use crate::limit::Limit;
 use crate::mixture::Mixture;
-use crate::report::Report;
+use crate::pool::interruptible;
+use crate::report::{Page, Report};
+use crate::restore::{Made, Restored};
+use crate::same::by_value;
+use crate::scalar::Given;
 use crate::volume::TestedVolume;
 
-/// Traces beside a bench sheet.
-struct Beside<'a>(&'a Path);
+/// Traces beside a bench sheet. What is read is kept, so that the sheet can travel.
+struct Beside<'a> {
+    folder: &'a Path,
+    read: RefCell<BTreeMap<String, Vec<u8>>>,
+}
 
 impl Traces for Beside<'_> {
     fn open<'t>(&'t self, file: &str) -> io::Result<Box<dyn Read + 't>> {
-        Ok(Box::new(File::open(self.0.join(file))?))
+        let bytes = std::fs::read(self.folder.join(file))?;
+        let mut read = self.read.borrow_mut();
+        read.insert(file.to_owned(), bytes.clone());
+        Ok(Box::new(io::Cursor::new(bytes)))
+    }
+}
+
+/// The traces that a sheet names, by their names in it.
+#[derive(Debug)]
+pub(crate) struct Files(BTreeMap<String, Vec<u8>>);
+
+impl<'py> FromPyObject<'_, 'py> for Files {
+    type Error = PyErr;
+
+    fn extract(object: Borrowed<'_, 'py, PyAny>) -> PyResult<Self> {
+        let Ok(files) = object.cast::<PyMapping>() else {
+            return Err(
+                Failure::kind("traces are a mapping of each file's name to its bytes").into(),
+            );
+        };
+        let mut read = BTreeMap::new();
+        for entry in files.items()?.iter() {
+            let (name, bytes) = entry.extract().map_err(|error| ours(object.py(), error))?;
+            read.insert(name, bytes);
+        }
+        Ok(Self(read))
     }
 }
 
@@ -43,16 +75,39 @@ impl Traces for Beside<'_> {
 /// >>> sheet = Sheet.read(demo / "mist-blower-14.toml")
 /// >>> sheet.title, sheet.runs
 /// ('Mist blower 14, sound', ['pressure', 'vacuum'])
-#[pyclass(frozen, module = "casetight")]
+#[pyclass(frozen, eq, hash, module = "casetight")]
 #[derive(Debug)]
-pub(crate) struct Sheet(Core);
+pub(crate) struct Sheet {
+    core: Arc<Core>,
+    made: Made,
+}
+
+by_value!(Sheet: |this| &this.core);
 
 impl Sheet {
-    fn run(&self, name: &str) -> PyResult<&Run> {
-        let run = self.0.runs.iter().find(|run| run.name == name);
+    /// A sheet as it was read: its text and the traces that it names.
+    fn new(core: Core, text: String, traces: BTreeMap<String, Vec<u8>>) -> Self {
+        let made = Made::by("Sheet.from_toml", move |py| {
+            let files = PyDict::new(py);
+            for (name, bytes) in &traces {
+                files.set_item(name, pyo3::types::PyBytes::new(py, bytes))?;
+            }
+            let named = PyDict::new(py);
+            named.set_item("traces", files)?;
+            Ok(((text.as_str(),).into_pyobject(py)?, named))
+        });
+        Self {
+            core: Arc::new(core),
+            made,
+        }
+    }
+
+    fn run(&self, name: &Given<String>) -> Answer<&Run> {
+        let run = self.core.runs.iter().find(|run| run.name == name.0);
         run.ok_or_else(|| {
-            PyKeyError::new_err(format!(
-                "no run has the name {name:?}; the runs are {}",
+            Failure::missing(format!(
+                "no run has the name {:?}; the runs are {}",
+                name.0,
                 self.runs().join(", ")
             ))
         })
@@ -82,12 +137,13 @@ impl Sheet {
     /// True
     #[staticmethod]
     #[pyo3(signature = (text, *, traces=None))]
-    fn from_toml(text: &str, traces: Option<BTreeMap<String, Vec<u8>>>) -> Answer<Self> {
-        let traces: Box<dyn Traces> = match traces {
-            Some(traces) => Box::new(traces),
-            None => Box::new(NoTraces),
+    fn from_toml(text: Given<String>, traces: Option<Files>) -> Answer<Self> {
+        let read = match &traces {
+            Some(traces) => Core::parse(&text.0, "sheet", &traces.0)?,
+            None => Core::parse(&text.0, "sheet", &NoTraces)?,
         };
-        Ok(Self(Core::parse(text, "sheet", &*traces)?))
+        let traces = traces.map_or_else(BTreeMap::new, |traces| traces.0);
+        Ok(Self::new(read, text.0, traces))
     }
 
     /// Reads a sheet from a file, and the traces that it names from beside it.
@@ -104,13 +160,20 @@ impl Sheet {
     /// >>> Sheet.read(demo / "ice-auger-7.toml")
     /// <Sheet: Ice auger 7, leaks under vacuum, 2 runs>
     #[staticmethod]
-    fn read(py: Python<'_>, path: PathBuf) -> Answer<Self> {
-        Ok(Self(py.detach(|| -> Answer<Core> {
+    fn read(py: Python<'_>, path: Given<PathBuf>) -> Answer<Self> {
+        let path = path.0;
+        py.detach(|| {
             let bytes = std::fs::read(&path).map_err(PyErr::from)?;
-            let folder = path.parent().unwrap_or(Path::new(""));
+            let beside = Beside {
+                folder: path.parent().unwrap_or(Path::new("")),
+                read: RefCell::default(),
+            };
             let name = path.display().to_string();
-            Ok(Core::from_bytes(&bytes, &name, &Beside(folder))?)
-        })?))
+            let read = Core::from_bytes(&bytes, &name, &beside)?;
+            let text = String::from_utf8_lossy(&bytes);
+            let text = text.trim_start_matches('\u{feff}').to_owned();
+            Ok(Self::new(read, text, beside.read.into_inner()))
+        })
     }
 
     /// The sheet as text that reads back to the same sheet.
@@ -125,28 +188,29 @@ impl Sheet {
     /// >>> Sheet.read(demo / "mist-blower-14.toml").to_toml()[:10]
     /// 'format = 1'
     fn to_toml(&self) -> Answer<String> {
-        Ok(self.0.to_toml()?)
+        Ok(self.core.to_toml()?)
     }
 
     /// The sheet's title.
     #[getter]
     fn title(&self) -> &str {
-        &self.0.title
+        &self.core.title
     }
 
     /// Names of its runs.
     #[getter]
     fn runs(&self) -> Vec<String> {
-        self.0.runs.iter().map(|run| run.name.clone()).collect()
+        self.core.runs.iter().map(|run| run.name.clone()).collect()
     }
 
     /// Its limits.
     #[getter]
     fn limits(&self) -> Vec<Limit> {
-        self.0.limits.iter().map(|s| Limit(s.limit)).collect()
+        self.core.limits.iter().map(|s| Limit(s.limit)).collect()
     }
 
-    /// The circumstances of a run: its tested volume, the surroundings, the gauge.
+    /// The circumstances of a run: its tested volume, the surroundings, the gauge, and the drift of the temperature that its
+    /// trace logged.
     ///
     /// Raises
     /// ------
@@ -157,8 +221,13 @@ impl Sheet {
     /// --------
     /// >>> Sheet.read(demo / "mist-blower-14.toml").bench("vacuum").ambient_pa
     /// (101325.0, 100.0)
-    fn bench(&self, run: &str) -> Answer<Bench> {
-        Ok(Bench::in_air(self.0.bench_for(self.run(run)?)?))
+    fn bench(&self, run: Given<String>) -> Answer<Bench> {
+        let run = self.run(&run)?;
+        let drift = run
+            .record
+            .readings()
+            .and_then(casetight::record::Readings::drift);
+        Ok(Bench::in_air(self.core.bench_for(run)?, drift))
     }
 
     /// Times [s] and gauge pressures [Pa] of a run, as two arrays; empty for one whose needle was not raised.
@@ -176,9 +245,9 @@ impl Sheet {
     fn readings<'py>(
         &self,
         py: Python<'py>,
-        run: &str,
+        run: Given<String>,
     ) -> Answer<(Bound<'py, PyArray1<f64>>, Bound<'py, PyArray1<f64>>)> {
-        let readings = self.run(run)?.record.readings();
+        let readings = self.run(&run)?.record.readings();
         let column = |of: fn(&casetight::record::Readings) -> &[f64]| {
             readings
                 .map_or_else(Vec::new, |r| of(r).to_vec())
@@ -188,6 +257,32 @@ impl Sheet {
             column(casetight::record::Readings::times_s),
             column(casetight::record::Readings::gauges_pa),
         ))
+    }
+
+    /// Temperatures [K] at the readings of a run, an array; None where its trace has no column of them. `bench` has the drift
+    /// that they tell.
+    ///
+    /// Raises
+    /// ------
+    /// KeyError
+    ///     For a run that there is not.
+    ///
+    /// Examples
+    /// --------
+    /// >>> Sheet.read(demo / "mist-blower-14.toml").temperature_k("pressure") is None
+    /// True
+    fn temperature_k<'py>(
+        &self,
+        py: Python<'py>,
+        run: Given<String>,
+    ) -> Answer<Option<Bound<'py, PyArray1<f64>>>> {
+        Ok(match &self.run(&run)?.record {
+            Record::Trace {
+                temperature_k: Some(kelvins),
+                ..
+            } => Some(kelvins.clone().into_pyarray(py)),
+            _ => None,
+        })
     }
 
     /// The tested volume of a run.
@@ -201,8 +296,13 @@ impl Sheet {
     /// --------
     /// >>> round(Sheet.read(demo / "mist-blower-14.toml").volume("pressure").volume_m3 * 1e6, 1)
     /// 200.6
-    fn volume(&self, run: &str) -> Answer<TestedVolume> {
-        Ok(TestedVolume(self.0.volume_of(self.run(run)?)?))
+    fn volume(slf: &Bound<'_, Self>, run: Given<String>) -> Answer<TestedVolume> {
+        let this = slf.get();
+        let volume = this.core.volume_of(this.run(&run)?)?;
+        Ok(TestedVolume::new(
+            volume,
+            Made::at("Sheet.volume", slf, run.0),
+        ))
     }
 
     /// Fits every run, judges it, and says what to do next.
@@ -216,8 +316,11 @@ impl Sheet {
     /// --------
     /// >>> Sheet.read(demo / "clearing-saw-3.toml").assess().verdict
     /// 'leaks'
-    fn assess(&self, py: Python<'_>) -> Answer<Session> {
-        Ok(Session(py.detach(|| CoreSession::assess(&self.0))?))
+    fn assess(slf: &Bound<'_, Self>) -> Answer<Session> {
+        let sheet = Arc::clone(&slf.get().core);
+        let core = interruptible(slf.py(), move || CoreSession::assess(&sheet))??;
+        let made = Made::of("Sheet.assess", slf);
+        Ok(Session { core, made })
     }
 
     /// What to expect before pumping: the document of `casetight plan --json`, cautions included.
@@ -231,9 +334,11 @@ impl Sheet {
     /// --------
     /// >>> len(Sheet.read(demo / "string-trimmer-6.toml").plan()["cautions"]) > 0
     /// True
-    fn plan(&self, py: Python<'_>) -> Answer<Document> {
-        let plans = py.detach(|| self.0.plan())?;
-        Document::new("plan", &PlansDocument::new(&plans)?)
+    fn plan(slf: &Bound<'_, Self>) -> Answer<Document> {
+        let sheet = Arc::clone(&slf.get().core);
+        let plans = interruptible(slf.py(), move || sheet.plan())??;
+        let made = Made::of("Sheet.plan", slf);
+        Document::new("plan", &PlansDocument::new(&plans)?, made)
     }
 
     /// Which place leaks, and what to blank or spray next: the document of `casetight isolate --json`.
@@ -248,9 +353,11 @@ impl Sheet {
     /// >>> found = Sheet.read(demo / "clearing-saw-5.toml").isolate()
     /// >>> found["directions"][0]["next"]["step"]
     /// 'repair'
-    fn isolate(&self, py: Python<'_>) -> Answer<Document> {
-        let located = py.detach(|| locate(&self.0))?;
-        Document::new("isolate", &located.document())
+    fn isolate(slf: &Bound<'_, Self>) -> Answer<Document> {
+        let sheet = Arc::clone(&slf.get().core);
+        let located = interruptible(slf.py(), move || locate(&sheet))??;
+        let made = Made::of("Sheet.isolate", slf);
+        Document::new("isolate", &located.document(), made)
     }
 
     /// Whether a repair changed the leaks: this sheet before it and another after, the document of `casetight compare
@@ -274,16 +381,25 @@ impl Sheet {
     /// >>> before.compare(Sheet.read(demo / "mist-blower-9-repaired.toml"))["repair"]
     /// 'repaired'
     #[pyo3(signature = (after, *, runs=None))]
-    fn compare(
-        &self,
-        py: Python<'_>,
-        after: &Bound<'_, Self>,
-        runs: Option<(String, String)>,
+    fn compare<'py>(
+        slf: &Bound<'py, Self>,
+        after: Given<Bound<'py, Self>>,
+        runs: Option<Given<(String, String)>>,
     ) -> Answer<Document> {
-        let after = &after.get().0;
-        let chosen = runs.as_ref().map(|(a, b)| (a.as_str(), b.as_str()));
-        let compared = py.detach(|| compare_sheets(&self.0, after, chosen))?;
-        Document::new("compare", &CompareDocument::from(&compared))
+        let (before, later) = (Arc::clone(&slf.get().core), Arc::clone(&after.0.get().core));
+        let runs = runs.map(|runs| runs.0);
+        let chosen = runs.clone();
+        let compared = interruptible(slf.py(), move || {
+            let chosen = chosen.as_ref().map(|(a, b)| (a.as_str(), b.as_str()));
+            compare_sheets(&before, &later, chosen)
+        })??;
+        let (before, after) = (slf.clone().unbind(), after.0.unbind());
+        let made = Made::by("Sheet.compare", move |py| {
+            let named = PyDict::new(py);
+            named.set_item("runs", runs.clone())?;
+            Ok(((&before, &after).into_pyobject(py)?, named))
+        });
+        Document::new("compare", &CompareDocument::from(&compared), made)
     }
 
     /// What its leaks do to the mixture of the running engine: an estimate, at idle and at full throttle.
@@ -302,8 +418,11 @@ impl Sheet {
     /// --------
     /// >>> Sheet.read(demo / "kart-engine-2.toml").running().inward_area_m2.high
     /// inf
-    fn running(&self, py: Python<'_>) -> Answer<Mixture> {
-        Ok(Mixture(py.detach(|| CoreMixture::of(&self.0))?))
+    fn running(slf: &Bound<'_, Self>) -> Answer<Mixture> {
+        let sheet = Arc::clone(&slf.get().core);
+        let core = interruptible(slf.py(), move || CoreMixture::of(&sheet))??;
+        let made = Made::of("Sheet.running", slf);
+        Ok(Mixture { core, made })
     }
 
     /// The page for the record, as `casetight report` writes it: verdict, numbers, drawings, cautions, inputs.
@@ -326,12 +445,29 @@ impl Sheet {
     /// >>> Sheet.read(demo / "mist-blower-9-repaired.toml").report(before)
     /// <Report: Mist blower 9, new crank seals, holds>
     #[pyo3(signature = (before=None))]
-    fn report(&self, py: Python<'_>, before: Option<&Bound<'_, Self>>) -> Answer<Report> {
-        Report::new(py, &self.0, before.map(|sheet| &sheet.get().0))
+    fn report<'py>(
+        slf: &Bound<'py, Self>,
+        before: Option<Given<Bound<'py, Self>>>,
+    ) -> Answer<Report> {
+        let sheet = Arc::clone(&slf.get().core);
+        let earlier = before
+            .as_ref()
+            .map(|before| Arc::clone(&before.0.get().core));
+        let page = interruptible(slf.py(), move || Page::of(&sheet, earlier.as_deref()))??;
+        let made = Made::with("Sheet.report", slf, before.map(|before| before.0));
+        Ok(Report::new(page, made))
     }
 
     fn __repr__(&self) -> String {
-        format!("<Sheet: {}, {} runs>", self.0.title, self.0.runs.len())
+        format!(
+            "<Sheet: {}, {} runs>",
+            self.core.title,
+            self.core.runs.len()
+        )
+    }
+
+    fn __reduce__<'py>(&self, py: Python<'py>) -> PyResult<Restored<'py>> {
+        self.made.reduce(py)
     }
 }
 
@@ -342,22 +478,43 @@ impl Sheet {
 /// >>> session = Sheet.read(demo / "mist-blower-14.toml").assess()
 /// >>> [(run.name, run.verdict) for run in session]
 /// [('pressure', 'holds'), ('vacuum', 'holds')]
-#[pyclass(frozen, sequence, module = "casetight")]
+#[pyclass(frozen, sequence, eq, hash, module = "casetight")]
 #[derive(Debug)]
-pub(crate) struct Session(CoreSession);
+pub(crate) struct Session {
+    core: CoreSession,
+    made: Made,
+}
+
+by_value!(Session: |this| &this.core);
 
 impl Session {
     fn document(&self) -> Answer<serde_json::Value> {
-        value(&self.0.document()?)
+        value(&self.core.document()?)
     }
 
-    fn assessments(&self) -> Vec<RunAssessment> {
-        let runs = self.0.runs.iter();
-        runs.map(|run| RunAssessment {
+    fn assessment(slf: &Bound<'_, Self>, place: usize) -> Answer<RunAssessment> {
+        let run = slf.get().core.runs.get(place);
+        let run = run.ok_or_else(|| Failure::missing("no such run"))?;
+        Ok(RunAssessment {
             name: run.name.clone(),
             core: run.assessment.clone(),
+            made: Made::at("Session.runs", slf, place),
         })
-        .collect()
+    }
+
+    fn objects<'py>(slf: &Bound<'py, Self>) -> Answer<Vec<Bound<'py, RunAssessment>>> {
+        let mut runs = Vec::new();
+        for run in Self::runs(slf)? {
+            runs.push(Bound::new(slf.py(), run)?);
+        }
+        Ok(runs)
+    }
+
+    /// Each run's name and what became of it.
+    fn told(&self) -> Vec<(&str, String)> {
+        let runs = self.core.runs.iter();
+        runs.map(|run| (run.name.as_str(), in_words(&run.assessment)))
+            .collect()
     }
 }
 
@@ -366,55 +523,49 @@ impl Session {
     /// The worst run's verdict: "leaks" before "undecided", "stalled" or None, before "holds".
     #[getter]
     fn verdict(&self) -> Option<&'static str> {
-        worst(self.0.worst())
+        worst(self.core.worst())
     }
 
     /// The runs' assessments.
     #[getter]
-    fn runs(&self) -> Vec<RunAssessment> {
-        self.assessments()
+    fn runs(slf: &Bound<'_, Self>) -> Answer<Vec<RunAssessment>> {
+        let places = 0..slf.get().core.runs.len();
+        places.map(|place| Self::assessment(slf, place)).collect()
     }
 
     /// What to do next, one sentence each.
     #[getter]
     fn next(&self) -> Vec<String> {
-        self.0.next.iter().map(ToString::to_string).collect()
+        self.core.next.iter().map(ToString::to_string).collect()
     }
 
     /// Cautions that belong beside the next steps.
     #[getter]
     fn cautions(&self) -> Vec<&'static str> {
         let mut cautions = Vec::new();
-        if self.0.next.iter().any(|step| step.pumps()) {
+        if self.core.next.iter().any(|step| step.pumps()) {
             cautions.extend(caution::BEFORE_PUMPING);
         }
-        if self.0.next.iter().any(|step| step.sprays()) {
+        if self.core.next.iter().any(|step| step.sprays()) {
             cautions.extend(caution::BEFORE_SPRAYING);
         }
         cautions
     }
 
     fn __len__(&self) -> usize {
-        self.0.runs.len()
+        self.core.runs.len()
     }
 
-    fn __getitem__(&self, place: isize) -> PyResult<RunAssessment> {
+    fn __getitem__(slf: &Bound<'_, Self>, place: isize) -> Answer<RunAssessment> {
+        let runs = slf.get().core.runs.len();
         let wanted = usize::try_from(place)
             .ok()
-            .or_else(|| self.0.runs.len().checked_sub(place.unsigned_abs()));
-        let run = wanted.and_then(|wanted| self.assessments().into_iter().nth(wanted));
-        run.ok_or_else(|| pyo3::exceptions::PyIndexError::new_err("no such run"))
+            .or_else(|| runs.checked_sub(place.unsigned_abs()));
+        Self::assessment(slf, wanted.unwrap_or(runs))
     }
 
-    fn __iter__<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyIterator>> {
-        PyList::new(
-            py,
-            self.assessments()
-                .into_iter()
-                .map(|run| Py::new(py, run))
-                .collect::<PyResult<Vec<_>>>()?,
-        )?
-        .try_iter()
+    fn __iter__<'py>(slf: &Bound<'py, Self>) -> Answer<Bound<'py, PyIterator>> {
+        Ok(PyList::new(slf.py(), Self::objects(slf)?)?.try_iter()?)
     }
 
     /// As a dictionary: the document of `casetight assess --json`.
@@ -446,36 +597,37 @@ impl Session {
     ///     Where no such run was fitted.
     #[pyo3(signature = (run=None, axes=None))]
     fn plot<'py>(
-        &self,
-        py: Python<'py>,
-        run: Option<&str>,
+        slf: &Bound<'py, Self>,
+        run: Option<Given<String>>,
         axes: Option<Bound<'py, PyAny>>,
     ) -> Answer<Bound<'py, PyAny>> {
-        let mut runs = self.assessments().into_iter();
-        let chosen = runs.find(|r| run.map_or(r.is_fitted(), |name| r.name == name));
-        chosen
-            .ok_or_else(|| Failure::new("no such run in the session"))?
-            .plot(py, axes)
+        let wanted = |found: &RunAssessment| match &run {
+            Some(name) => found.name == name.0,
+            None => found.is_fitted(),
+        };
+        let runs = Self::objects(slf)?;
+        let chosen = runs.iter().find(|found| wanted(found.get()));
+        let chosen = chosen.ok_or_else(|| Failure::missing("no such run in the session"))?;
+        RunAssessment::plot(chosen, axes)
     }
 
     fn __repr__(&self) -> String {
-        let runs: Vec<String> = self
-            .assessments()
-            .iter()
-            .map(|run| format!("{}: {}", run.name, run.in_words()))
+        let runs = self.told();
+        let runs: Vec<String> = runs
+            .into_iter()
+            .map(|(name, words)| format!("{name}: {words}"))
             .collect();
         format!("<Session: {}>", runs.join("; "))
     }
 
     fn _repr_html_(&self) -> String {
-        let runs = self.assessments();
-        let mut rows: Vec<(&str, String)> = runs
-            .iter()
-            .map(|run| (run.name.as_str(), run.in_words()))
-            .collect();
+        let mut rows = self.told();
         rows.extend(self.next().into_iter().map(|step| ("next", step)));
         let cautions = self.cautions();
         rows.extend(cautions.into_iter().map(|c| ("caution", c.to_owned())));
         table("Session", &rows)
+    }
+    fn __reduce__<'py>(&self, py: Python<'py>) -> PyResult<Restored<'py>> {
+        self.made.reduce(py)
     }
 }

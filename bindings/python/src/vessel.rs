@@ -11,17 +11,17 @@ use casetight::vessel::{
     VesselState,
 };
 use numpy::{IntoPyArray, PyArray1};
-use pyo3::exceptions::{PyTypeError, PyValueError};
 use pyo3::prelude::*;
-use pyo3::types::PyString;
+use pyo3::types::{PyDict, PyString};
 use uom::si::thermal_conductance::watt_per_kelvin;
 
 use crate::array::{Broadcast, Floats, map};
-use crate::errors::Answer;
+use crate::errors::{Answer, Failure};
 use crate::gas::{Gas, or_air, state};
 use crate::leak::{LeakLaw, Shared};
-use crate::restore::{Restored, restore};
-use crate::scalar::Si;
+use crate::restore::{Made, Restored, restore};
+use crate::same::by_value;
+use crate::scalar::{Given, Plain, Si};
 
 /// A leak law as the shape of the decay that it gives. Where one is asked for, the names "orifice" and "laminar" do too.
 ///
@@ -31,9 +31,11 @@ use crate::scalar::Si;
 /// DecayLaw.power(0.75)
 /// >>> DecayLaw.laminar().words
 /// 'a fine gap'
-#[pyclass(frozen, eq, module = "casetight")]
-#[derive(Debug, PartialEq)]
+#[pyclass(frozen, eq, hash, module = "casetight")]
+#[derive(Debug)]
 pub(crate) struct DecayLaw(pub(crate) CoreLaw);
+
+by_value!(DecayLaw: |this| this.0);
 
 #[pymethods]
 impl DecayLaw {
@@ -51,14 +53,18 @@ impl DecayLaw {
 
     /// A tube or fitting of a critical pressure ratio b, by ISO 6358.
     #[staticmethod]
-    fn sonic(critical_ratio: f64) -> Self {
-        Self(CoreLaw::Sonic { critical_ratio })
+    fn sonic(critical_ratio: Plain) -> Self {
+        Self(CoreLaw::Sonic {
+            critical_ratio: critical_ratio.0,
+        })
     }
 
     /// A power law of an exponent n, between a hole (0.5) and a fine gap (1).
     #[staticmethod]
-    fn power(exponent: f64) -> Self {
-        Self(CoreLaw::Power { exponent })
+    fn power(exponent: Plain) -> Self {
+        Self(CoreLaw::Power {
+            exponent: exponent.0,
+        })
     }
 
     /// Name of the law.
@@ -107,16 +113,15 @@ impl<'py> FromPyObject<'_, 'py> for NamedLaw {
             return Ok(Self(law.get().0));
         }
         let Ok(name) = object.cast::<PyString>() else {
-            return Err(PyTypeError::new_err(
-                "a law is a DecayLaw, \"orifice\" or \"laminar\"",
-            ));
+            return Err(Failure::kind("a law is a DecayLaw, \"orifice\" or \"laminar\"").into());
         };
         match name.to_cow()?.as_ref() {
             "orifice" => Ok(Self(CoreLaw::Orifice)),
             "laminar" => Ok(Self(CoreLaw::Laminar)),
-            other => Err(PyValueError::new_err(format!(
+            other => Err(Failure::new(format!(
                 "no law has the name {other:?} alone: write \"orifice\", \"laminar\", DecayLaw.sonic(b) or DecayLaw.power(n)"
-            ))),
+            ))
+            .into()),
         }
     }
 }
@@ -208,12 +213,15 @@ impl Closed {
 /// 13.0
 /// >>> decay.gauge_pa([0.0, 13.0]).round(0)
 /// array([48263., 41377.])
-#[pyclass(frozen, module = "casetight")]
+#[pyclass(frozen, eq, hash, module = "casetight")]
 #[derive(Debug)]
 pub(crate) struct Decay {
     closed: Closed,
     law: CoreLaw,
+    made: Made,
 }
+
+by_value!(Decay: |this| this.closed);
 
 #[pymethods]
 impl Decay {
@@ -226,18 +234,31 @@ impl Decay {
         ambient_pa: Si<AbsolutePressure>,
         temperature_k: Si<ThermodynamicTemperature>,
         law: NamedLaw,
-        gas: Option<&Bound<'_, Gas>>,
+        gas: Option<Given<Bound<'_, Gas>>>,
     ) -> Answer<Self> {
+        let (area, start) = (area_m2.0.si_value(), start_gauge_pa.0.pascals());
+        let closed = Closed::new(
+            law.0,
+            area,
+            volume_m3.0,
+            start,
+            state(ambient_pa.0, temperature_k.0),
+            &or_air(gas.as_ref()),
+        )?;
+        let gas = gas.map(|gas| gas.0.unbind());
+        let made = Made::by("Decay", move |py| {
+            let named = PyDict::new(py);
+            named.set_item("ambient_pa", ambient_pa.0.pascals())?;
+            named.set_item("temperature_k", temperature_k.0.si_value())?;
+            named.set_item("law", DecayLaw(law.0))?;
+            named.set_item("gas", &gas)?;
+            let numbers = (area, volume_m3.0.si_value(), start);
+            Ok((numbers.into_pyobject(py)?, named))
+        });
         Ok(Self {
-            closed: Closed::new(
-                law.0,
-                area_m2.0.si_value(),
-                volume_m3.0,
-                start_gauge_pa.0.pascals(),
-                state(ambient_pa.0, temperature_k.0),
-                &or_air(gas),
-            )?,
+            closed,
             law: law.0,
+            made,
         })
     }
 
@@ -321,6 +342,10 @@ impl Decay {
         };
         format!("<Decay: {} from {} Pa>", self.law.name(), start.pascals())
     }
+
+    fn __reduce__<'py>(&self, py: Python<'py>) -> PyResult<Restored<'py>> {
+        self.made.reduce(py)
+    }
 }
 
 /// Gauge pressure [Pa] of isothermal decays, broadcast over time and parameters together.
@@ -361,9 +386,9 @@ pub(crate) fn decay_gauge_pa<'py>(
     ambient_pa: Floats<'py, AbsolutePressure>,
     temperature_k: Floats<'py, ThermodynamicTemperature>,
     law: NamedLaw,
-    gas: Option<&Bound<'py, Gas>>,
+    gas: Option<Given<Bound<'py, Gas>>>,
 ) -> Answer<Bound<'py, PyAny>> {
-    let gas = or_air(gas);
+    let gas = or_air(gas.as_ref());
     let inputs: [&dyn Broadcast; 6] = [
         &time_s,
         &area_m2,
@@ -419,10 +444,12 @@ pub(crate) fn decay_gauge_pa<'py>(
 /// >>> gauge_pa, temperature_k = vessel.states([0.0, 1.0, 60.0])
 /// >>> temperature_k.round(2)
 /// array([303.15, 296.08, 292.91])
-#[pyclass(frozen, module = "casetight")]
+#[pyclass(frozen, eq, hash, module = "casetight")]
 #[derive(Debug)]
 pub(crate) struct ThermalVessel {
     law: Shared,
+    given: Py<LeakLaw>,
+    own_gas: Option<Py<Gas>>,
     volume: Volume,
     start: GaugePressure,
     ambient: GasState,
@@ -433,6 +460,13 @@ pub(crate) struct ThermalVessel {
     wall_drift: TemperatureDrift,
     compliance: f64,
 }
+
+by_value!(ThermalVessel: |this| (
+    &this.given.get().repr,
+    (this.volume, this.start, this.ambient, this.gas),
+    (this.conductance, this.start_temperature),
+    (this.wall_temperature, this.wall_drift, this.compliance),
+));
 
 impl ThermalVessel {
     fn core(&self) -> Result<CoreVessel<'_>, VesselError> {
@@ -465,9 +499,9 @@ impl ThermalVessel {
 #[pymethods]
 impl ThermalVessel {
     #[new]
-    #[pyo3(signature = (law, volume_m3, start_gauge_pa, *, ambient_pa, temperature_k, conductance_w_k=None, start_temperature_k=None, wall_temperature_k=None, wall_drift_k_s=None, compliance_m3_pa=0.0, gas=None))]
+    #[pyo3(signature = (law, volume_m3, start_gauge_pa, *, ambient_pa, temperature_k, conductance_w_k=None, start_temperature_k=None, wall_temperature_k=None, wall_drift_k_s=None, compliance_m3_pa=Plain(0.0), gas=None))]
     fn new(
-        law: PyRef<'_, LeakLaw>,
+        law: Given<Bound<'_, LeakLaw>>,
         volume_m3: Si<Volume>,
         start_gauge_pa: Si<GaugePressure>,
         ambient_pa: Si<AbsolutePressure>,
@@ -476,21 +510,23 @@ impl ThermalVessel {
         start_temperature_k: Option<Si<ThermodynamicTemperature>>,
         wall_temperature_k: Option<Si<ThermodynamicTemperature>>,
         wall_drift_k_s: Option<Si<TemperatureDrift>>,
-        compliance_m3_pa: f64,
-        gas: Option<&Bound<'_, Gas>>,
+        compliance_m3_pa: Plain,
+        gas: Option<Given<Bound<'_, Gas>>>,
     ) -> Answer<Self> {
         let infinite = ThermalConductance::new::<watt_per_kelvin>(f64::INFINITY);
         let vessel = Self {
-            law: law.law.clone(),
+            law: law.0.get().law.clone(),
+            given: law.0.unbind(),
             volume: volume_m3.0,
             start: start_gauge_pa.0,
             ambient: state(ambient_pa.0, temperature_k.0),
-            gas: or_air(gas),
+            gas: or_air(gas.as_ref()),
+            own_gas: gas.map(|gas| gas.0.unbind()),
             conductance: conductance_w_k.map_or(infinite, |c| c.0),
             start_temperature: start_temperature_k.map(|t| t.0),
             wall_temperature: wall_temperature_k.map_or(temperature_k.0, |t| t.0),
             wall_drift: wall_drift_k_s.map_or(TemperatureDrift::ZERO, |d| d.0),
-            compliance: compliance_m3_pa,
+            compliance: compliance_m3_pa.0,
         };
         vessel.core()?;
         Ok(vessel)
@@ -549,5 +585,29 @@ impl ThermalVessel {
             self.volume.si_value(),
             self.start.pascals()
         )
+    }
+
+    fn __reduce__<'py>(&self, py: Python<'py>) -> PyResult<Restored<'py>> {
+        let conductance = self.conductance.si_value();
+        let start = self.start_temperature.map(TradeUnits::si_value);
+        let numbers = [
+            ("ambient_pa", Some(self.ambient.pressure.pascals())),
+            ("temperature_k", Some(self.ambient.temperature.si_value())),
+            (
+                "conductance_w_k",
+                Some(conductance).filter(|c| c.is_finite()),
+            ),
+            ("start_temperature_k", start),
+            ("wall_temperature_k", Some(self.wall_temperature.si_value())),
+            ("wall_drift_k_s", Some(self.wall_drift.kelvins_per_second())),
+            ("compliance_m3_pa", Some(self.compliance)),
+        ];
+        let mut named: Vec<(&str, Bound<'py, PyAny>)> = Vec::new();
+        for (name, number) in numbers {
+            named.push((name, number.into_pyobject(py)?));
+        }
+        named.push(("gas", (&self.own_gas).into_pyobject(py)?));
+        let sizes = (&self.given, self.volume.si_value(), self.start.pascals());
+        restore(py, "ThermalVessel", sizes, &named)
     }
 }

@@ -1,6 +1,6 @@
 //! The tested volume.
 
-use casetight::measured::Measured;
+use casetight::measured::{Measurable, Measured};
 use casetight::quantity::{
     AbsolutePressure, Angle, GaugePressure, Length, Mass, Ratio, TemperatureInterval,
     ThermodynamicTemperature, TradeUnits, Volume,
@@ -11,11 +11,13 @@ use casetight::volume::{
 };
 use numpy::{IntoPyArray, PyArray1};
 use pyo3::prelude::*;
-use pyo3::types::PyDict;
+use pyo3::types::{PyDict, PyList, PyTuple};
 
 use crate::errors::Answer;
 use crate::gauge::pair;
-use crate::scalar::{Si, Uncertain};
+use crate::restore::{Made, Restored};
+use crate::same::by_value;
+use crate::scalar::{Given, Si, Uncertain};
 
 /// A tested volume with its standard uncertainty and how it was got.
 ///
@@ -27,9 +29,35 @@ use crate::scalar::{Si, Uncertain};
 /// >>> case = TestedVolume.measured_directly(("240 cm3", "4 cm3")).plus("hose and gauge", ("12 cm3", "3 cm3"))
 /// >>> case
 /// <TestedVolume: 252 cm3 +- 5 cm3, measured directly, rig included>
-#[pyclass(frozen, module = "casetight")]
+#[pyclass(frozen, eq, hash, module = "casetight")]
 #[derive(Debug)]
-pub(crate) struct TestedVolume(pub(crate) Core);
+pub(crate) struct TestedVolume {
+    pub(crate) core: Core,
+    made: Made,
+}
+
+by_value!(TestedVolume: |this| &this.core);
+
+impl TestedVolume {
+    pub(crate) fn new(core: Core, made: Made) -> Self {
+        Self { core, made }
+    }
+}
+
+/// By a call of this name with measured quantities, each a pair of its value and standard uncertainty.
+fn of_pairs(name: &'static str, pairs: Vec<(&'static str, Option<(f64, f64)>)>) -> Made {
+    Made::by(name, move |py| {
+        Ok((PyTuple::empty(py), crate::restore::named(py, &pairs)?))
+    })
+}
+
+/// A measured quantity under its argument's name.
+fn stated<Q: Measurable>(
+    name: &'static str,
+    quantity: &Uncertain<Q>,
+) -> (&'static str, Option<(f64, f64)>) {
+    (name, Some(pair(&quantity.0)))
+}
 
 #[pymethods]
 impl TestedVolume {
@@ -46,7 +74,11 @@ impl TestedVolume {
     /// 0.00025
     #[staticmethod]
     fn measured_directly(volume_m3: Uncertain<Volume>) -> Answer<Self> {
-        Ok(Self(Core::measured_directly(volume_m3.0)?))
+        let made = of_pairs(
+            "TestedVolume.measured_directly",
+            vec![stated("volume_m3", &volume_m3)],
+        );
+        Ok(Self::new(Core::measured_directly(volume_m3.0)?, made))
     }
 
     /// By letting gas expand into, or out of, a known reference volume: gauge pressures [Pa] before and after.
@@ -85,18 +117,33 @@ impl TestedVolume {
         settled_within_k: Si<TemperatureInterval>,
         zero_pa: Option<Uncertain<GaugePressure>>,
     ) -> Answer<Self> {
+        let mut pairs = vec![
+            stated("reference_m3", &reference_m3),
+            stated("before_pa", &before_pa),
+            stated("after_pa", &after_pa),
+            stated("ambient_pa", &ambient_pa),
+            stated("temperature_k", &temperature_k),
+        ];
+        pairs.extend(zero_pa.as_ref().map(|zero| stated("zero_pa", zero)));
+        let within = settled_within_k.0.si_value();
+        let made = Made::by("TestedVolume.from_expansion", move |py| {
+            let named = crate::restore::named(py, &pairs)?;
+            named.set_item("settled_within_k", within)?;
+            Ok((PyTuple::empty(py), named))
+        });
         let zero = match zero_pa {
             Some(zero) => zero.0,
             None => Measured::exact(GaugePressure::ZERO)?,
         };
-        Ok(Self(Core::from_expansion(&Expansion {
+        let core = Core::from_expansion(&Expansion {
             reference: reference_m3.0,
             before: before_pa.0,
             after: after_pa.0,
             zero,
             ambient: ambient_pa.0,
             settling: Settling::within(temperature_k.0, settled_within_k.0)?,
-        })?))
+        })?;
+        Ok(Self::new(core, made))
     }
 
     /// By filling with water: masses of the case empty and full [kg].
@@ -131,14 +178,25 @@ impl TestedVolume {
         trapped_m3: Uncertain<Volume>,
         balance_scale: Uncertain<Ratio>,
     ) -> Answer<Self> {
-        Ok(Self(Core::from_fill(&Fill {
+        let made = of_pairs(
+            "TestedVolume.from_water_fill",
+            vec![
+                stated("empty_kg", &empty_kg),
+                stated("full_kg", &full_kg),
+                stated("water_k", &water_k),
+                stated("trapped_m3", &trapped_m3),
+                stated("balance_scale", &balance_scale),
+            ],
+        );
+        let core = Core::from_fill(&Fill {
             empty: empty_kg.0,
             full: full_kg.0,
             balance_scale: balance_scale.0,
             liquid: Liquid::water(&water_k.0)?,
             air: Fill::any_air()?,
             trapped: trapped_m3.0,
-        })?))
+        })?;
+        Ok(Self::new(core, made))
     }
 
     /// The weighted mean of several ways to the same volume; names in `shared` are one quantity in all of them.
@@ -155,14 +213,19 @@ impl TestedVolume {
     /// >>> round(TestedVolume.combine([one, other]).volume_m3 * 1e6, 6)
     /// 253.0
     #[staticmethod]
-    #[pyo3(signature = (volumes, *, shared=Vec::new()))]
-    fn combine(volumes: Vec<Bound<'_, Self>>, shared: Vec<String>) -> Answer<Self> {
-        let volumes: Vec<Core> = volumes
-            .iter()
-            .map(|volume| volume.get().0.clone())
-            .collect();
-        let shared: Vec<&str> = shared.iter().map(String::as_str).collect();
-        Ok(Self(combine_sharing(&volumes, &shared)?.tested()))
+    #[pyo3(signature = (volumes, *, shared=Given(Vec::new())))]
+    fn combine(volumes: Given<Vec<Bound<'_, Self>>>, shared: Given<Vec<String>>) -> Answer<Self> {
+        let (volumes, shared) = (volumes.0, shared.0);
+        let cores: Vec<Core> = volumes.iter().map(|v| v.get().core.clone()).collect();
+        let names: Vec<&str> = shared.iter().map(String::as_str).collect();
+        let core = combine_sharing(&cores, &names)?.tested();
+        let volumes: Vec<Py<Self>> = volumes.into_iter().map(Bound::unbind).collect();
+        let made = Made::by("TestedVolume.combine", move |py| {
+            let named = PyDict::new(py);
+            named.set_item("shared", &shared)?;
+            Ok(((PyList::new(py, &volumes)?,).into_pyobject(py)?, named))
+        });
+        Ok(Self::new(core, made))
     }
 
     /// The volume with another space in it [m3].
@@ -171,52 +234,65 @@ impl TestedVolume {
     /// --------
     /// >>> round(TestedVolume.measured_directly(250e-6).plus("hose", 10e-6).volume_m3 * 1e6)
     /// 260
-    fn plus(&self, name: String, space_m3: Uncertain<Volume>) -> Answer<Self> {
-        Ok(Self(self.0.clone().plus(name, &space_m3.0)?))
+    fn plus(
+        slf: &Bound<'_, Self>,
+        name: Given<String>,
+        space_m3: Uncertain<Volume>,
+    ) -> Answer<Self> {
+        let core = slf.get().core.clone().plus(name.0.clone(), &space_m3.0)?;
+        let (volume, space) = (slf.clone().unbind(), pair(&space_m3.0));
+        let made = Made::by("TestedVolume.plus", move |py| {
+            let given = (&volume, name.0.as_str(), space);
+            Ok((given.into_pyobject(py)?, PyDict::new(py)))
+        });
+        Ok(Self::new(core, made))
     }
 
     /// The volume [m3].
     #[getter]
     fn volume_m3(&self) -> f64 {
-        pair(self.0.volume()).0
+        pair(self.core.volume()).0
     }
 
     /// Its standard uncertainty [m3].
     #[getter]
     fn standard_uncertainty_m3(&self) -> f64 {
-        pair(self.0.volume()).1
+        pair(self.core.volume()).1
     }
 
     /// How it was got.
     #[getter]
     fn method(&self) -> &'static str {
-        self.0.method().words()
+        self.core.method().words()
     }
 
     /// What the method assumes, one sentence each.
     #[getter]
     fn assumptions(&self) -> Vec<&'static str> {
-        self.0.assumptions().to_vec()
+        self.core.assumptions().to_vec()
     }
 
     /// Volume and standard uncertainty [m3] by the name of each part.
     #[getter]
     fn parts<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyDict>> {
         let parts = PyDict::new(py);
-        for part in self.0.parts() {
+        for part in self.core.parts() {
             parts.set_item(&*part.name, pair(&part.volume))?;
         }
         Ok(parts)
     }
 
     fn __repr__(&self) -> String {
-        let volume = self.0.volume();
+        let volume = self.core.volume();
         format!(
             "<TestedVolume: {} +- {}, {}>",
             volume.value().trade(),
             volume.standard_uncertainty().trade().digits(2),
             self.method()
         )
+    }
+    fn __reduce__<'py>(&self, py: Python<'py>) -> PyResult<Restored<'py>> {
+        self.made.reduce(py)
     }
 }
 
@@ -242,9 +318,14 @@ impl TestedVolume {
 /// ...                 compression_ratio=7.1)
 /// >>> round(engine.swept_volume_m3[0] * 1e6, 2)
 /// 51.52
-#[pyclass(frozen, module = "casetight")]
+#[pyclass(frozen, eq, hash, module = "casetight")]
 #[derive(Debug)]
-pub(crate) struct Engine(CoreEngine);
+pub(crate) struct Engine {
+    core: CoreEngine,
+    made: Made,
+}
+
+by_value!(Engine: |this| &this.core);
 
 #[pymethods]
 impl Engine {
@@ -257,17 +338,30 @@ impl Engine {
         primary_compression_ratio: Uncertain<Ratio>,
         compression_ratio: Option<Uncertain<Ratio>>,
     ) -> Answer<Self> {
+        let mut pairs = vec![
+            stated("bore_m", &bore_m),
+            stated("stroke_m", &stroke_m),
+            stated("rod_m", &rod_m),
+            stated("primary_compression_ratio", &primary_compression_ratio),
+        ];
+        pairs.extend(
+            compression_ratio
+                .as_ref()
+                .map(|r| stated("compression_ratio", r)),
+        );
         let engine = CoreEngine::new(bore_m.0, stroke_m.0, rod_m.0, primary_compression_ratio.0)?;
-        Ok(Self(match compression_ratio {
+        let core = match compression_ratio {
             Some(ratio) => engine.with_compression_ratio(ratio.0)?,
             None => engine,
-        }))
+        };
+        let made = of_pairs("Engine", pairs);
+        Ok(Self { core, made })
     }
 
     /// Swept volume and its standard uncertainty [m3].
     #[getter]
     fn swept_volume_m3(&self) -> Answer<(f64, f64)> {
-        Ok(pair(&self.0.swept_volume()?))
+        Ok(pair(&self.core.swept_volume()?))
     }
 
     /// The volume under test with the piston at "bottom", "top" or an angle such as "60 deg, transfers shut", and a rig
@@ -285,9 +379,20 @@ impl Engine {
     /// >>> round(engine.tested_volume("bottom", rig_m3=("18 cm3", "1 cm3")).volume_m3 * 1e6, 1)
     /// 200.6
     #[pyo3(signature = (piston, *, rig_m3))]
-    fn tested_volume(&self, piston: &str, rig_m3: Uncertain<Volume>) -> Answer<TestedVolume> {
-        let piston: Piston = piston.parse()?;
-        Ok(TestedVolume(Core::from_engine(&self.0, piston, &rig_m3.0)?))
+    fn tested_volume(
+        slf: &Bound<'_, Self>,
+        piston: Given<String>,
+        rig_m3: Uncertain<Volume>,
+    ) -> Answer<TestedVolume> {
+        let position: Piston = piston.0.parse()?;
+        let core = Core::from_engine(&slf.get().core, position, &rig_m3.0)?;
+        let (engine, rig) = (slf.clone().unbind(), pair(&rig_m3.0));
+        let made = Made::by("Engine.tested_volume", move |py| {
+            let named = PyDict::new(py);
+            named.set_item("rig_m3", rig)?;
+            Ok(((&engine, piston.0.as_str()).into_pyobject(py)?, named))
+        });
+        Ok(TestedVolume::new(core, made))
     }
 
     /// A turn in equal steps from the top: angle [rad], piston travel [m] and case volume [m3], each an array.
@@ -306,13 +411,13 @@ impl Engine {
     fn over_a_turn<'py>(
         &self,
         py: Python<'py>,
-        angles: u16,
+        angles: Given<u16>,
     ) -> Answer<(
         Bound<'py, PyArray1<f64>>,
         Bound<'py, PyArray1<f64>>,
         Bound<'py, PyArray1<f64>>,
     )> {
-        let points = self.0.over_a_turn(angles)?;
+        let points = self.core.over_a_turn(angles.0)?;
         let column = |of: &dyn Fn(&casetight::volume::TurnPoint) -> f64| {
             points.iter().map(of).collect::<Vec<f64>>().into_pyarray(py)
         };
@@ -324,11 +429,14 @@ impl Engine {
     }
 
     fn __repr__(&self) -> String {
-        let crank = self.0.crank();
+        let crank = self.core.crank();
         format!(
             "<Engine: stroke {}, rod {}>",
             crank.stroke().trade(),
             crank.rod().trade()
         )
+    }
+    fn __reduce__<'py>(&self, py: Python<'py>) -> PyResult<Restored<'py>> {
+        self.made.reduce(py)
     }
 }

@@ -1,7 +1,7 @@
 """What can't be is answered with a class and a sentence; nothing panics or aborts."""
 
 # Wrong on purpose.
-# mypy: disable-error-code="arg-type,list-item,call-arg,no-untyped-call"
+# mypy: disable-error-code="arg-type,list-item,dict-item,call-arg,no-untyped-call"
 # pyright: reportArgumentType=false, reportCallIssue=false, reportAttributeAccessIssue=false
 
 from __future__ import annotations
@@ -11,6 +11,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+import frames
 import numpy as np
 import pytest
 from conftest import AMBIENT_PA, DEMO, KELVINS
@@ -33,20 +34,25 @@ BAD_READINGS: list[tuple[str, Call, type[Exception], str]] = [
     ("beyond vacuum", lambda b: ct.fit(TIMES, [-2e5, -1.9e5, -1.8e5, -1.7e5], b), ct.ReadingsError, "perfect vacuum"),
     ("two dimensions", lambda b: ct.fit([TIMES], [READINGS], b), ct.Error, r"time_s has the shape \[1, 4\]"),
     ("a number", lambda b: ct.fit(0.0, READINGS, b), ct.Error, "time_s is one number"),
-    ("text", lambda b: ct.fit(TIMES, ["a", "b", "c", "d"], b), TypeError, "real numbers belong"),
-    ("complex", lambda b: ct.fit(TIMES, np.array(READINGS) * 1j, b), TypeError, "complex128"),
-    ("objects", lambda b: ct.fit(TIMES, np.array([1.0, None, 2.0, 3.0]), b), TypeError, "object"),
-    ("truth values", lambda b: ct.fit(TIMES, [True, True, False, False], b), TypeError, "bool"),
-    ("dates", lambda b: ct.fit(np.array([0, 5, 10, 15], "M8[s]"), READINGS, b), TypeError, "datetime64"),
-    ("ragged", lambda b: ct.fit(TIMES, [[1.0], [1.0, 2.0]], b), ValueError, "inhomogeneous"),
-    ("masked", lambda b: ct.fit(TIMES, np.ma.masked_greater(READINGS, 45e3), b), TypeError, "masked"),
-    ("nothing", lambda b: ct.fit(None, READINGS, b), TypeError, "object"),
+    ("text", lambda b: ct.fit(TIMES, ["a", "b", "c", "d"], b), ct.ArgumentError, "real numbers belong"),
+    ("complex", lambda b: ct.fit(TIMES, np.array(READINGS) * 1j, b), ct.ArgumentError, "complex128"),
+    ("objects", lambda b: ct.fit(TIMES, np.array([1.0, None, 2.0, 3.0]), b), ct.ArgumentError, "object"),
+    ("truth values", lambda b: ct.fit(TIMES, [True, True, False, False], b), ct.ArgumentError, "bool"),
+    ("dates", lambda b: ct.fit(np.array([0, 5, 10, 15], "M8[s]"), READINGS, b), ct.ArgumentError, "datetime64"),
+    ("ragged", lambda b: ct.fit(TIMES, [[1.0], [1.0, 2.0]], b), ct.Error, "inhomogeneous"),
+    ("masked", lambda b: ct.fit(TIMES, np.ma.masked_greater(READINGS, 45e3), b), ct.ArgumentError, "masked"),
+    ("nothing", lambda b: ct.fit(None, READINGS, b), ct.ArgumentError, "object"),
     ("level", lambda b: ct.fit(TIMES, READINGS, b, level=1.5), ct.FitError, "0.5 to 0.9999"),
     ("no law", lambda b: ct.fit(TIMES, READINGS, b, laws=[]), ct.Error, "no law to try"),
-    ("wrong law", lambda b: ct.fit(TIMES, READINGS, b, laws=["sonic"]), ValueError, "DecayLaw.sonic"),
+    ("wrong law", lambda b: ct.fit(TIMES, READINGS, b, laws=["sonic"]), ct.Error, "DecayLaw.sonic"),
+    ("a law by another name", lambda b: ct.fit(TIMES, READINGS, b, laws="foo"), ct.Error, '"foo" alone'),
+    ("laws of a kind", lambda b: ct.fit(TIMES, READINGS, b, laws=3), ct.ArgumentError, "int"),
+    ("level of a kind", lambda b: ct.fit(TIMES, READINGS, b, level=[0.9]), ct.ArgumentError, "list"),
+    ("limits of a kind", lambda b: ct.assess(TIMES, READINGS, b, [1.0]), ct.ArgumentError, "Limit"),
+    ("name of a kind", lambda b: ct.assess(TIMES, READINGS, b, name=3), ct.ArgumentError, "str"),
     ("law's number", lambda b: ct.fit(TIMES, READINGS, b, laws=[ct.DecayLaw.power(7.0)]), ct.FitError, "exponent 7"),
     ("prior", lambda b: ct.fit(TIMES, READINGS, b, laws=[("orifice", -1.0)]), ct.Error, "prior probability -1"),
-    ("no bench", lambda _: ct.fit(TIMES, READINGS, 250e-6), TypeError, "Bench"),
+    ("no bench", lambda _: ct.fit(TIMES, READINGS, 250e-6), ct.ArgumentError, "Bench"),
     ("drop", lambda b: ct.assess(TIMES, READINGS, b, [ct.Limit.max_drop(8e4, from_pa=5e4, over_s=60.0)]),
      ct.AssessError, "drop"),
     ("coefficient", lambda b: ct.assess(TIMES, READINGS, b, discharge_coefficient=2.0), ct.AssessError, "coefficient 2"),
@@ -81,10 +87,10 @@ BAD_NUMBERS: list[tuple[str, Callable[[], object], type[Exception], str]] = [
     ("unit", lambda: decay(volume_m3="250 psi"), ct.QuantityError, "psi"),
     ("no unit", lambda: decay(start_gauge_pa="7"), ct.QuantityError, "unit"),
     ("comma", lambda: decay(start_gauge_pa="7,5 psi"), ct.QuantityError, "decimal point"),
-    ("list", lambda: decay(area_m2=[1.0]), TypeError, "area: list where a number in m2"),
-    ("truth value", lambda: decay(area_m2=True), TypeError, "bool"),
-    ("nothing", lambda: decay(area_m2=None), TypeError, "NoneType"),
-    ("law", lambda: decay(law=3), TypeError, "DecayLaw"),
+    ("list", lambda: decay(area_m2=[1.0]), ct.ArgumentError, "area: list where a number in m2"),
+    ("truth value", lambda: decay(area_m2=True), ct.ArgumentError, "bool"),
+    ("nothing", lambda: decay(area_m2=None), ct.ArgumentError, "NoneType"),
+    ("law", lambda: decay(law=3), ct.ArgumentError, "DecayLaw"),
     ("law's number", lambda: decay(law=ct.DecayLaw.sonic(1.0)), ct.VesselError, "critical pressure ratio 1"),
     ("time", lambda: decay().gauge_pa([0.0, math.nan]), ct.VesselError, "NaN"),
     ("before", lambda: decay().gauge_pa(-1.0), ct.VesselError, "-1"),
@@ -99,7 +105,7 @@ BAD_NUMBERS: list[tuple[str, Callable[[], object], type[Exception], str]] = [
     ("hole", lambda: ct.Orifice.of_hole(1e-4, discharge_coefficient=0.0), ct.LeakError, "discharge coefficient 0"),
     ("step", lambda: ct.Gauge.digital(0.0), ct.GaugeError, "above zero"),
     ("class alone", lambda: ct.Gauge.digital(1.0, accuracy_class=1.6), ct.Error, "both"),
-    ("pair", lambda: ct.TestedVolume.measured_directly((1.0, 2.0, 3.0)), TypeError, "pair"),
+    ("pair", lambda: ct.TestedVolume.measured_directly((1.0, 2.0, 3.0)), ct.ArgumentError, "pair"),
     ("uncertainty", lambda: ct.TestedVolume.measured_directly((1e-4, -1e-6)), ct.MeasuredError, "uncertainty"),
     ("zero volume", lambda: ct.TestedVolume.measured_directly(0.0), ct.VolumeError, "0"),
     ("nothing to combine", lambda: ct.TestedVolume.combine([]), ct.VolumeError, "no volume"),
@@ -107,6 +113,17 @@ BAD_NUMBERS: list[tuple[str, Callable[[], object], type[Exception], str]] = [
     ("sheet", lambda: ct.Sheet.from_toml("format = 2"), ct.SheetError, "format 2"),
     ("no file", lambda: ct.Sheet.read("no/such/sheet.toml"), FileNotFoundError, "No such file"),
     ("a folder", lambda: ct.Sheet.read(Path()), OSError, "directory"),
+    ("gauge of a kind", lambda: ct.Bench(volume_m3=1.0, ambient_pa=1e5, temperature_k=300.0, gauge=1.0), ct.ArgumentError, "Gauge"),
+    ("gas of a kind", lambda: decay(gas="air"), ct.ArgumentError, "Gas"),
+    ("leak of a kind", lambda: ct.Parallel([1.0]), ct.ArgumentError, "LeakLaw"),
+    ("angles", lambda: ct.Engine(bore_m=0.04, stroke_m=0.03, rod_m=0.05, primary_compression_ratio=1.4).over_a_turn(-1),
+     ct.Error, "convert|range"),
+    ("benches", lambda: ct.fit_many(frames.table(1), [frames.bench()]), ct.ArgumentError, "mapping"),
+    ("benches of a kind", lambda: ct.fit_many(frames.table(1), {"run 0": 3}), ct.ArgumentError, "mapping"),
+    ("traces", lambda: ct.Sheet.from_toml("", traces=3), ct.ArgumentError, "mapping"),
+    ("no such run", lambda: ct.Sheet.read(DEMO / "ice-auger-7.toml").bench("x"), ct.MissingError, "^no run has the name .x.; the runs are"),
+    ("no such place", lambda: ct.Sheet.read(DEMO / "ice-auger-7.toml").assess()[99], ct.MissingError, "no such run"),
+    ("no such key", lambda: ct.Sheet.read(DEMO / "ice-auger-7.toml").isolate()["x"], ct.MissingError, "^x$"),
     ("no such constructor", lambda: ct.LeakLaw(), TypeError, "constructor|create"),
 ]  # fmt: skip
 
@@ -147,7 +164,7 @@ BAD_SHEETS: list[tuple[str, Callable[[], object], type[Exception], str]] = [
     ("report without runs", lambda: sheet(runs="").report(), ct.SessionError, r"no \[\[run\]\]"),
     ("before without runs", lambda: sheet().report(sheet(runs="")), ct.CompareError, r"no \[\[run\]\]"),
     ("before of another machine", lambda: sheet(title=TRIMMER).report(sheet(title=BLOWER)), ct.CompareError, "two machines"),
-    ("before is no sheet", lambda: sheet().report("before.toml"), TypeError, "Sheet"),
+    ("before is no sheet", lambda: sheet().report("before.toml"), ct.ArgumentError, "Sheet"),
     ("before is no file", lambda: sheet().report(ct.Sheet.read("no/such/before.toml")), FileNotFoundError, "No such file"),
 ]  # fmt: skip
 
@@ -156,6 +173,11 @@ BAD_SHEETS: list[tuple[str, Callable[[], object], type[Exception], str]] = [
 def test_bad_sheets(call: Callable[[], object], error: type[Exception], message: str) -> None:
     with pytest.raises(error, match=message):
         call()
+
+
+def test_errors_are_what_python_has_for_them_too() -> None:
+    assert issubclass(ct.ArgumentError, TypeError)
+    assert issubclass(ct.MissingError, KeyError) and issubclass(ct.MissingError, IndexError)
 
 
 def test_every_error_is_a_value_error() -> None:

@@ -9,6 +9,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+import stub_docstrings
 from conftest import DEMO
 
 import casetight
@@ -22,6 +23,8 @@ RESULTS = {"Decision", "Interval", "LawWeight", "LeakLaw", "Fit", "Regime", "Run
 def documented() -> Iterator[tuple[str, Any]]:
     yield "fit_partition", partitions.fit_partition
     yield "result_meta", partitions.result_meta
+    yield "fit_batches", partitions.fit_batches
+    yield "result_ddl", partitions.result_ddl
     for name in casetight.__all__:
         thing = getattr(casetight, name)
         if name == "__version__" or inspect.isclass(thing) and issubclass(thing, Exception):
@@ -33,7 +36,7 @@ def documented() -> Iterator[tuple[str, Any]]:
                     yield f"{name}.{member}", value
 
 
-@pytest.mark.parametrize(("name", "thing"), documented(), ids=lambda value: value if isinstance(value, str) else "")
+@pytest.mark.parametrize(("name", "thing"), [pytest.param(name, thing, id=name) for name, thing in documented()])
 def test_example(name: str, thing: Any) -> None:
     thing = thing.__func__ if isinstance(thing, staticmethod) else thing
     text = inspect.getdoc(thing)
@@ -42,7 +45,7 @@ def test_example(name: str, thing: Any) -> None:
     bench = casetight.Bench(
         volume_m3=(250e-6, 5e-6), ambient_pa=101_325.0, temperature_k=293.15, gauge=casetight.Gauge.digital(100.0)
     )
-    names |= {"fit_partition": partitions.fit_partition, "result_meta": partitions.result_meta}
+    names |= {name: getattr(partitions, name) for name in partitions.__all__}
     names |= {"np": np, "demo": DEMO, "bench": bench}
     example = doctest.DocTestParser().get_doctest(text, names, name, None, None)
     is_value = inspect.isdatadescriptor(thing)
@@ -51,6 +54,13 @@ def test_example(name: str, thing: Any) -> None:
     told: list[str] = []
     result = doctest.DocTestRunner(optionflags=doctest.NORMALIZE_WHITESPACE).run(example, out=told.append)
     assert result.failed == 0, "".join(told)
+
+
+def test_the_stub_has_the_docstrings() -> None:
+    """An editor shows what stands in the stub; `stub_docstrings.py` beside this file writes it anew."""
+    text = stub_docstrings.STUB.read_text(encoding="utf-8")
+    assert stub_docstrings.with_docstrings(text) == text
+    assert text.count('"""') > 400
 
 
 def test_the_modules_own_text() -> None:

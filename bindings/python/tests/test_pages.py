@@ -9,10 +9,10 @@ from typing import Any
 import pytest
 from conftest import ROOT
 
-PAGES = [ROOT / "docs" / "src" / "python.md", ROOT / "bindings" / "README.md"]
+PAGES = [ROOT / "docs" / "src" / "python.md", ROOT / "bindings" / "README.md", ROOT / "bindings" / "python" / "README.md"]
 
 
-@pytest.mark.parametrize("page", PAGES, ids=lambda page: page.name)
+@pytest.mark.parametrize("page", PAGES, ids=lambda page: str(page.relative_to(ROOT)))
 @pytest.mark.filterwarnings("default")
 def test_code_of_pages(page: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.chdir(ROOT)

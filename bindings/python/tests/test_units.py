@@ -43,8 +43,9 @@ def test_a_temperature_with_an_offset() -> None:
 
 
 def test_a_wrong_dimension_is_refused() -> None:
-    with pytest.raises(pint.DimensionalityError):
+    with pytest.raises(ct.QuantityError, match="gauge pressure: a quantity in centimeter is none; one in Pa is") as caught:
         ct.Decay(5e-9, 250e-6, 48 * UNITS.cm, **WHERE)
+    assert isinstance(caught.value.__cause__, pint.DimensionalityError)
 
 
 def test_uncertain_numbers() -> None:

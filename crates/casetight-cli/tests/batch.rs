@@ -24,7 +24,7 @@ const SHEET: &str = "format = 1\ntitle = \"batch\"\n[volume]\nvalue = \"250 cm3\
     [limit]\nmax_drop = \"1 psi\"\nfrom = \"7 psi\"\nover = \"60 s\"\n";
 
 const HEADER: &str = "run,verdict,effective_area_m2,area_low_m2,area_high_m2,rate_per_s,rate_low_per_s,rate_high_per_s,\
-    start_gauge_pa,law,residual_rms_pa,error";
+    start_gauge_pa,law,residual_rms_pa,error,doubts";
 
 struct Folder(tempfile::TempDir);
 

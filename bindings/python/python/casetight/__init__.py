@@ -1,13 +1,15 @@
 """Leak area, with an honest interval, from the pressure or vacuum test of a two-stroke crankcase.
 
 Numbers are floats in SI units, the unit in the argument's name (``gauge_pa``, ``time_s``, ``volume_m3``). Wherever one is
-asked for, text with a unit (``"7 psi"``) and quantities of a unit library such as pint do too. Errors are subclasses of
-``casetight.Error``, itself a ``ValueError``.
+asked for, text with a unit (``"7 psi"``) does too, and so do quantities and arrays of pint, astropy and unyt, and columns that
+name their unit; what carries a unit is converted by it or refused. Errors are subclasses of ``casetight.Error``, itself a
+``ValueError``.
 """
 
 from __future__ import annotations
 
 from ._core import (
+    ArgumentError,
     AssessError,
     Bench,
     Capillary,
@@ -34,6 +36,7 @@ from ._core import (
     LimitError,
     LocateError,
     MeasuredError,
+    MissingError,
     Mixture,
     Orifice,
     Parallel,
@@ -66,6 +69,7 @@ from ._core import (
 )
 
 __all__ = [
+    "ArgumentError",
     "AssessError",
     "Bench",
     "Capillary",
@@ -92,6 +96,7 @@ __all__ = [
     "LimitError",
     "LocateError",
     "MeasuredError",
+    "MissingError",
     "Mixture",
     "Orifice",
     "Parallel",

@@ -12,6 +12,12 @@ __version__: str
 class _HasUnit(Protocol):
     def m_as(self, units: Any, /) -> Any: ...
 
+class _HasValue(Protocol):
+    def to_value(self, unit: Any, /) -> Any: ...
+
+class _HasSeconds(Protocol):
+    def total_seconds(self) -> float: ...
+
 class _HasUncertainty(Protocol):
     @property
     def nominal_value(self) -> float: ...
@@ -24,11 +30,13 @@ class _HasArray(Protocol):
 class _HasArrowStream(Protocol):
     def __arrow_c_stream__(self, requested_schema: object | None = None) -> object: ...
 
-_Scalar: TypeAlias = float | str | _HasUnit
+# What carries a unit, of a unit library or a span of time.
+_Number: TypeAlias = float | str | _HasUnit
+_Scalar: TypeAlias = _Number | _HasValue | _HasSeconds | np.timedelta64
 _Uncertain: TypeAlias = _Scalar | tuple[_Scalar, _Scalar] | _HasUncertainty
-_Sequence: TypeAlias = Sequence[float] | Sequence[Sequence[float]] | _HasArray
+_Sequence: TypeAlias = Sequence[float] | Sequence[_HasUnit] | Sequence[_HasValue] | Sequence[Sequence[float]] | _HasArray
 _Many: TypeAlias = _Scalar | _Sequence
-_Column: TypeAlias = Sequence[float] | _HasArray | _HasUnit
+_Column: TypeAlias = _Sequence | Sequence[_HasSeconds] | _HasUnit
 _Floats: TypeAlias = npt.NDArray[np.float64]
 # A float where all inputs are numbers, else an array of float64.
 _FloatOrArray: TypeAlias = Any
@@ -37,35 +45,86 @@ _Laws: TypeAlias = _Law | Sequence[_Law | tuple[_Law, float]]
 _Verdict: TypeAlias = Literal["holds", "leaks", "undecided", "stalled"]
 _Direction: TypeAlias = Literal["pressure", "vacuum"]
 
-class Error(ValueError): ...
-class AssessError(Error): ...
-class CompareError(Error): ...
-class FitError(Error): ...
-class GasError(Error): ...
-class GaugeError(Error): ...
-class LeakError(Error): ...
-class LimitError(Error): ...
-class LocateError(Error): ...
-class MeasuredError(Error): ...
-class PlanError(Error): ...
-class PumpError(Error): ...
-class QuantityError(Error): ...
-class ReadingsError(Error): ...
-class RunningError(Error): ...
-class SessionError(Error): ...
+class Error(ValueError):
+    """What all errors of casetight are: a value that can't be, and what would be right."""
+class AssessError(Error):
+    """What keeps a run from being assessed."""
+class CompareError(Error):
+    """Sheets or runs that can't be compared."""
+class FitError(Error):
+    """What keeps readings from being fitted."""
+class GasError(Error):
+    """A gas that can't be."""
+class GaugeError(Error):
+    """A gauge that can't be."""
+class LeakError(Error):
+    """A leak's size that can't be."""
+class LimitError(Error):
+    """A limit that can't be."""
+class LocateError(Error):
+    """What keeps a sheet's runs from telling the leaking place."""
+class MeasuredError(Error):
+    """A value or its uncertainty that can't be."""
+class PlanError(Error):
+    """A test that can't be planned."""
+class PumpError(Error):
+    """A pump or a stall that can't be."""
+class QuantityError(Error):
+    """A quantity that can't be, or text that states none."""
+class ReadingsError(Error):
+    """Readings that can't be those of one run."""
+class RunningError(Error):
+    """Running conditions that can't be, or a sheet that can't tell what its leaks do to the running engine."""
+class SessionError(Error):
+    """What keeps a sheet from being assessed; it names the run."""
+
+class ArgumentError(Error, TypeError):
+    """A value of a kind that can't be used there, and what can; a ``TypeError`` too."""
+class MissingError(Error, KeyError, IndexError):
+    """Something that is asked for by name or place, and is not there; a ``KeyError`` and an ``IndexError`` too."""
 
 class SheetError(Error):
+    """A bench sheet that can't be read or written.
+
+    Attributes ``file``, ``key``, ``line`` and ``column`` say where; the last two are None where the text has no such place.
+    """
     # Told where the sheet is at fault; not there on one that a caller makes.
     file: str
     key: str
     line: int | None
     column: int | None
 
-class VesselError(Error): ...
-class VolumeError(Error): ...
+class VesselError(Error):
+    """A vessel that can't be."""
+class VolumeError(Error):
+    """A volume that can't be, or a method that can't give one."""
 
 @final
 class Gas:
+    """A perfect gas.
+
+    Parameters
+    ----------
+    specific_gas_constant : float
+        R [J/(kg K)], above zero; dry air has 287.055.
+    heat_capacity_ratio : float
+        gamma, 1.01 to 1.67; air has 1.4.
+    viscosity_pa_s, viscosity_at_k, viscosity_exponent : float, optional
+        mu_r [Pa s] at T_r [K] and n of mu = mu_r (T/T_r)^n; without them laws that need the viscosity raise.
+
+    Raises
+    ------
+    GasError
+        For a number that no gas has.
+
+    Examples
+    --------
+    >>> argon = Gas(208.13, 5 / 3, viscosity_pa_s=22.3e-6, viscosity_at_k=293.15, viscosity_exponent=0.8)
+    >>> round(argon.critical_pressure_ratio, 3)
+    0.487
+    >>> Gas.named("helium")
+    Gas.named('helium')
+    """
     def __new__(
         cls,
         specific_gas_constant: float,
@@ -76,107 +135,471 @@ class Gas:
         viscosity_exponent: float | None = None,
     ) -> Gas: ...
     @staticmethod
-    def dry_air() -> Gas: ...
+    def dry_air() -> Gas:
+        """staticmethod(function) -> method
+
+        Convert a function to be a static method.
+
+        A static method does not receive an implicit first argument.
+        To declare a static method, use this idiom:
+
+             class C:
+                 @staticmethod
+                 def f(arg1, arg2, argN):
+                     ...
+
+        It can be called either on the class (e.g. C.f()) or on an instance
+        (e.g. C().f()). Both the class and the instance are ignored, and
+        neither is passed implicitly as the first argument to the method.
+
+        Static methods in Python are similar to those found in Java or C++.
+        For a more advanced concept, see the classmethod builtin.
+        """
     @staticmethod
-    def named(name: str) -> Gas: ...
+    def named(name: str) -> Gas:
+        """staticmethod(function) -> method
+
+        Convert a function to be a static method.
+
+        A static method does not receive an implicit first argument.
+        To declare a static method, use this idiom:
+
+             class C:
+                 @staticmethod
+                 def f(arg1, arg2, argN):
+                     ...
+
+        It can be called either on the class (e.g. C.f()) or on an instance
+        (e.g. C().f()). Both the class and the instance are ignored, and
+        neither is passed implicitly as the first argument to the method.
+
+        Static methods in Python are similar to those found in Java or C++.
+        For a more advanced concept, see the classmethod builtin.
+        """
     @staticmethod
-    def humid_air(relative_humidity: _Scalar, *, pressure_pa: _Scalar, temperature_k: _Scalar) -> Gas: ...
+    def humid_air(relative_humidity: _Scalar, *, pressure_pa: _Scalar, temperature_k: _Scalar) -> Gas:
+        """staticmethod(function) -> method
+
+        Convert a function to be a static method.
+
+        A static method does not receive an implicit first argument.
+        To declare a static method, use this idiom:
+
+             class C:
+                 @staticmethod
+                 def f(arg1, arg2, argN):
+                     ...
+
+        It can be called either on the class (e.g. C.f()) or on an instance
+        (e.g. C().f()). Both the class and the instance are ignored, and
+        neither is passed implicitly as the first argument to the method.
+
+        Static methods in Python are similar to those found in Java or C++.
+        For a more advanced concept, see the classmethod builtin.
+        """
     @property
-    def name(self) -> str: ...
+    def name(self) -> str:
+        """Name of the gas."""
     @property
-    def specific_gas_constant(self) -> float: ...
+    def specific_gas_constant(self) -> float:
+        """Specific gas constant R [J/(kg K)]."""
     @property
-    def heat_capacity_ratio(self) -> float: ...
+    def heat_capacity_ratio(self) -> float:
+        """Ratio gamma of heat capacities."""
     @property
-    def critical_pressure_ratio(self) -> float: ...
+    def critical_pressure_ratio(self) -> float:
+        """Ratio of pressures below which flow through a hole chokes."""
     @overload
-    def viscosity_pa_s(self, temperature_k: _Scalar) -> float: ...
+    def viscosity_pa_s(self, temperature_k: _Number) -> float:
+        """Dynamic viscosity mu [Pa s] at temperatures [K], an array of any shape; NaN where it is unknown.
+
+        Examples
+        --------
+        >>> round(Gas.dry_air().viscosity_pa_s(293.15) * 1e6, 2)
+        18.19
+        """
     @overload
     def viscosity_pa_s(self, temperature_k: _Sequence) -> _Floats: ...
-    def density_kg_m3(self, pressure_pa: _Many, temperature_k: _Many) -> _FloatOrArray: ...
+    def density_kg_m3(self, pressure_pa: _Many, temperature_k: _Many) -> _FloatOrArray:
+        """Density p/(R T) [kg/m3] at absolute pressures [Pa] and temperatures [K], broadcast together.
+
+        Examples
+        --------
+        >>> round(Gas.dry_air().density_kg_m3(101325.0, 293.15), 4)
+        1.2041
+        """
 
 @disjoint_base
 class LeakLaw:
+    """A law of mass flow through a leak: what `Orifice`, `SharpEdgedHole`, `SonicConductance`, `Capillary`, `Slot`,
+    `PowerLaw` and `Parallel` have in common. It is not made itself.
+    """
     @property
-    def name(self) -> str: ...
+    def name(self) -> str:
+        """The law's name as sheets and results write it."""
     def mass_flow_kg_s(
         self, upstream_pa: _Many, downstream_pa: _Many, *, temperature_k: _Many, gas: Gas | None = None
-    ) -> _FloatOrArray: ...
+    ) -> _FloatOrArray:
+        """Mass flow [kg/s] from an upstream to a downstream absolute pressure.
+
+        Parameters
+        ----------
+        upstream_pa, downstream_pa : float or array_like
+            Absolute pressures [Pa], broadcast together. Nothing flows where the downstream one is not the lower.
+        temperature_k : float or array_like
+            Temperature of the gas upstream [K], broadcast with them.
+        gas : Gas, optional
+            Dry air until said otherwise.
+
+        Returns
+        -------
+        float or ndarray
+            NaN where the law needs the gas's viscosity and that is unknown.
+
+        Raises
+        ------
+        QuantityError
+            For a pressure or temperature that can't be.
+
+        Examples
+        --------
+        >>> hole = Orifice.of_hole(0.1e-3, discharge_coefficient=0.62)
+        >>> hole.mass_flow_kg_s([150e3, 120e3], 101325.0, temperature_k=293.15).round(9)
+        array([1.639e-06, 1.026e-06])
+        """
     def effective_area_m2(
         self, upstream_pa: _Many, downstream_pa: _Many, *, temperature_k: _Many, gas: Gas | None = None
-    ) -> _FloatOrArray: ...
+    ) -> _FloatOrArray:
+        """Effective area CdA [m2]: that of the ideal orifice (Cd = 1) with the same mass flow.
+
+        Parameters as those of `mass_flow_kg_s`.
+
+        Raises
+        ------
+        LeakError
+            Where nothing flows, or the viscosity that the law needs is unknown.
+
+        Examples
+        --------
+        >>> scratch = Capillary(diameter_m="0.05 mm", length_m="6 mm")
+        >>> f"{scratch.effective_area_m2(149325.0, 101325.0, temperature_k=293.15):.4g}"
+        '3.005e-10'
+        """
     def regime(
         self, upstream_pa: _Scalar, downstream_pa: _Scalar, *, temperature_k: _Scalar, gas: Gas | None = None
-    ) -> Regime: ...
+    ) -> Regime:
+        """How the gas flows at one pair of absolute pressures [Pa], and what lies outside the law's range there.
+
+        Examples
+        --------
+        >>> flow = Orifice(5e-9).regime("2.5 bar", "1 bar", temperature_k="20 C")
+        >>> flow.choked, flow.out_of_range
+        (True, [])
+        """
 
 @final
 class Regime:
+    """How the gas flows through a leak; numbers are None where the law has no length to form them with."""
     @property
-    def choked(self) -> bool: ...
+    def choked(self) -> bool:
+        """Whether the flow is sonic at the narrowest place."""
     @property
-    def pressure_ratio(self) -> float: ...
+    def pressure_ratio(self) -> float:
+        """Downstream over upstream pressure."""
     @property
-    def reynolds(self) -> float | None: ...
+    def reynolds(self) -> float | None:
+        """Reynolds number of the passage."""
     @property
-    def mach(self) -> float | None: ...
+    def mach(self) -> float | None:
+        """Mach number where the gas is fastest."""
     @property
-    def knudsen(self) -> float | None: ...
+    def knudsen(self) -> float | None:
+        """Mean free path over the smallest width."""
     @property
-    def out_of_range(self) -> list[str]: ...
+    def out_of_range(self) -> list[str]:
+        """What lies outside the law's range, one sentence each."""
 
 @final
 class Orifice(LeakLaw):
+    """An ideal orifice of the effective area CdA [m2]; isentropic nozzle flow, choked and subsonic.
+
+    Raises
+    ------
+    LeakError
+        Unless the area is finite and at least zero.
+
+    Examples
+    --------
+    >>> leak = Orifice("0.005 mm2")
+    >>> f"{leak.diameter_m(0.62) * 1e3:.4f} mm"
+    '0.1013 mm'
+    """
     def __new__(cls, area_m2: _Scalar) -> Orifice: ...
     @staticmethod
-    def of_hole(diameter_m: _Scalar, *, discharge_coefficient: _Scalar) -> Orifice: ...
+    def of_hole(diameter_m: _Scalar, *, discharge_coefficient: _Scalar) -> Orifice:
+        """staticmethod(function) -> method
+
+        Convert a function to be a static method.
+
+        A static method does not receive an implicit first argument.
+        To declare a static method, use this idiom:
+
+             class C:
+                 @staticmethod
+                 def f(arg1, arg2, argN):
+                     ...
+
+        It can be called either on the class (e.g. C.f()) or on an instance
+        (e.g. C().f()). Both the class and the instance are ignored, and
+        neither is passed implicitly as the first argument to the method.
+
+        Static methods in Python are similar to those found in Java or C++.
+        For a more advanced concept, see the classmethod builtin.
+        """
     @property
-    def area_m2(self) -> float: ...
-    def diameter_m(self, discharge_coefficient: _Scalar) -> float: ...
+    def area_m2(self) -> float:
+        """Effective area CdA [m2]."""
+    def diameter_m(self, discharge_coefficient: _Scalar) -> float:
+        """Diameter [m] of the round hole of this effective area with a discharge coefficient.
+
+        Examples
+        --------
+        >>> round(Orifice(5e-9).diameter_m(0.62), 7)
+        0.0001013
+        """
 
 @final
 class SharpEdgedHole(LeakLaw):
+    """A round sharp-edged hole of a diameter [m], its discharge coefficient following the pressure ratio.
+
+    Raises
+    ------
+    LeakError
+        Unless the diameter is finite and at least zero.
+
+    Examples
+    --------
+    >>> SharpEdgedHole("0.3 mm").name
+    'sharp-edged hole'
+    """
     def __new__(cls, diameter_m: _Scalar) -> SharpEdgedHole: ...
 
 @final
 class SonicConductance(LeakLaw):
+    """A fitting of a sonic conductance C [m3/(s Pa)] and a critical pressure ratio b, by ISO 6358.
+
+    Raises
+    ------
+    LeakError
+        Unless b is at least 0 and below 1.
+
+    Examples
+    --------
+    >>> SonicConductance("0.1 L/(s bar)", 0.3)
+    SonicConductance(conductance_m3_s_pa=1e-9, critical_ratio=0.3)
+    """
     def __new__(cls, conductance_m3_s_pa: _Scalar, critical_ratio: _Scalar) -> SonicConductance: ...
 
 @final
 class Capillary(LeakLaw):
+    """A round passage of a diameter and a length [m] in laminar flow.
+
+    Raises
+    ------
+    LeakError
+        For a length that can't be.
+
+    Examples
+    --------
+    >>> Capillary("0.05 mm", "6 mm").regime(149325.0, 101325.0, temperature_k=293.15).choked
+    False
+    """
     def __new__(cls, diameter_m: _Scalar, length_m: _Scalar) -> Capillary: ...
 
 @final
 class Slot(LeakLaw):
+    """A flat gap in laminar flow: its width across the flow, its gap and its length along the flow [m].
+
+    Raises
+    ------
+    LeakError
+        For a length that can't be.
+
+    Examples
+    --------
+    >>> Slot("10 mm", "10 um", "6 mm").name
+    'slot'
+    """
     def __new__(cls, width_m: _Scalar, gap_m: _Scalar, length_m: _Scalar) -> Slot: ...
 
 @final
 class PowerLaw(LeakLaw):
+    """A power law Q = C dp^n through a known flow [m3/s] at a pressure difference [Pa], n from 0.5 to 1.
+
+    Raises
+    ------
+    LeakError
+        For a flow, a difference or an exponent that can't be.
+
+    Examples
+    --------
+    >>> PowerLaw("30 cm3/min", "7 psi", 0.65).name
+    'power law'
+    """
     def __new__(cls, flow_m3_s: _Scalar, difference_pa: _Scalar, exponent: _Scalar) -> PowerLaw: ...
 
 @final
 class Parallel(LeakLaw):
+    """Several leaks side by side: their flows add.
+
+    Examples
+    --------
+    >>> both = Parallel([Orifice(5e-9), Orifice(3e-9)])
+    >>> f"{both.effective_area_m2(150e3, 101325.0, temperature_k=293.15):.3g}"
+    '8e-09'
+    """
     def __new__(cls, laws: Sequence[LeakLaw]) -> Parallel: ...
 
 @final
 class DecayLaw:
-    __hash__ = None  # type: ignore[assignment]
+    """A leak law as the shape of the decay that it gives. Where one is asked for, the names "orifice" and "laminar" do too.
+
+    Examples
+    --------
+    >>> DecayLaw.power(0.75)
+    DecayLaw.power(0.75)
+    >>> DecayLaw.laminar().words
+    'a fine gap'
+    """
     @staticmethod
-    def orifice() -> DecayLaw: ...
+    def orifice() -> DecayLaw:
+        """staticmethod(function) -> method
+
+        Convert a function to be a static method.
+
+        A static method does not receive an implicit first argument.
+        To declare a static method, use this idiom:
+
+             class C:
+                 @staticmethod
+                 def f(arg1, arg2, argN):
+                     ...
+
+        It can be called either on the class (e.g. C.f()) or on an instance
+        (e.g. C().f()). Both the class and the instance are ignored, and
+        neither is passed implicitly as the first argument to the method.
+
+        Static methods in Python are similar to those found in Java or C++.
+        For a more advanced concept, see the classmethod builtin.
+        """
     @staticmethod
-    def laminar() -> DecayLaw: ...
+    def laminar() -> DecayLaw:
+        """staticmethod(function) -> method
+
+        Convert a function to be a static method.
+
+        A static method does not receive an implicit first argument.
+        To declare a static method, use this idiom:
+
+             class C:
+                 @staticmethod
+                 def f(arg1, arg2, argN):
+                     ...
+
+        It can be called either on the class (e.g. C.f()) or on an instance
+        (e.g. C().f()). Both the class and the instance are ignored, and
+        neither is passed implicitly as the first argument to the method.
+
+        Static methods in Python are similar to those found in Java or C++.
+        For a more advanced concept, see the classmethod builtin.
+        """
     @staticmethod
-    def sonic(critical_ratio: float) -> DecayLaw: ...
+    def sonic(critical_ratio: float) -> DecayLaw:
+        """staticmethod(function) -> method
+
+        Convert a function to be a static method.
+
+        A static method does not receive an implicit first argument.
+        To declare a static method, use this idiom:
+
+             class C:
+                 @staticmethod
+                 def f(arg1, arg2, argN):
+                     ...
+
+        It can be called either on the class (e.g. C.f()) or on an instance
+        (e.g. C().f()). Both the class and the instance are ignored, and
+        neither is passed implicitly as the first argument to the method.
+
+        Static methods in Python are similar to those found in Java or C++.
+        For a more advanced concept, see the classmethod builtin.
+        """
     @staticmethod
-    def power(exponent: float) -> DecayLaw: ...
+    def power(exponent: float) -> DecayLaw:
+        """staticmethod(function) -> method
+
+        Convert a function to be a static method.
+
+        A static method does not receive an implicit first argument.
+        To declare a static method, use this idiom:
+
+             class C:
+                 @staticmethod
+                 def f(arg1, arg2, argN):
+                     ...
+
+        It can be called either on the class (e.g. C.f()) or on an instance
+        (e.g. C().f()). Both the class and the instance are ignored, and
+        neither is passed implicitly as the first argument to the method.
+
+        Static methods in Python are similar to those found in Java or C++.
+        For a more advanced concept, see the classmethod builtin.
+        """
     @property
-    def name(self) -> str: ...
+    def name(self) -> str:
+        """Name of the law."""
     @property
-    def words(self) -> str: ...
-    def __eq__(self, other: object, /) -> bool: ...
-    def __ne__(self, other: object, /) -> bool: ...
+    def words(self) -> str:
+        """The kind of leak in the trade's words."""
 
 @final
 class Decay:
+    """Decay of an isothermal vessel, in closed form: the limit of slow leaks.
+
+    Parameters
+    ----------
+    area_m2 : float
+        Effective area CdA at the start pressure [m2].
+    volume_m3 : float
+        Volume under test [m3].
+    start_gauge_pa : float
+        Gauge pressure at time zero [Pa]; below zero for a vacuum test.
+    ambient_pa : float
+        Ambient absolute pressure [Pa].
+    temperature_k : float
+        Temperature of gas and wall [K].
+    law : DecayLaw or str
+        The kind of leak; an orifice until said otherwise.
+    gas : Gas, optional
+        Dry air until said otherwise.
+
+    Raises
+    ------
+    VesselError, LeakError, QuantityError
+        For a number that can't be.
+
+    Notes
+    -----
+    The orifice's flow is that of NACA report 1135; the closed forms are derived in the theory manual.
+
+    Examples
+    --------
+    >>> decay = Decay(4.869e-9, "250 cm3", "7 psi", ambient_pa=101325.0, temperature_k=293.15)
+    >>> round(decay.time_s("6 psi"), 1)
+    13.0
+    >>> decay.gauge_pa([0.0, 13.0]).round(0)
+    array([48263., 41377.])
+    """
     def __new__(
         cls,
         area_m2: _Scalar,
@@ -189,24 +612,90 @@ class Decay:
         gas: Gas | None = None,
     ) -> Decay: ...
     @overload
-    def gauge_pa(self, time_s: _Scalar) -> float: ...
+    def gauge_pa(self, time_s: _Number) -> float:
+        """Gauge pressure [Pa] at times [s] after the start, an array of any shape.
+
+        Raises
+        ------
+        VesselError
+            For a time that is no number or before the start.
+
+        Examples
+        --------
+        >>> decay = Decay(5e-9, 250e-6, -40e3, ambient_pa=101325.0, temperature_k=293.15)
+        >>> round(decay.gauge_pa(30.0))
+        -28453
+        """
     @overload
     def gauge_pa(self, time_s: _Sequence) -> _Floats: ...
     @overload
-    def time_s(self, gauge_pa: _Scalar) -> float: ...
+    def time_s(self, gauge_pa: _Number) -> float:
+        """Time [s] at which the gauge passes pressures [Pa]; NaN where it never does.
+
+        Examples
+        --------
+        >>> decay = Decay(5e-9, 250e-6, 48e3, ambient_pa=101325.0, temperature_k=293.15)
+        >>> decay.time_s([48e3, 12e3, -1.0]).round(3)
+        array([ 0.   , 84.715,    nan])
+        """
     @overload
     def time_s(self, gauge_pa: _Sequence) -> _Floats: ...
     @overload
-    def straightened(self, gauge_pa: _Scalar) -> float: ...
+    def straightened(self, gauge_pa: _Number) -> float:
+        """The straightening coordinate of gauge pressures [Pa]: a straight line in time for this law.
+
+        Examples
+        --------
+        >>> decay = Decay(5e-9, 250e-6, 48e3, ambient_pa=101325.0, temperature_k=293.15)
+        >>> a, b, c = decay.straightened(decay.gauge_pa([0.0, 20.0, 40.0]))
+        >>> bool(abs((a - b) - (b - c)) < 1e-12)
+        True
+        """
     @overload
     def straightened(self, gauge_pa: _Sequence) -> _Floats: ...
     @property
-    def ends_after_s(self) -> float | None: ...
+    def ends_after_s(self) -> float | None:
+        """When the needle reaches zero [s]; None without a leak or with a laminar one."""
     @property
-    def law(self) -> DecayLaw: ...
+    def law(self) -> DecayLaw:
+        """The kind of leak."""
 
 @final
 class ThermalVessel:
+    """A vessel whose gas exchanges heat with its wall, with any leak law, followed as differential equations.
+
+    Parameters
+    ----------
+    law : LeakLaw
+        The leak.
+    volume_m3, start_gauge_pa, ambient_pa, temperature_k : float
+        As those of `Decay`; gas and wall start at the ambient temperature.
+    conductance_w_k : float, optional
+        Thermal conductance hA between gas and wall [W/K]; 0 is adiabatic, None isothermal.
+    start_temperature_k : float, optional
+        Temperature of the gas at time zero [K], as just after pumping.
+    wall_temperature_k : float, optional
+        Temperature of the wall at time zero [K].
+    wall_drift_k_s : float
+        Its steady drift [K/s].
+    compliance_m3_pa : float
+        Growth of the volume with the gauge pressure [m3/Pa], as of a soft boot.
+    gas : Gas, optional
+        Dry air until said otherwise.
+
+    Raises
+    ------
+    VesselError, QuantityError
+        For a number that can't be.
+
+    Examples
+    --------
+    >>> vessel = ThermalVessel(Orifice(5e-9), 250e-6, 48e3, ambient_pa=101325.0, temperature_k=293.15,
+    ...                        conductance_w_k=0.35, start_temperature_k=303.15)
+    >>> gauge_pa, temperature_k = vessel.states([0.0, 1.0, 60.0])
+    >>> temperature_k.round(2)
+    array([303.15, 296.08, 292.91])
+    """
     def __new__(
         cls,
         law: LeakLaw,
@@ -219,17 +708,48 @@ class ThermalVessel:
         start_temperature_k: _Scalar | None = None,
         wall_temperature_k: _Scalar | None = None,
         wall_drift_k_s: _Scalar | None = None,
-        compliance_m3_pa: float = 0.0,
+        compliance_m3_pa: float = ...,
         gas: Gas | None = None,
     ) -> ThermalVessel: ...
-    def states(self, time_s: _Column) -> tuple[_Floats, _Floats]: ...
-    def gauge_pa(self, time_s: _Column) -> _Floats: ...
+    def states(self, time_s: _Column) -> tuple[_Floats, _Floats]:
+        """Gauge pressure [Pa] and gas temperature [K] at times [s] in any order, as two arrays.
+
+        Raises
+        ------
+        VesselError
+            For a time that is no number or before the start, or a law without a flow for this gas.
+
+        Examples
+        --------
+        >>> vessel = ThermalVessel(Orifice(5e-9), 250e-6, 48e3, ambient_pa=101325.0, temperature_k=293.15,
+        ...                        conductance_w_k=0.0)
+        >>> gauge_pa, temperature_k = vessel.states([60.0])
+        >>> gauge_pa.round(), temperature_k.round(2)
+        (array([12699.]), array([271.41]))
+        """
+    def gauge_pa(self, time_s: _Column) -> _Floats:
+        """Gauge pressure [Pa] at times [s] in any order; as the first of `states`.
+
+        Examples
+        --------
+        >>> vessel = ThermalVessel(Orifice(5e-9), 250e-6, 48e3, ambient_pa=101325.0, temperature_k=293.15)
+        >>> vessel.gauge_pa([0.0, 84.715]).round()
+        array([48000., 12000.])
+        """
     @property
-    def settling_time_s(self) -> float | None: ...
+    def settling_time_s(self) -> float | None:
+        """Time constant m cv/(hA) [s] with which the gas settles to the wall's temperature; None where it is adiabatic."""
 
 @final
 class Gauge:
-    __hash__ = None  # type: ignore[assignment]
+    """A gauge as its readings see it: made by `Gauge.dial` or `Gauge.digital`.
+
+    Examples
+    --------
+    >>> gauge = Gauge.dial("0.5 psi", "0.125 psi", accuracy_class=1.6, span_pa="100 kPa")
+    >>> gauge.is_coarse, round(gauge.offset_uncertainty_pa, 1)
+    (True, 653.2)
+    """
     @staticmethod
     def dial(
         division_pa: _Scalar,
@@ -239,7 +759,26 @@ class Gauge:
         accuracy_class: float | None = None,
         span_pa: _Scalar | None = None,
         stopwatch_s: _Scalar | None = None,
-    ) -> Gauge: ...
+    ) -> Gauge:
+        """staticmethod(function) -> method
+
+        Convert a function to be a static method.
+
+        A static method does not receive an implicit first argument.
+        To declare a static method, use this idiom:
+
+             class C:
+                 @staticmethod
+                 def f(arg1, arg2, argN):
+                     ...
+
+        It can be called either on the class (e.g. C.f()) or on an instance
+        (e.g. C().f()). Both the class and the instance are ignored, and
+        neither is passed implicitly as the first argument to the method.
+
+        Static methods in Python are similar to those found in Java or C++.
+        For a more advanced concept, see the classmethod builtin.
+        """
     @staticmethod
     def digital(
         resolution_pa: _Scalar,
@@ -248,32 +787,112 @@ class Gauge:
         accuracy_class: float | None = None,
         span_pa: _Scalar | None = None,
         stopwatch_s: _Scalar | None = None,
-    ) -> Gauge: ...
+    ) -> Gauge:
+        """staticmethod(function) -> method
+
+        Convert a function to be a static method.
+
+        A static method does not receive an implicit first argument.
+        To declare a static method, use this idiom:
+
+             class C:
+                 @staticmethod
+                 def f(arg1, arg2, argN):
+                     ...
+
+        It can be called either on the class (e.g. C.f()) or on an instance
+        (e.g. C().f()). Both the class and the instance are ignored, and
+        neither is passed implicitly as the first argument to the method.
+
+        Static methods in Python are similar to those found in Java or C++.
+        For a more advanced concept, see the classmethod builtin.
+        """
     @property
-    def step_pa(self) -> float: ...
+    def step_pa(self) -> float:
+        """The smallest change that a reading can show [Pa]."""
     @property
-    def noise_pa(self) -> float: ...
+    def noise_pa(self) -> float:
+        """Standard deviation of a reading's noise before rounding [Pa]."""
     @property
-    def stopwatch_s(self) -> float: ...
+    def stopwatch_s(self) -> float:
+        """Standard uncertainty of the moment of a reading [s]."""
     @property
-    def offset_uncertainty_pa(self) -> float: ...
+    def offset_uncertainty_pa(self) -> float:
+        """Standard uncertainty of the offset that all readings share [Pa]."""
     @property
-    def scale_uncertainty(self) -> float: ...
+    def scale_uncertainty(self) -> float:
+        """Standard uncertainty of the relative scale error that all readings share."""
     @property
-    def reading_uncertainty_pa(self) -> float: ...
+    def reading_uncertainty_pa(self) -> float:
+        """Standard uncertainty of a reading from noise and rounding [Pa]."""
     @property
-    def is_coarse(self) -> bool: ...
+    def is_coarse(self) -> bool:
+        """Whether readings stick to steps: the noise is below half a step."""
     @overload
-    def rounded(self, felt_pa: _Scalar) -> float: ...
+    def rounded(self, felt_pa: _Number) -> float:
+        """What the gauge shows for gauge pressures that it feels [Pa]: rounded to its step.
+
+        Examples
+        --------
+        >>> Gauge.digital(100.0).rounded([1249.0, -1251.0])
+        array([ 1200., -1300.])
+        """
     @overload
     def rounded(self, felt_pa: _Sequence) -> _Floats: ...
-    def ln_likelihood(self, reading_pa: _Many, felt_pa: _Many) -> _FloatOrArray: ...
-    def __eq__(self, other: object, /) -> bool: ...
-    def __ne__(self, other: object, /) -> bool: ...
+    def ln_likelihood(self, reading_pa: _Many, felt_pa: _Many) -> _FloatOrArray:
+        """Log-likelihood of readings given the pressures that the gauge feels [Pa], broadcast together.
+
+        Examples
+        --------
+        >>> round(Gauge.digital(100.0).ln_likelihood(1200.0, 1200.0), 3)
+        -0.382
+        """
 
 @final
 class Bench:
-    __hash__ = None  # type: ignore[assignment]
+    """What all runs of a session share.
+
+    Each measured quantity is a number, a pair of the number and its standard uncertainty, or an object with
+    `nominal_value` and `std_dev`.
+
+    Parameters
+    ----------
+    volume_m3 : float, pair or TestedVolume
+        Volume under test, rig included [m3].
+    ambient_pa : float or pair
+        Ambient absolute pressure [Pa].
+    temperature_k : float or pair
+        Temperature of the gas, that of the case's wall [K].
+    gauge : Gauge
+        The gauge.
+    drift_allowance_k_s : float
+        Standard uncertainty of an unknown steady drift of the temperature [K/s].
+    conductance_w_k : float, optional
+        Thermal conductance hA between gas and wall [W/K]; what a crankcase of this volume usually has until said otherwise.
+    conductance_ln_uncertainty : float
+        Standard uncertainty of ln hA, where it is given.
+    isothermal : bool
+        Take the gas to have the wall's temperature at all times.
+    settled_for_s : float
+        Time from the last stroke of the pump to the first reading [s]; zero where it isn't known.
+    gas : Gas, optional
+        Dry air until said otherwise.
+    drift_k_s : float or pair, optional
+        A steady drift of the temperature that was measured beside the readings [K/s], and its standard uncertainty; it takes
+        the place of the allowance.
+
+    Raises
+    ------
+    MeasuredError, QuantityError, VesselError
+        For a number that can't be.
+
+    Examples
+    --------
+    >>> bench = Bench(volume_m3=("250 cm3", "5 cm3"), ambient_pa=(101325.0, 100.0), temperature_k=("20 C", "1 K"),
+    ...               gauge=Gauge.digital(100.0))
+    >>> bench
+    <Bench: 0.00025 m3, 101325 Pa, 293.15 K, dry air>
+    """
     def __new__(
         cls,
         *,
@@ -283,30 +902,70 @@ class Bench:
         gauge: Gauge,
         drift_allowance_k_s: _Scalar | None = None,
         conductance_w_k: _Scalar | None = None,
-        conductance_ln_uncertainty: float = 0.0,
-        isothermal: bool = False,
+        conductance_ln_uncertainty: float = ...,
+        isothermal: bool = ...,
         settled_for_s: _Scalar | None = None,
         gas: Gas | None = None,
+        drift_k_s: _Uncertain | None = None,
     ) -> Bench: ...
     @property
-    def volume_m3(self) -> tuple[float, float]: ...
+    def volume_m3(self) -> tuple[float, float]:
+        """Volume under test and its standard uncertainty [m3]."""
     @property
-    def ambient_pa(self) -> tuple[float, float]: ...
+    def ambient_pa(self) -> tuple[float, float]:
+        """Ambient absolute pressure and its standard uncertainty [Pa]."""
     @property
-    def temperature_k(self) -> tuple[float, float]: ...
+    def temperature_k(self) -> tuple[float, float]:
+        """Temperature and its standard uncertainty [K]."""
     @property
-    def drift_allowance_k_s(self) -> float: ...
+    def drift_allowance_k_s(self) -> float:
+        """Standard uncertainty of an unknown steady drift of the temperature [K/s]."""
     @property
-    def settled_for_s(self) -> float: ...
+    def drift_k_s(self) -> tuple[float, float] | None:
+        """The drift of the temperature that was measured beside the readings and its standard uncertainty [K/s]; None where
+        only the allowance is known.
+        """
     @property
-    def gauge(self) -> Gauge: ...
-    def __eq__(self, other: object, /) -> bool: ...
-    def __ne__(self, other: object, /) -> bool: ...
+    def settled_for_s(self) -> float:
+        """Time from the last stroke of the pump to the first reading [s]."""
+    @property
+    def gauge(self) -> Gauge:
+        """The gauge."""
 
 @final
 class TestedVolume:
+    """A tested volume with its standard uncertainty and how it was got.
+
+    Wherever a measured quantity is asked for, a number, a pair of it and its standard uncertainty, or an object with
+    `nominal_value` and `std_dev` is taken.
+
+    Examples
+    --------
+    >>> case = TestedVolume.measured_directly(("240 cm3", "4 cm3")).plus("hose and gauge", ("12 cm3", "3 cm3"))
+    >>> case
+    <TestedVolume: 252 cm3 +- 5 cm3, measured directly, rig included>
+    """
     @staticmethod
-    def measured_directly(volume_m3: _Uncertain) -> TestedVolume: ...
+    def measured_directly(volume_m3: _Uncertain) -> TestedVolume:
+        """staticmethod(function) -> method
+
+        Convert a function to be a static method.
+
+        A static method does not receive an implicit first argument.
+        To declare a static method, use this idiom:
+
+             class C:
+                 @staticmethod
+                 def f(arg1, arg2, argN):
+                     ...
+
+        It can be called either on the class (e.g. C.f()) or on an instance
+        (e.g. C().f()). Both the class and the instance are ignored, and
+        neither is passed implicitly as the first argument to the method.
+
+        Static methods in Python are similar to those found in Java or C++.
+        For a more advanced concept, see the classmethod builtin.
+        """
     @staticmethod
     def from_expansion(
         *,
@@ -317,7 +976,26 @@ class TestedVolume:
         temperature_k: _Uncertain,
         settled_within_k: _Scalar,
         zero_pa: _Uncertain | None = None,
-    ) -> TestedVolume: ...
+    ) -> TestedVolume:
+        """staticmethod(function) -> method
+
+        Convert a function to be a static method.
+
+        A static method does not receive an implicit first argument.
+        To declare a static method, use this idiom:
+
+             class C:
+                 @staticmethod
+                 def f(arg1, arg2, argN):
+                     ...
+
+        It can be called either on the class (e.g. C.f()) or on an instance
+        (e.g. C().f()). Both the class and the instance are ignored, and
+        neither is passed implicitly as the first argument to the method.
+
+        Static methods in Python are similar to those found in Java or C++.
+        For a more advanced concept, see the classmethod builtin.
+        """
     @staticmethod
     def from_water_fill(
         *,
@@ -326,23 +1004,96 @@ class TestedVolume:
         water_k: _Uncertain,
         trapped_m3: _Uncertain,
         balance_scale: _Uncertain,
-    ) -> TestedVolume: ...
+    ) -> TestedVolume:
+        """staticmethod(function) -> method
+
+        Convert a function to be a static method.
+
+        A static method does not receive an implicit first argument.
+        To declare a static method, use this idiom:
+
+             class C:
+                 @staticmethod
+                 def f(arg1, arg2, argN):
+                     ...
+
+        It can be called either on the class (e.g. C.f()) or on an instance
+        (e.g. C().f()). Both the class and the instance are ignored, and
+        neither is passed implicitly as the first argument to the method.
+
+        Static methods in Python are similar to those found in Java or C++.
+        For a more advanced concept, see the classmethod builtin.
+        """
     @staticmethod
-    def combine(volumes: Sequence[TestedVolume], *, shared: Sequence[str] = ...) -> TestedVolume: ...
-    def plus(self, name: str, space_m3: _Uncertain) -> TestedVolume: ...
+    def combine(volumes: Sequence[TestedVolume], *, shared: Sequence[str] = ...) -> TestedVolume:
+        """staticmethod(function) -> method
+
+        Convert a function to be a static method.
+
+        A static method does not receive an implicit first argument.
+        To declare a static method, use this idiom:
+
+             class C:
+                 @staticmethod
+                 def f(arg1, arg2, argN):
+                     ...
+
+        It can be called either on the class (e.g. C.f()) or on an instance
+        (e.g. C().f()). Both the class and the instance are ignored, and
+        neither is passed implicitly as the first argument to the method.
+
+        Static methods in Python are similar to those found in Java or C++.
+        For a more advanced concept, see the classmethod builtin.
+        """
+    def plus(self, name: str, space_m3: _Uncertain) -> TestedVolume:
+        """The volume with another space in it [m3].
+
+        Examples
+        --------
+        >>> round(TestedVolume.measured_directly(250e-6).plus("hose", 10e-6).volume_m3 * 1e6)
+        260
+        """
     @property
-    def volume_m3(self) -> float: ...
+    def volume_m3(self) -> float:
+        """The volume [m3]."""
     @property
-    def standard_uncertainty_m3(self) -> float: ...
+    def standard_uncertainty_m3(self) -> float:
+        """Its standard uncertainty [m3]."""
     @property
-    def method(self) -> str: ...
+    def method(self) -> str:
+        """How it was got."""
     @property
-    def assumptions(self) -> list[str]: ...
+    def assumptions(self) -> list[str]:
+        """What the method assumes, one sentence each."""
     @property
-    def parts(self) -> dict[str, tuple[float, float]]: ...
+    def parts(self) -> dict[str, tuple[float, float]]:
+        """Volume and standard uncertainty [m3] by the name of each part."""
 
 @final
 class Engine:
+    """An engine by its dimensions.
+
+    Parameters
+    ----------
+    bore_m, stroke_m, rod_m : float or pair
+        Bore, stroke and length of the connecting rod [m].
+    primary_compression_ratio : float or pair
+        Case volume at the top over that at the bottom.
+    compression_ratio : float or pair, optional
+        Of the cylinder; needed where the transfer ports join cylinder and case.
+
+    Raises
+    ------
+    VolumeError
+        For dimensions that no engine has.
+
+    Examples
+    --------
+    >>> engine = Engine(bore_m="46 mm", stroke_m="31 mm", rod_m="55 mm", primary_compression_ratio=1.42,
+    ...                 compression_ratio=7.1)
+    >>> round(engine.swept_volume_m3[0] * 1e6, 2)
+    51.52
+    """
     def __new__(
         cls,
         *,
@@ -353,271 +1104,941 @@ class Engine:
         compression_ratio: _Uncertain | None = None,
     ) -> Engine: ...
     @property
-    def swept_volume_m3(self) -> tuple[float, float]: ...
-    def tested_volume(self, piston: str, *, rig_m3: _Uncertain) -> TestedVolume: ...
-    def over_a_turn(self, angles: int) -> tuple[_Floats, _Floats, _Floats]: ...
+    def swept_volume_m3(self) -> tuple[float, float]:
+        """Swept volume and its standard uncertainty [m3]."""
+    def tested_volume(self, piston: str, *, rig_m3: _Uncertain) -> TestedVolume:
+        """The volume under test with the piston at "bottom", "top" or an angle such as "60 deg, transfers shut", and a rig
+        (hose and gauge) of a volume [m3].
+
+        Raises
+        ------
+        VolumeError
+            For a position that is not understood, or one that needs the compression ratio.
+
+        Examples
+        --------
+        >>> engine = Engine(bore_m="46 mm", stroke_m="31 mm", rod_m="55 mm", primary_compression_ratio=1.42,
+        ...                 compression_ratio=7.1)
+        >>> round(engine.tested_volume("bottom", rig_m3=("18 cm3", "1 cm3")).volume_m3 * 1e6, 1)
+        200.6
+        """
+    def over_a_turn(self, angles: int) -> tuple[_Floats, _Floats, _Floats]:
+        """A turn in equal steps from the top: angle [rad], piston travel [m] and case volume [m3], each an array.
+
+        Raises
+        ------
+        VolumeError
+            For no angles at all.
+
+        Examples
+        --------
+        >>> engine = Engine(bore_m="46 mm", stroke_m="31 mm", rod_m="55 mm", primary_compression_ratio=1.42)
+        >>> angle_rad, travel_m, case_m3 = engine.over_a_turn(12)
+        >>> float(travel_m.max().round(6))
+        0.031
+        """
 
 @final
 class Interval:
+    """A value that can't be negative, with the interval that holds the truth as often as its level says.
+
+    `low` is zero where the truth may be zero; `high` is infinite where the interval is open upward.
+    """
     @property
-    def value(self) -> float: ...
+    def value(self) -> float:
+        """Best estimate."""
     @property
-    def low(self) -> float: ...
+    def low(self) -> float:
+        """Lower end."""
     @property
-    def high(self) -> float: ...
+    def high(self) -> float:
+        """Upper end."""
     @property
-    def level(self) -> float: ...
-    def probability_within(self, limit: float) -> float: ...
-    def to_dict(self) -> dict[str, float | None]: ...
+    def level(self) -> float:
+        """Confidence level, 0.95 for 95 %."""
+    def probability_within(self, limit: float) -> float:
+        """Probability that the quantity lies at or below a limit, in the interval's unit.
+
+        Examples
+        --------
+        >>> leak = fit([0, 5, 10, 15], [48300, 45500, 42800, 40300], bench)
+        >>> round(leak.effective_area_m2.probability_within(leak.effective_area_m2.high), 3)
+        0.975
+        """
+    def to_dict(self) -> dict[str, float | None]:
+        """As a dictionary with value, low, high and level."""
 
 @final
 class LawWeight:
+    """A law with its probability given the readings, among the laws tried."""
     @property
-    def law(self) -> DecayLaw: ...
+    def law(self) -> DecayLaw:
+        """The law."""
     @property
-    def weight(self) -> float: ...
+    def weight(self) -> float:
+        """Its probability."""
     @property
-    def rate_per_s(self) -> float: ...
+    def rate_per_s(self) -> float:
+        """Rate [1/s] by this law, of the orifice with the same flow at the start pressure."""
     @property
-    def chi_squared(self) -> float: ...
+    def chi_squared(self) -> float:
+        """Sum of the squared residuals and of the shared terms."""
 
 @final
 class Fit:
+    """A leak fitted to the readings of one run: what `fit` returns."""
     @property
-    def direction(self) -> _Direction: ...
+    def direction(self) -> _Direction:
+        """"pressure" or "vacuum"."""
     @property
-    def course(self) -> Literal["falls", "stands", "rises", "unknown"]: ...
+    def course(self) -> Literal["falls", "stands", "rises", "unknown"]:
+        """What the readings show: the needle "falls", "stands" or "rises"."""
     @property
-    def law(self) -> DecayLaw | None: ...
+    def law(self) -> DecayLaw | None:
+        """The law, where the readings tell it from the others tried; else None."""
     @property
-    def laws(self) -> list[LawWeight]: ...
+    def laws(self) -> list[LawWeight]:
+        """The laws tried that can't be dismissed, the likeliest first."""
     @property
-    def rate_per_s(self) -> Interval: ...
+    def rate_per_s(self) -> Interval:
+        """Rate k = CdA sqrt(R T)/V [1/s]: what a decay identifies. Its interval holds all but volume and temperature."""
     @property
-    def effective_area_m2(self) -> Interval: ...
+    def effective_area_m2(self) -> Interval:
+        """Effective area CdA [m2]; its interval holds volume and temperature as well."""
     @property
-    def rig_area_m2(self) -> Interval | None: ...
+    def rig_area_m2(self) -> Interval | None:
+        """The rig's own effective area [m2] at the start pressure, where it was subtracted."""
     @property
-    def start_gauge_pa(self) -> float: ...
+    def start_gauge_pa(self) -> float:
+        """Gauge pressure at the first reading, fitted by the likeliest law [Pa]."""
     @property
-    def parts(self) -> dict[str, float]: ...
+    def parts(self) -> dict[str, float]:
+        """Where the area's interval comes from: standard uncertainty [m2] by the name of each part; they add in quadrature."""
     @property
-    def time_s(self) -> _Floats: ...
+    def time_s(self) -> _Floats:
+        """Times of the readings [s]."""
     @property
-    def reading_pa(self) -> _Floats: ...
+    def reading_pa(self) -> _Floats:
+        """Readings [Pa]."""
     @property
-    def fitted_pa(self) -> _Floats: ...
+    def fitted_pa(self) -> _Floats:
+        """What the gauge would have shown [Pa], fitted offset and scale included."""
     @property
-    def standardized(self) -> _Floats: ...
+    def standardized(self) -> _Floats:
+        """Reading less fitted, in standard uncertainties of a reading."""
     @property
-    def residual_rms_pa(self) -> float: ...
+    def residual_rms_pa(self) -> float:
+        """Root mean square of reading less fitted [Pa]."""
     @property
-    def chi_squared(self) -> float: ...
+    def chi_squared(self) -> float:
+        """Sum of the squared standardized residuals and of the shared terms."""
     @property
-    def degrees_of_freedom(self) -> int: ...
+    def degrees_of_freedom(self) -> int:
+        """Readings less the two fitted quantities, rate and start pressure."""
     @property
-    def correlation(self) -> float: ...
+    def correlation(self) -> float:
+        """Correlation of rate and start pressure."""
     @property
-    def method(self) -> Literal["quadratic", "profile", "rounded", "fallen", "unknown"]: ...
+    def method(self) -> Literal["quadratic", "profile", "rounded", "fallen", "unknown"]:
+        """How the rate's interval was got: "quadratic", "profile", "rounded" or "fallen"."""
     @property
-    def iterations(self) -> int: ...
+    def iterations(self) -> int:
+        """The solver's iterations."""
     @property
-    def converged(self) -> bool: ...
+    def converged(self) -> bool:
+        """Whether the solver reached an optimum."""
     @property
-    def notes(self) -> list[str]: ...
+    def notes(self) -> list[str]:
+        """What to know, one sentence each."""
     @overload
-    def reading_at(self, time_s: _Scalar, *, rate_per_s: float | None = None) -> float: ...
+    def reading_at(self, time_s: _Number, *, rate_per_s: float | None = None) -> float:
+        """Gauge readings [Pa] that the likeliest law has at times [s] on the run's own clock, gauge errors included; a rate
+        [1/s] other than the fitted one gives the edges of a band. NaN where there is none.
+
+        Examples
+        --------
+        >>> leak = fit([0, 5, 10, 15], [48300, 45500, 42800, 40300], bench)
+        >>> bool(abs(leak.reading_at(5.0) - 45500) < 200)
+        True
+        """
     @overload
     def reading_at(self, time_s: _Sequence, *, rate_per_s: float | None = None) -> _Floats: ...
     @overload
-    def straightened(self, reading_pa: _Scalar) -> float: ...
+    def straightened(self, reading_pa: _Number) -> float:
+        """Gauge readings [Pa] in the straightening coordinate of the likeliest law; NaN at or past zero.
+
+        Examples
+        --------
+        >>> leak = fit([0, 5, 10, 15], [48300, 45500, 42800, 40300], bench)
+        >>> leak.straightened(leak.reading_pa).shape
+        (4,)
+        """
     @overload
     def straightened(self, reading_pa: _Sequence) -> _Floats: ...
-    def area_from(self, start_gauge_pa: _Scalar) -> Interval: ...
-    def less(self, rig: Fit) -> Fit: ...
-    def to_dict(self) -> dict[str, Any]: ...
-    def to_json(self, *, indent: bool = False) -> str: ...
-    def plot(self, axes: tuple[Any, Any] | None = None) -> Any: ...
+    def area_from(self, start_gauge_pa: _Scalar) -> Interval:
+        """The effective area [m2] that the same leak has at another start pressure [Pa].
+
+        Examples
+        --------
+        >>> leak = fit([0, 5, 10, 15], [48300, 45500, 42800, 40300], bench, laws=["orifice"])
+        >>> leak.area_from("1 psi").value == leak.effective_area_m2.value
+        True
+        """
+    def less(self, rig: Fit) -> Fit:
+        """The same leak without the rig's, known from a fit of the rig alone in the same direction.
+
+        Examples
+        --------
+        >>> leak = fit([0, 5, 10, 15], [48300, 45500, 42800, 40300], bench)
+        >>> leak.less(leak).effective_area_m2.value
+        0.0
+        """
+    def to_dict(self) -> dict[str, Any]:
+        """As a dictionary of plain Python objects, residuals included.
+
+        Examples
+        --------
+        >>> fit([0, 5, 10, 15], [48300, 45500, 42800, 40300], bench).to_dict()["direction"]
+        'pressure'
+        """
+    def to_json(self, *, indent: bool = False) -> str:
+        """As JSON text.
+
+        Examples
+        --------
+        >>> fit([0, 5, 10, 15], [48300, 45500, 42800, 40300], bench).to_json()[:11]
+        '{"format":1'
+        """
+    def plot(self, axes: tuple[Any, Any] | None = None) -> tuple[Any, Any]:
+        """Readings, fitted curve and residuals, drawn by matplotlib (extra "plot").
+
+        Parameters
+        ----------
+        axes : pair of matplotlib axes, optional
+            For the curve and the residuals; without, those of a new figure of ``matplotlib.pyplot``, which a notebook shows by
+            itself and a script by ``matplotlib.pyplot.show()``.
+
+        Returns
+        -------
+        pair of matplotlib axes
+            Of the curve and of the residuals.
+
+        Raises
+        ------
+        ImportError
+            Without matplotlib; it says how to install it.
+        """
     def _repr_html_(self) -> str: ...
 
 @final
 class Limit:
-    __hash__ = None  # type: ignore[assignment]
+    """An acceptance limit. There is no default one.
+
+    Examples
+    --------
+    >>> Limit.max_drop("1 psi", from_pa="7 psi", over_s="1 min")
+    <Limit: drop of at most 1 psi from 7 psi in 60 s>
+    """
     @staticmethod
     def max_drop(
         drop_pa: _Scalar, *, from_pa: _Scalar, over_s: _Scalar, at_volume_m3: _Scalar | None = None
-    ) -> Limit: ...
+    ) -> Limit:
+        """staticmethod(function) -> method
+
+        Convert a function to be a static method.
+
+        A static method does not receive an implicit first argument.
+        To declare a static method, use this idiom:
+
+             class C:
+                 @staticmethod
+                 def f(arg1, arg2, argN):
+                     ...
+
+        It can be called either on the class (e.g. C.f()) or on an instance
+        (e.g. C().f()). Both the class and the instance are ignored, and
+        neither is passed implicitly as the first argument to the method.
+
+        Static methods in Python are similar to those found in Java or C++.
+        For a more advanced concept, see the classmethod builtin.
+        """
     @staticmethod
-    def max_area(area_m2: _Scalar) -> Limit: ...
+    def max_area(area_m2: _Scalar) -> Limit:
+        """staticmethod(function) -> method
+
+        Convert a function to be a static method.
+
+        A static method does not receive an implicit first argument.
+        To declare a static method, use this idiom:
+
+             class C:
+                 @staticmethod
+                 def f(arg1, arg2, argN):
+                     ...
+
+        It can be called either on the class (e.g. C.f()) or on an instance
+        (e.g. C().f()). Both the class and the instance are ignored, and
+        neither is passed implicitly as the first argument to the method.
+
+        Static methods in Python are similar to those found in Java or C++.
+        For a more advanced concept, see the classmethod builtin.
+        """
     @staticmethod
-    def max_flow(flow_m3_s: _Scalar, *, reference: str) -> Limit: ...
+    def max_flow(flow_m3_s: _Scalar, *, reference: str) -> Limit:
+        """staticmethod(function) -> method
+
+        Convert a function to be a static method.
+
+        A static method does not receive an implicit first argument.
+        To declare a static method, use this idiom:
+
+             class C:
+                 @staticmethod
+                 def f(arg1, arg2, argN):
+                     ...
+
+        It can be called either on the class (e.g. C.f()) or on an instance
+        (e.g. C().f()). Both the class and the instance are ignored, and
+        neither is passed implicitly as the first argument to the method.
+
+        Static methods in Python are similar to those found in Java or C++.
+        For a more advanced concept, see the classmethod builtin.
+        """
     @staticmethod
-    def min_hold(time_s: _Scalar, *, from_pa: _Scalar | None = None) -> Limit: ...
+    def min_hold(time_s: _Scalar, *, from_pa: _Scalar | None = None) -> Limit:
+        """staticmethod(function) -> method
+
+        Convert a function to be a static method.
+
+        A static method does not receive an implicit first argument.
+        To declare a static method, use this idiom:
+
+             class C:
+                 @staticmethod
+                 def f(arg1, arg2, argN):
+                     ...
+
+        It can be called either on the class (e.g. C.f()) or on an instance
+        (e.g. C().f()). Both the class and the instance are ignored, and
+        neither is passed implicitly as the first argument to the method.
+
+        Static methods in Python are similar to those found in Java or C++.
+        For a more advanced concept, see the classmethod builtin.
+        """
     @staticmethod
-    def one_psi_a_minute() -> Limit: ...
-    def __eq__(self, other: object, /) -> bool: ...
-    def __ne__(self, other: object, /) -> bool: ...
+    def one_psi_a_minute() -> Limit:
+        """staticmethod(function) -> method
+
+        Convert a function to be a static method.
+
+        A static method does not receive an implicit first argument.
+        To declare a static method, use this idiom:
+
+             class C:
+                 @staticmethod
+                 def f(arg1, arg2, argN):
+                     ...
+
+        It can be called either on the class (e.g. C.f()) or on an instance
+        (e.g. C().f()). Both the class and the instance are ignored, and
+        neither is passed implicitly as the first argument to the method.
+
+        Static methods in Python are similar to those found in Java or C++.
+        For a more advanced concept, see the classmethod builtin.
+        """
 
 @final
 class Decision:
+    """A decision against one limit."""
     @property
-    def limit(self) -> Limit: ...
+    def limit(self) -> Limit:
+        """The limit."""
     @property
-    def basis(self) -> Literal["rate", "area"]: ...
+    def basis(self) -> Literal["rate", "area"]:
+        """What the limit is stated in: "rate" (the volume's uncertainty doesn't matter) or "area"."""
     @property
-    def allowed_area_m2(self) -> float: ...
+    def allowed_area_m2(self) -> float:
+        """Largest allowed effective area, at the best value of the volume [m2]."""
     @property
-    def allowed_rate_per_s(self) -> float: ...
+    def allowed_rate_per_s(self) -> float:
+        """Largest allowed rate k in the volume under test [1/s]."""
     @property
-    def probability_within(self) -> float: ...
+    def probability_within(self) -> float:
+        """Probability that the leak is within the limit."""
     @property
-    def verdict(self) -> _Verdict: ...
+    def verdict(self) -> _Verdict:
+        """"holds", "leaks" or "undecided"."""
 
 @final
 class RunAssessment:
+    """A run from readings to verdict: what `assess` returns, and what a session holds."""
     @property
-    def name(self) -> str: ...
+    def name(self) -> str:
+        """The run's name."""
     @property
-    def direction(self) -> _Direction: ...
+    def direction(self) -> _Direction:
+        """"pressure" or "vacuum"."""
     @property
-    def verdict(self) -> _Verdict | None: ...
+    def verdict(self) -> _Verdict | None:
+        """"holds", "leaks", "undecided" or "stalled"; None without a limit."""
     @property
-    def fit(self) -> Fit | None: ...
+    def fit(self) -> Fit | None:
+        """The fit; None of a run whose needle was not raised."""
     @property
-    def effective_area_m2(self) -> Interval | None: ...
+    def effective_area_m2(self) -> Interval | None:
+        """Effective area CdA [m2]; None of a run whose needle was not raised (`to_dict` has its lower bound)."""
     @property
-    def diameter_m(self) -> Interval | None: ...
+    def diameter_m(self) -> Interval | None:
+        """Diameter [m] of the round hole of the assumed discharge coefficient."""
     @property
-    def flow_m3_s(self) -> Interval | None: ...
+    def flow_m3_s(self) -> Interval | None:
+        """Flow [m3/s] at the run's start pressure, counted at the assumed reference."""
     @property
-    def decisions(self) -> list[Decision]: ...
+    def decisions(self) -> list[Decision]:
+        """One decision a limit."""
     @property
-    def probability_within_limit(self) -> float | None: ...
+    def probability_within_limit(self) -> float | None:
+        """Probability that the leak is within the strictest limit."""
     @property
-    def go_on_s(self) -> float | None: ...
+    def go_on_s(self) -> float | None:
+        """How much longer an undecided run should be held [s]; None where that would not decide it, or nothing is open."""
     @property
-    def notes(self) -> list[str]: ...
-    def to_dict(self) -> dict[str, Any]: ...
-    def to_json(self, *, indent: bool = False) -> str: ...
-    def plot(self, axes: tuple[Any, Any] | None = None) -> Any: ...
+    def notes(self) -> list[str]:
+        """What to know, one sentence each."""
+    def to_dict(self) -> dict[str, Any]:
+        """As a dictionary: a run of `casetight assess --json`.
+
+        Examples
+        --------
+        >>> run = assess([0, 5, 10, 15], [48300, 45500, 42800, 40300], bench, [Limit.one_psi_a_minute()])
+        >>> run.to_dict()["verdict"]
+        'leaks'
+        """
+    def to_json(self, *, indent: bool = False) -> str:
+        """As JSON text.
+
+        Examples
+        --------
+        >>> assess([0, 5, 10, 15], [48300, 45500, 42800, 40300], bench).to_json()[:10]
+        '{"name":""'
+        """
+    def plot(self, axes: tuple[Any, Any] | None = None) -> tuple[Any, Any]:
+        """Readings, fitted curve and residuals, drawn by matplotlib (extra "plot"); as `Fit.plot`.
+
+        Raises
+        ------
+        ValueError
+            For a run whose needle was not raised: there is no curve to draw.
+        """
     def _repr_html_(self) -> str: ...
 
 @final
 class Sheet:
+    """A bench sheet: one engine's test session as TOML.
+
+    Examples
+    --------
+    >>> sheet = Sheet.read(demo / "mist-blower-14.toml")
+    >>> sheet.title, sheet.runs
+    ('Mist blower 14, sound', ['pressure', 'vacuum'])
+    """
     @staticmethod
-    def from_toml(text: str, *, traces: Mapping[str, bytes] | None = None) -> Sheet: ...
+    def from_toml(text: str, *, traces: Mapping[str, bytes] | None = None) -> Sheet:
+        """staticmethod(function) -> method
+
+        Convert a function to be a static method.
+
+        A static method does not receive an implicit first argument.
+        To declare a static method, use this idiom:
+
+             class C:
+                 @staticmethod
+                 def f(arg1, arg2, argN):
+                     ...
+
+        It can be called either on the class (e.g. C.f()) or on an instance
+        (e.g. C().f()). Both the class and the instance are ignored, and
+        neither is passed implicitly as the first argument to the method.
+
+        Static methods in Python are similar to those found in Java or C++.
+        For a more advanced concept, see the classmethod builtin.
+        """
     @staticmethod
-    def read(path: str | PathLike[str]) -> Sheet: ...
-    def to_toml(self) -> str: ...
+    def read(path: str | PathLike[str]) -> Sheet:
+        """staticmethod(function) -> method
+
+        Convert a function to be a static method.
+
+        A static method does not receive an implicit first argument.
+        To declare a static method, use this idiom:
+
+             class C:
+                 @staticmethod
+                 def f(arg1, arg2, argN):
+                     ...
+
+        It can be called either on the class (e.g. C.f()) or on an instance
+        (e.g. C().f()). Both the class and the instance are ignored, and
+        neither is passed implicitly as the first argument to the method.
+
+        Static methods in Python are similar to those found in Java or C++.
+        For a more advanced concept, see the classmethod builtin.
+        """
+    def to_toml(self) -> str:
+        """The sheet as text that reads back to the same sheet.
+
+        Raises
+        ------
+        SheetError
+            For what can't be written.
+
+        Examples
+        --------
+        >>> Sheet.read(demo / "mist-blower-14.toml").to_toml()[:10]
+        'format = 1'
+        """
     @property
-    def title(self) -> str: ...
+    def title(self) -> str:
+        """The sheet's title."""
     @property
-    def runs(self) -> list[str]: ...
+    def runs(self) -> list[str]:
+        """Names of its runs."""
     @property
-    def limits(self) -> list[Limit]: ...
-    def bench(self, run: str) -> Bench: ...
-    def readings(self, run: str) -> tuple[_Floats, _Floats]: ...
-    def volume(self, run: str) -> TestedVolume: ...
-    def assess(self) -> Session: ...
-    def plan(self) -> Document: ...
-    def isolate(self) -> Document: ...
-    def compare(self, after: Sheet, *, runs: tuple[str, str] | None = None) -> Document: ...
-    def running(self) -> Mixture: ...
-    def report(self, before: Sheet | None = None) -> Report: ...
+    def limits(self) -> list[Limit]:
+        """Its limits."""
+    def bench(self, run: str) -> Bench:
+        """The circumstances of a run: its tested volume, the surroundings, the gauge, and the drift of the temperature that its
+        trace logged.
+
+        Raises
+        ------
+        KeyError
+            For a run that there is not.
+
+        Examples
+        --------
+        >>> Sheet.read(demo / "mist-blower-14.toml").bench("vacuum").ambient_pa
+        (101325.0, 100.0)
+        """
+    def readings(self, run: str) -> tuple[_Floats, _Floats]:
+        """Times [s] and gauge pressures [Pa] of a run, as two arrays; empty for one whose needle was not raised.
+
+        Raises
+        ------
+        KeyError
+            For a run that there is not.
+
+        Examples
+        --------
+        >>> time_s, gauge_pa = Sheet.read(demo / "mist-blower-14.toml").readings("pressure")
+        >>> time_s.shape
+        (11,)
+        """
+    def temperature_k(self, run: str) -> _Floats | None:
+        """Temperatures [K] at the readings of a run, an array; None where its trace has no column of them. `bench` has the drift
+        that they tell.
+
+        Raises
+        ------
+        KeyError
+            For a run that there is not.
+
+        Examples
+        --------
+        >>> Sheet.read(demo / "mist-blower-14.toml").temperature_k("pressure") is None
+        True
+        """
+    def volume(self, run: str) -> TestedVolume:
+        """The tested volume of a run.
+
+        Raises
+        ------
+        KeyError
+            For a run that there is not.
+
+        Examples
+        --------
+        >>> round(Sheet.read(demo / "mist-blower-14.toml").volume("pressure").volume_m3 * 1e6, 1)
+        200.6
+        """
+    def assess(self) -> Session:
+        """Fits every run, judges it, and says what to do next.
+
+        Raises
+        ------
+        SessionError
+            Names the run that can't be assessed.
+
+        Examples
+        --------
+        >>> Sheet.read(demo / "clearing-saw-3.toml").assess().verdict
+        'leaks'
+        """
+    def plan(self) -> Document:
+        """What to expect before pumping: the document of `casetight plan --json`, cautions included.
+
+        Raises
+        ------
+        SheetError, LeakError
+            Where the sheet leaves something open that a plan needs.
+
+        Examples
+        --------
+        >>> len(Sheet.read(demo / "string-trimmer-6.toml").plan()["cautions"]) > 0
+        True
+        """
+    def isolate(self) -> Document:
+        """Which place leaks, and what to blank or spray next: the document of `casetight isolate --json`.
+
+        Raises
+        ------
+        LocateError
+            Where the runs can't tell.
+
+        Examples
+        --------
+        >>> found = Sheet.read(demo / "clearing-saw-5.toml").isolate()
+        >>> found["directions"][0]["next"]["step"]
+        'repair'
+        """
+    def compare(self, after: Sheet, *, runs: tuple[str, str] | None = None) -> Document:
+        """Whether a repair changed the leaks: this sheet before it and another after, the document of `casetight compare
+        --json`.
+
+        Parameters
+        ----------
+        after : Sheet
+            The sheet after the repair.
+        runs : pair of str, optional
+            Names of the run before and the run after; runs are matched by direction and name without.
+
+        Raises
+        ------
+        CompareError
+            Where the sheets or their runs can't be compared.
+
+        Examples
+        --------
+        >>> before = Sheet.read(demo / "mist-blower-9-before.toml")
+        >>> before.compare(Sheet.read(demo / "mist-blower-9-repaired.toml"))["repair"]
+        'repaired'
+        """
+    def running(self) -> Mixture:
+        """What its leaks do to the mixture of the running engine: an estimate, at idle and at full throttle.
+
+        Needs the engine's dimensions and a run of the engine. What ``[running]`` does not state is typical of small
+        two-strokes.
+
+        Raises
+        ------
+        SessionError
+            Names the run that can't be assessed.
+        RunningError
+            For a sheet without the engine's dimensions, without a run of the engine, or with running conditions that can't be.
+
+        Examples
+        --------
+        >>> Sheet.read(demo / "kart-engine-2.toml").running().inward_area_m2.high
+        inf
+        """
+    def report(self, before: Sheet | None = None) -> Report:
+        """The page for the record, as `casetight report` writes it: verdict, numbers, drawings, cautions, inputs.
+
+        Parameters
+        ----------
+        before : Sheet, optional
+            The sheet before a repair, to compare with.
+
+        Raises
+        ------
+        SessionError
+            Names the run that can't be assessed.
+        CompareError
+            Where the sheet before can't be compared with this one.
+
+        Examples
+        --------
+        >>> before = Sheet.read(demo / "mist-blower-9-before.toml")
+        >>> Sheet.read(demo / "mist-blower-9-repaired.toml").report(before)
+        <Report: Mist blower 9, new crank seals, holds>
+        """
 
 @final
 class Session:
+    """An assessed sheet: what `Sheet.assess` returns. It is a sequence of its runs' assessments.
+
+    Examples
+    --------
+    >>> session = Sheet.read(demo / "mist-blower-14.toml").assess()
+    >>> [(run.name, run.verdict) for run in session]
+    [('pressure', 'holds'), ('vacuum', 'holds')]
+    """
     @property
-    def verdict(self) -> _Verdict | None: ...
+    def verdict(self) -> _Verdict | None:
+        """The worst run's verdict: "leaks" before "undecided", "stalled" or None, before "holds"."""
     @property
-    def runs(self) -> list[RunAssessment]: ...
+    def runs(self) -> list[RunAssessment]:
+        """The runs' assessments."""
     @property
-    def next(self) -> list[str]: ...
+    def next(self) -> list[str]:
+        """What to do next, one sentence each."""
     @property
-    def cautions(self) -> list[str]: ...
+    def cautions(self) -> list[str]:
+        """Cautions that belong beside the next steps."""
     def __len__(self) -> int: ...
     def __getitem__(self, key: int, /) -> RunAssessment: ...
     def __iter__(self) -> Iterator[RunAssessment]: ...
-    def to_dict(self) -> dict[str, Any]: ...
-    def to_json(self, *, indent: bool = False) -> str: ...
-    def plot(self, run: str | None = None, axes: tuple[Any, Any] | None = None) -> Any: ...
+    def to_dict(self) -> dict[str, Any]:
+        """As a dictionary: the document of `casetight assess --json`.
+
+        Examples
+        --------
+        >>> Sheet.read(demo / "mist-blower-14.toml").assess().to_dict()["runs"][0]["verdict"]
+        'holds'
+        """
+    def to_json(self, *, indent: bool = False) -> str:
+        """As JSON text.
+
+        Examples
+        --------
+        >>> Sheet.read(demo / "mist-blower-14.toml").assess().to_json()[:11]
+        '{"format":1'
+        """
+    def plot(self, run: str | None = None, axes: tuple[Any, Any] | None = None) -> tuple[Any, Any]:
+        """The first fitted run as `Fit.plot` draws it, or another by its name.
+
+        Raises
+        ------
+        ValueError
+            Where no such run was fitted.
+        """
     def _repr_html_(self) -> str: ...
 
 @final
 class Mixture:
+    """What the leaks of a sheet do to the mixture of the running engine: what `Sheet.running` returns. An estimate: nothing of
+    it was measured on the running engine.
+
+    Examples
+    --------
+    >>> running = Sheet.read(demo / "string-trimmer-6.toml").running()
+    >>> running.inward_run, running.outward_run
+    ('vacuum', 'pressure')
+    """
     @property
-    def inward_area_m2(self) -> Estimate: ...
+    def inward_area_m2(self) -> Estimate:
+        """Effective area of the leak for air that goes in [m2]."""
     @property
-    def inward_run(self) -> str: ...
+    def inward_run(self) -> str:
+        """The run that it comes from."""
     @property
-    def outward_area_m2(self) -> Estimate: ...
+    def outward_area_m2(self) -> Estimate:
+        """Effective area of the leak for mixture that goes out [m2]."""
     @property
-    def outward_run(self) -> str: ...
+    def outward_run(self) -> str:
+        """The run that it comes from."""
     @property
-    def idle(self) -> LeanShift: ...
+    def idle(self) -> LeanShift:
+        """At idle."""
     @property
-    def full_throttle(self) -> LeanShift: ...
+    def full_throttle(self) -> LeanShift:
+        """At full throttle."""
     @property
-    def assumptions(self) -> list[str]: ...
-    def to_dict(self) -> dict[str, Any]: ...
-    def to_json(self, *, indent: bool = False) -> str: ...
+    def assumptions(self) -> list[str]:
+        """What is taken for granted, one sentence each."""
+    def to_dict(self) -> dict[str, Any]:
+        """As a dictionary: the document of `casetight running --json`.
+
+        Examples
+        --------
+        >>> Sheet.read(demo / "string-trimmer-6.toml").running().to_dict()["estimate"]
+        True
+        """
+    def to_json(self, *, indent: bool = False) -> str:
+        """As JSON text.
+
+        Examples
+        --------
+        >>> Sheet.read(demo / "string-trimmer-6.toml").running().to_json()[:11]
+        '{"format":1'
+        """
     def _repr_html_(self) -> str: ...
 
 @final
 class LeanShift:
+    """What a leak does to the mixture at one load: how much leaner it is, and what that follows from. An estimate.
+
+    Examples
+    --------
+    >>> running = Sheet.read(demo / "string-trimmer-6.toml").running()
+    >>> running.idle.lean_shift.value > running.full_throttle.lean_shift.value
+    True
+    """
     @property
-    def name(self) -> Literal["idle", "full throttle"]: ...
+    def name(self) -> Literal["idle", "full throttle"]:
+        """"idle" or "full throttle"."""
     @property
-    def speed_hz(self) -> float: ...
+    def speed_hz(self) -> float:
+        """Speed, turns in a second [Hz]."""
     @property
-    def delivery_ratio(self) -> float: ...
+    def delivery_ratio(self) -> float:
+        """Air through the carburetor a turn over swept volume times ambient density."""
     @property
-    def delivered_kg(self) -> float: ...
+    def delivered_kg(self) -> float:
+        """Air by the carburetor, a turn [kg]."""
     @property
-    def leaked_in_kg(self) -> Estimate: ...
+    def leaked_in_kg(self) -> Estimate:
+        """Air that leaks in, a turn [kg]."""
     @property
-    def leaked_out_kg(self) -> Estimate: ...
+    def leaked_out_kg(self) -> Estimate:
+        """Mixture that leaks out, a turn [kg]."""
     @property
-    def lean_shift(self) -> Estimate: ...
+    def lean_shift(self) -> Estimate:
+        """Relative rise of lambda and of the air/fuel ratio: 0.01 is 1 % leaner."""
     @property
-    def shares(self) -> dict[str, tuple[float, float]]: ...
+    def shares(self) -> dict[str, tuple[float, float]]:
+        """What the range of the lean shift comes from: by how much each lowers and raises it; the parts add in quadrature."""
     @property
-    def lowest_gauge_pa(self) -> float: ...
+    def lowest_gauge_pa(self) -> float:
+        """Lowest gauge pressure in the case over a turn [Pa]."""
     @property
-    def highest_gauge_pa(self) -> float: ...
-    def over_a_turn(self, angles: int) -> tuple[_Floats, _Floats]: ...
-    def to_dict(self) -> dict[str, Any]: ...
+    def highest_gauge_pa(self) -> float:
+        """Highest gauge pressure in the case over a turn [Pa]."""
+    def over_a_turn(self, angles: int) -> tuple[_Floats, _Floats]:
+        """A turn in equal steps from the top: angle [rad] and gauge pressure in the case [Pa], each an array.
+
+        Raises
+        ------
+        ValueError
+            For no angles at all.
+
+        Examples
+        --------
+        >>> angle_rad, gauge_pa = Sheet.read(demo / "string-trimmer-6.toml").running().idle.over_a_turn(360)
+        >>> gauge_pa.shape, bool(gauge_pa.min() < 0.0 < gauge_pa.max())
+        ((360,), True)
+        """
+    def to_dict(self) -> dict[str, Any]:
+        """As a dictionary: a load of `casetight running --json`.
+
+        Examples
+        --------
+        >>> Sheet.read(demo / "string-trimmer-6.toml").running().idle.to_dict()["name"]
+        'idle'
+        """
 
 @final
 class Estimate:
+    """An estimate with the ends of its range: computed, not measured.
+
+    `high` is infinite where nothing bounds it.
+
+    Examples
+    --------
+    >>> Sheet.read(demo / "kart-engine-2.toml").running().idle.lean_shift.high
+    inf
+    """
     @property
-    def value(self) -> float: ...
+    def value(self) -> float:
+        """Best estimate."""
     @property
-    def low(self) -> float: ...
+    def low(self) -> float:
+        """Lower end."""
     @property
-    def high(self) -> float: ...
-    def to_dict(self) -> dict[str, float | None]: ...
+    def high(self) -> float:
+        """Upper end."""
+    def to_dict(self) -> dict[str, float | None]:
+        """As a dictionary with value, low and high, the last None where nothing bounds it.
+
+        Examples
+        --------
+        >>> list(Sheet.read(demo / "string-trimmer-6.toml").running().idle.lean_shift.to_dict())
+        ['value', 'low', 'high']
+        """
 
 @final
 class Report:
+    """A sheet's page for the record: what `Sheet.report` returns, and what `casetight report` writes.
+
+    A notebook shows it in a frame of its own.
+
+    Examples
+    --------
+    >>> Sheet.read(demo / "clearing-saw-3.toml").report()
+    <Report: Clearing saw 3, leaks under pressure, leaks>
+    """
     @property
-    def title(self) -> str: ...
+    def title(self) -> str:
+        """The sheet's title."""
     @property
-    def verdict(self) -> _Verdict | None: ...
-    def to_html(self) -> str: ...
-    def write(self, path: str | PathLike[str]) -> None: ...
+    def verdict(self) -> _Verdict | None:
+        """The worst run's verdict, as that of `Session`."""
+    def to_html(self) -> str:
+        """The page as text: HTML in one piece, with its drawings and style in it; it fetches nothing and runs no script.
+
+        Examples
+        --------
+        >>> Sheet.read(demo / "clearing-saw-3.toml").report().to_html()[:15]
+        '<!DOCTYPE html>'
+        """
+    def write(self, path: str | PathLike[str]) -> None:
+        """Writes the page to a file, whole or not at all: an older one of that name stays if anything goes wrong.
+
+        Parameters
+        ----------
+        path : str or path
+            The file, in a folder that is there.
+
+        Raises
+        ------
+        OSError
+            Where it can't be written.
+
+        Examples
+        --------
+        >>> import tempfile, pathlib
+        >>> with tempfile.TemporaryDirectory() as folder:
+        ...     page = pathlib.Path(folder) / "clearing-saw-3.html"
+        ...     Sheet.read(demo / "clearing-saw-3.toml").report().write(page)
+        ...     page.read_text(encoding="utf-8")[:15]
+        '<!DOCTYPE html>'
+        """
     def _repr_html_(self) -> str: ...
 
 @final
 class Document:
+    """A document of the command line program: its keys are those of `--json`.
+
+    Examples
+    --------
+    >>> plan = Sheet.read(demo / "string-trimmer-6.toml").plan()
+    >>> plan["plans"][0]["direction"]
+    'pressure'
+    """
     @property
-    def kind(self) -> str: ...
+    def kind(self) -> str:
+        """What it is a document of: "plan", "isolate" or "compare"."""
     def __getitem__(self, key: str, /) -> Any: ...
     def __len__(self) -> int: ...
     def __contains__(self, key: str, /) -> bool: ...
-    def keys(self) -> list[str]: ...
-    def to_dict(self) -> dict[str, Any]: ...
-    def to_json(self, *, indent: bool = False) -> str: ...
+    def keys(self) -> list[str]:
+        """The names of its entries."""
+    def to_dict(self) -> dict[str, Any]:
+        """The whole as a dictionary of plain Python objects.
+
+        Examples
+        --------
+        >>> Sheet.read(demo / "string-trimmer-6.toml").plan().to_dict()["format"]
+        1
+        """
+    def to_json(self, *, indent: bool = False) -> str:
+        """The whole as JSON text.
+
+        Examples
+        --------
+        >>> Sheet.read(demo / "string-trimmer-6.toml").plan().to_json()[:10]
+        '{"format":'
+        """
     def _repr_html_(self) -> str: ...
 
 def decay_gauge_pa(
@@ -630,7 +2051,35 @@ def decay_gauge_pa(
     temperature_k: _Many,
     law: _Law = ...,
     gas: Gas | None = None,
-) -> _FloatOrArray: ...
+) -> _FloatOrArray:
+    """Gauge pressure [Pa] of isothermal decays, broadcast over time and parameters together.
+
+    Parameters
+    ----------
+    time_s, area_m2, volume_m3, start_gauge_pa, ambient_pa, temperature_k : float or array_like
+        As those of `Decay`; arrays broadcast together.
+    law : DecayLaw or str
+        The kind of leak.
+    gas : Gas, optional
+        Dry air until said otherwise.
+
+    Returns
+    -------
+    float or ndarray
+        A float where all inputs are.
+
+    Raises
+    ------
+    VesselError, LeakError, QuantityError
+        For a number that can't be.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> areas = np.array([1e-9, 5e-9])
+    >>> decay_gauge_pa([0.0, 30.0, 60.0], areas[:, None], 250e-6, 48e3, ambient_pa=101325.0, temperature_k=293.15).shape
+    (2, 3)
+    """
 def fit(
     time_s: _Column,
     gauge_pa: _Column,
@@ -638,7 +2087,59 @@ def fit(
     *,
     laws: _Laws | None = None,
     level: _Scalar | None = None,
-) -> Fit: ...
+    temperature_k: _Column | None = None,
+    drift_k_s: _Uncertain | None = None,
+) -> Fit:
+    """Fits the readings of one run.
+
+    Parameters
+    ----------
+    time_s : array_like, shape (n,)
+        Times of the readings [s], rising.
+    gauge_pa : array_like, shape (n,)
+        Gauge pressures [Pa]; below zero for a vacuum test.
+    bench : Bench
+        Volume, ambient, gauge, gas.
+    laws : sequence of laws, optional
+        Laws to try: each a `DecayLaw` or its name, or a pair of one and its prior probability. The usual ones without.
+    level : float, optional
+        Confidence level of the intervals, 0.5 to 0.9999; 0.95 without.
+    temperature_k : array_like, shape (n,), optional
+        Temperature of the wall at each reading [K]; three or more tell its drift, which takes the place of the bench's
+        allowance.
+    drift_k_s : float or pair, optional
+        That drift [K/s], where it is known otherwise, and its standard uncertainty. Without either, the bench's own holds:
+        that of `Sheet.bench` has the drift that the run's trace logged.
+
+    Returns
+    -------
+    Fit
+        Estimates with intervals, the laws with their weights, residuals.
+
+    Raises
+    ------
+    ReadingsError
+        For readings that can't be those of one run: the message names the reading.
+    FitError
+        For what keeps them from being fitted.
+    ArgumentError
+        For arrays of anything but real numbers.
+    QuantityError
+        For a unit that does not convert.
+    KeyboardInterrupt
+        At once, where the readings are many.
+
+    Notes
+    -----
+    What a decay identifies is the rate CdA sqrt(R T)/V; the area needs the volume. The method is that of the theory
+    manual's page on the fit. No copy is made of a contiguous ``float64`` array at this door; the core keeps its own.
+
+    Examples
+    --------
+    >>> leak = fit([0, 5, 10, 15], [48300, 45500, 42800, 40300], bench)
+    >>> leak.effective_area_m2.low < leak.effective_area_m2.value < leak.effective_area_m2.high
+    True
+    """
 def assess(
     time_s: _Column,
     gauge_pa: _Column,
@@ -649,7 +2150,39 @@ def assess(
     discharge_coefficient: _Scalar | None = None,
     flow_reference: str | None = None,
     name: str = ...,
-) -> RunAssessment: ...
+    temperature_k: _Column | None = None,
+    drift_k_s: _Uncertain | None = None,
+) -> RunAssessment:
+    """Assesses the readings of one run: fit, a decision against each limit, how long to go on.
+
+    Parameters
+    ----------
+    time_s, gauge_pa, bench
+        As those of `fit`.
+    limits : sequence of Limit
+        A run holds when it holds by all; without one there is no verdict.
+    level : float, optional
+        Confidence level of the intervals.
+    temperature_k, drift_k_s
+        As those of `fit`.
+    discharge_coefficient : float
+        Cd of the hole whose diameter is quoted; only diameters depend on it.
+    flow_reference : str
+        What flows are counted at: "normal", "ANR", "ISA", or "20 C, 1013.25 hPa".
+    name : str
+        The run's name in the document.
+
+    Raises
+    ------
+    ReadingsError, AssessError, QuantityError
+        As `fit`, and for a limit that can't be applied.
+
+    Examples
+    --------
+    >>> run = assess([0, 5, 10, 15], [48300, 45500, 42800, 40300], bench, [Limit.one_psi_a_minute()])
+    >>> run.verdict, run.probability_within_limit < 0.001
+    ('leaks', True)
+    """
 def fit_many(
     frame: _HasArrowStream,
     bench: Bench | Mapping[str, Bench],
@@ -661,5 +2194,63 @@ def fit_many(
     run: str = "run",
     time_s: str = "time_s",
     gauge_pa: str = "gauge_pa",
-) -> pa.Table: ...
-def result_schema() -> pa.Schema: ...
+    temperature_k: str | None = None,
+) -> pa.Table:
+    """Fits many runs, on all cores, from a frame of readings in long format.
+
+    Parameters
+    ----------
+    frame : pandas, polars or pyarrow frame
+        Anything with ``__arrow_c_stream__``: one row a reading, with the columns of the next three arguments. Columns of
+        64-bit floats are not copied. Readings of a run stand in the order of their times; runs may be interleaved.
+    bench : Bench or mapping of str to Bench
+        Circumstances of all runs, or of each by its name.
+    limits : sequence of Limit
+        A run holds when it holds by all; without one the verdict is null.
+    laws, level
+        As those of `fit`.
+    progress : callable, optional
+        Called with the runs done and the runs in all, every few hundred runs, or fewer where they are long.
+    run, time_s, gauge_pa : str
+        Names of the columns. The one of times may hold spans of time.
+    temperature_k : str, optional
+        Name of a column of temperatures [K]; their drift over each run takes the place of the bench's.
+
+    Returns
+    -------
+    pyarrow.Table
+        One row a run, in the order of first appearance, with the columns of `result_schema`. An interval that is open upward
+        ends at infinity; ``law`` is null where the readings don't tell it. A run that can't be fitted, or
+        that has a reading or a time without a value, has its reason in ``error`` and null elsewhere.
+
+    Raises
+    ------
+    Error
+        For a frame without such columns, with rows that name no run, or of other types.
+    FitError
+        For a level or a law that no run can be fitted with.
+    ImportError
+        Without pyarrow; it says how to install it.
+    KeyboardInterrupt
+        As often as `progress` is told.
+
+    Notes
+    -----
+    The interpreter is free for other threads in the meantime. ``RAYON_NUM_THREADS`` limits the cores. A forked child makes
+    threads of its own.
+
+    Examples
+    --------
+    >>> import pyarrow as pa
+    >>> frame = pa.table({"run": ["a"] * 4, "time_s": [0.0, 5, 10, 15], "gauge_pa": [48300.0, 45500, 42800, 40300]})
+    >>> fit_many(frame, bench, limits=[Limit.one_psi_a_minute()]).column("verdict").to_pylist()
+    ['leaks']
+    """
+def result_schema() -> pa.Schema:
+    """The columns of a result of `fit_many`: a pyarrow schema that does not change within a format, which its metadata says.
+
+    Examples
+    --------
+    >>> result_schema().names[:3]
+    ['run', 'verdict', 'effective_area_m2']
+    """

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-import numpy as np
+from ._extras import needed
 
 if TYPE_CHECKING:
     from ._core import Fit
@@ -12,16 +12,21 @@ if TYPE_CHECKING:
 _MARKER = {"linestyle": "none", "marker": "o", "markersize": 4}
 
 
-def fit(run: Fit, axes: tuple[Any, Any] | None = None) -> Any:
-    """Readings and fitted curve above, standardized residuals below; gives the figure."""
-    if axes is None:
-        from matplotlib.figure import Figure
+def fit(run: Fit, axes: tuple[Any, Any] | None = None) -> tuple[Any, Any]:
+    """Readings and fitted curve above, standardized residuals below; gives the axes of both.
 
-        figure = Figure(figsize=(7, 5.5), layout="constrained")
-        curve, residuals = figure.subplots(2, 1, sharex=True, height_ratios=[3, 1])
+    A figure of its own is one of pyplot's, so a notebook shows it at the end of its cell and a script by ``show()``. It is not
+    what is given back: a notebook would show it twice.
+    """
+    import numpy as np
+
+    if axes is None:
+        pyplot = needed("matplotlib.pyplot", "plot", "plot")
+        _, (curve, residuals) = pyplot.subplots(
+            2, 1, sharex=True, height_ratios=[3, 1], figsize=(7, 5.5), layout="constrained"
+        )
     else:
         curve, residuals = axes
-        figure = curve.figure
 
     time_s = run.time_s
     dense_s = np.linspace(time_s[0], time_s[-1], 300)
@@ -41,4 +46,4 @@ def fit(run: Fit, axes: tuple[Any, Any] | None = None) -> Any:
     residuals.plot(time_s, run.standardized, color="C0", **_MARKER)
     residuals.set_ylabel("residual / u")
     residuals.set_xlabel("time [s]")
-    return figure
+    return curve, residuals

@@ -20,6 +20,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from ._core import fit_many, result_schema
+from ._extras import needed
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping
@@ -60,8 +61,7 @@ def fit_partition(partition: _pd.DataFrame, *, bench: Bench | Mapping[str, Bench
     >>> fit_partition(frame, bench=bench)["run"].tolist()
     ['a']
     """
-    import pyarrow as pa
-
+    pa = needed("pyarrow", "dask", "fit_partition")
     # A partition without rows has no types to tell its columns by.
     table = pa.Table.from_pandas(partition, preserve_index=False)
     if table.num_rows == 0:
@@ -99,8 +99,7 @@ def fit_batches(
     >>> [batch.num_rows for batch in fit_batches(readings.to_batches(max_chunksize=3), bench=bench)]
     [1]
     """
-    import pyarrow as pa
-
+    pa = needed("pyarrow", "arrow", "fit_batches")
     gathered = [batch for batch in batches if batch.num_rows > 0]
     if gathered:
         yield from fit_many(pa.Table.from_batches(gathered), bench, **options).to_batches()
@@ -125,5 +124,6 @@ def result_meta() -> _pd.DataFrame:
     >>> result_meta().columns[0]
     'run'
     """
+    needed("pandas", "dask", "result_meta")
     frame: _pd.DataFrame = result_schema().empty_table().to_pandas()
     return frame
