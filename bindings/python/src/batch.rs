@@ -472,11 +472,12 @@ pub(crate) fn fit_many<'py>(
     run: &str,
     time_s: &str,
     gauge_pa: &str,
-    temperature_k: Option<&str>,
+    temperature_k: Option<Given<String>>,
 ) -> Answer<Bound<'py, PyAny>> {
     let extras = py.import("casetight._extras")?;
     extras.call_method1("needed", ("pyarrow", "arrow", "fit_many"))?;
     let (batches, _) = frame.0.into_inner();
+    let temperature = temperature_k.as_ref().map(|name| name.0.as_str());
     let columns = py.detach(|| -> Answer<Vec<Columns>> {
         let mut columns = Vec::with_capacity(batches.len());
         let mut before = 0;
@@ -485,7 +486,7 @@ pub(crate) fn fit_many<'py>(
                 run: names(batch, run, before)?,
                 time: times(batch, time_s)?,
                 gauge: numbers(batch, gauge_pa)?,
-                temperature: temperature_k.map(|name| numbers(batch, name)).transpose()?,
+                temperature: temperature.map(|name| numbers(batch, name)).transpose()?,
             });
             before += batch.num_rows();
         }

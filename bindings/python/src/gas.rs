@@ -137,8 +137,8 @@ impl Gas {
     /// >>> Gas.named("nitrogen").name
     /// 'nitrogen'
     #[staticmethod]
-    fn named(name: &str) -> Answer<Self> {
-        Ok(Self::known(Core::named(name)?))
+    fn named(name: Given<String>) -> Answer<Self> {
+        Ok(Self::known(Core::named(&name.0)?))
     }
 
     /// Air of a relative humidity (0 to 1) at a total pressure and a temperature of 0 to 60 C.

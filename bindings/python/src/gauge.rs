@@ -263,9 +263,9 @@ impl<'py> FromPyObject<'_, 'py> for VolumeUnderTest {
 /// conductance_w_k : float, optional
 ///     Thermal conductance hA between gas and wall [W/K]; what a crankcase of this volume usually has until said otherwise.
 /// conductance_ln_uncertainty : float
-///     Standard uncertainty of ln hA, where it is given.
+///     Standard uncertainty of ln hA, where it is given; 0 until said otherwise.
 /// isothermal : bool
-///     Take the gas to have the wall's temperature at all times.
+///     Take the gas to have the wall's temperature at all times; False until said otherwise.
 /// settled_for_s : float
 ///     Time from the last stroke of the pump to the first reading [s]; zero where it isn't known.
 /// gas : Gas, optional

@@ -2,6 +2,7 @@
 
 use std::cell::RefCell;
 use std::collections::BTreeMap;
+use std::fs::File;
 use std::io::{self, Read};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
@@ -39,10 +40,31 @@ struct Beside<'a> {
 
 impl Traces for Beside<'_> {
     fn open<'t>(&'t self, file: &str) -> io::Result<Box<dyn Read + 't>> {
-        let bytes = std::fs::read(self.folder.join(file))?;
-        let mut read = self.read.borrow_mut();
-        read.insert(file.to_owned(), bytes.clone());
-        Ok(Box::new(io::Cursor::new(bytes)))
+        let opened = File::open(self.folder.join(file))?;
+        // A file that several runs name is read from its beginning again.
+        self.read.borrow_mut().insert(file.to_owned(), Vec::new());
+        Ok(Box::new(Kept {
+            file: opened,
+            name: file.to_owned(),
+            read: &self.read,
+        }))
+    }
+}
+
+/// A file whose bytes are kept as they are read, and no further.
+struct Kept<'a> {
+    file: File,
+    name: String,
+    read: &'a RefCell<BTreeMap<String, Vec<u8>>>,
+}
+
+impl Read for Kept<'_> {
+    fn read(&mut self, into: &mut [u8]) -> io::Result<usize> {
+        let count = self.file.read(into)?;
+        let mut kept = self.read.borrow_mut();
+        let kept = kept.entry(self.name.clone()).or_default();
+        kept.extend_from_slice(into.get(..count).unwrap_or(&[]));
+        Ok(count)
     }
 }
 

@@ -271,7 +271,7 @@ fn by_name<'py, Q: TradeUnits>(
     spelling: &str,
 ) -> PyResult<Bound<'py, PyAny>> {
     use numpy::{IntoPyArray, PyArrayDyn, PyArrayMethods};
-    let unit = Q::unit(spelling).map_err(|error| Failure::from(error))?;
+    let unit = Q::unit(spelling).map_err(Failure::from)?;
     let floats = as_array(object)?.call_method1("astype", ("float64",))?;
     let floats = floats
         .cast::<PyArrayDyn<f64>>()?

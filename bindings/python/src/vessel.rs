@@ -428,7 +428,7 @@ pub(crate) fn decay_gauge_pa<'py>(
 /// wall_drift_k_s : float
 ///     Its steady drift [K/s].
 /// compliance_m3_pa : float
-///     Growth of the volume with the gauge pressure [m3/Pa], as of a soft boot.
+///     Growth of the volume with the gauge pressure [m3/Pa], as of a soft boot; none until said otherwise.
 /// gas : Gas, optional
 ///     Dry air until said otherwise.
 ///

@@ -38,7 +38,7 @@ def shown() -> Iterator[list[int]]:
             figures.extend(plt.get_fignums())
 
     class Canvas(matplotlib.backends.backend_agg.FigureCanvasAgg):
-        manager_class = Manager
+        manager_class: Any = Manager
 
     backend: Any = types.ModuleType("noting_backend")
     backend.FigureCanvas, backend.FigureManager = Canvas, Manager

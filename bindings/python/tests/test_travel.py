@@ -6,7 +6,6 @@ import concurrent.futures
 import copy
 import multiprocessing
 import pickle
-from collections.abc import Callable
 from typing import Any
 
 import frames
@@ -226,6 +225,6 @@ def test_joblib_spreads_and_remembers(tmp_path: Any) -> None:
         calls.append(bench)
         return run(bench)
 
-    remembered: Callable[[ct.Bench], ct.Fit] = joblib.Memory(tmp_path, verbose=0).cache(counted, ignore=[])
+    remembered: Any = joblib.Memory(tmp_path, verbose=0).cache(counted, ignore=[])
     assert remembered(bench) == remembered(copy.deepcopy(bench)) == run(bench)
     assert len(calls) == 1

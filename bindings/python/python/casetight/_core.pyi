@@ -679,7 +679,7 @@ class ThermalVessel:
     wall_drift_k_s : float
         Its steady drift [K/s].
     compliance_m3_pa : float
-        Growth of the volume with the gauge pressure [m3/Pa], as of a soft boot.
+        Growth of the volume with the gauge pressure [m3/Pa], as of a soft boot; none until said otherwise.
     gas : Gas, optional
         Dry air until said otherwise.
 
@@ -870,9 +870,9 @@ class Bench:
     conductance_w_k : float, optional
         Thermal conductance hA between gas and wall [W/K]; what a crankcase of this volume usually has until said otherwise.
     conductance_ln_uncertainty : float
-        Standard uncertainty of ln hA, where it is given.
+        Standard uncertainty of ln hA, where it is given; 0 until said otherwise.
     isothermal : bool
-        Take the gas to have the wall's temperature at all times.
+        Take the gas to have the wall's temperature at all times; False until said otherwise.
     settled_for_s : float
         Time from the last stroke of the pump to the first reading [s]; zero where it isn't known.
     gas : Gas, optional
