@@ -200,7 +200,7 @@ pub(crate) struct Decision {
     pub(crate) made: Made,
 }
 
-by_value!(Decision: |this| this.core);
+by_value!(Decision: |this| &this.core);
 
 #[pymethods]
 impl Decision {
