@@ -284,7 +284,7 @@ fn the_sureness_is_that_of_the_stated_verdict() {
 proptest! {
     #![proptest_config(ProptestConfig { cases: 2000, failure_persistence: None, ..ProptestConfig::default() })]
 
-    /// The heavy study is `cargo xtask study odd`; its table stands in docs/src/holds.md.
+    /// The heavy study is `cargo xtask study odd` (docs/src/holds.md).
     #[test]
     fn odd_readings_are_never_said_to_hold_wrongly(odd in sheets(), slipped in any::<usize>()) {
         let (_, faults) = faults(&odd, slipped);
