@@ -144,7 +144,7 @@ impl OddSheet {
         } else {
             format!("resolution = \"{step:e} Pa\"\n")
         };
-        let _ = write!(text, "{step}noise = \"{noise:e} Pa\"\n");
+        let _ = writeln!(text, "{step}noise = \"{noise:e} Pa\"");
         if let Some(class) = self.class {
             let _ = write!(text, "accuracy_class = {class}\nspan = \"{SPAN} Pa\"\n");
         }
@@ -512,7 +512,7 @@ pub fn faults(odd: &OddSheet, slipped: usize) -> (Option<Verdict>, Vec<String>) 
             }
         }
     }
-    faults.extend(not_finite(&sheet, &session, slipped % PAGES == 0));
+    faults.extend(not_finite(&sheet, &session, slipped.is_multiple_of(PAGES)));
     (said, faults)
 }
 
