@@ -255,6 +255,19 @@ fn an_outlier_is_a_misfit() {
     let good = fitted_hole(&times, &gauges, &bench);
     assert_eq!(misfit(&good), None);
     gauges[6] += 2000.0;
+    // One that all others contradict is left out and named; two make a misfit.
+    let named = fitted_hole(&times, &gauges, &bench);
+    assert_eq!(
+        (named.misread.map(|m| m.row), misfit(&named)),
+        (Some(7), None)
+    );
+    assert_close(
+        "half-width without it",
+        half_width(named.area),
+        half_width(good.area),
+        0.2,
+    );
+    gauges[4] += 1500.0;
     let bad = fitted_hole(&times, &gauges, &bench);
     let widened = misfit(&bad).unwrap();
     let birge = (bad.chi_squared / bad.degrees_of_freedom as f64).sqrt();

@@ -405,7 +405,11 @@ fn turned(limit: &Limit, said: Verdict, fit: &Fit, bench: &Bench) -> Option<Doub
     let turns = |other: &&Otherwise| {
         let allowed = limit.allowed(bench, fit.direction, other.start);
         let within = allowed.map(|allowed| allowed.probability_within(&other.rate, &other.area));
-        within.is_ok_and(|within| verdict(within) == opposite)
+        // Readings that don't fit together say the same without any one of them, or nothing.
+        within.is_ok_and(|within| match other.times {
+            None => verdict(within) != said,
+            Some(_) => verdict(within) == opposite,
+        })
     };
     let other = fit.otherwise.iter().find(turns)?;
     let reading = fit.residuals.get(other.row.checked_sub(1)?)?;
