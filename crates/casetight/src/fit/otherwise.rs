@@ -16,7 +16,7 @@ use uom::si::pressure::pascal;
 /// stand out.
 const FEW: usize = 6;
 /// What is left without one reading is at least this many.
-const LEFT: usize = 3;
+const LEFT: usize = 2;
 /// Among more readings than this one does not turn the answer round: those of a logger lose their weight where they outlie.
 const MANY: usize = 400;
 /// Readings that stand out, of a longer record.
