@@ -205,6 +205,14 @@ fn two_readings_alone_do_not_hold() {
     assert_eq!(only(&session).verdict, Some(Verdict::Holds));
 }
 
+/// Three readings of which the first is ten times too large: the third is not the misread one by the word of two.
+#[test]
+fn one_of_three_readings_is_not_called_misread() {
+    let session = dial("[[0, 50.0], [55, 5.25], [110, 5.0]]");
+    assert_ne!(only(&session).verdict, Some(Verdict::Leaks));
+    assert!(!doubts(&session).contains(&"misread"));
+}
+
 #[test]
 fn a_needle_that_rises_does_not_hold() {
     let session = dial("[[0, 7.0], [30, 7.25], [60, 7.5], [90, 7.5]]");

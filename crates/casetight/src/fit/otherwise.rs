@@ -133,7 +133,9 @@ fn contradicted(whole: &Fit, others: &Fit, index: usize, decimal_point: bool) ->
     let uncertainty = (reading.reading_pa - reading.fitted_pa) / reading.standardized;
     let off = (reading.reading_pa - expected_pa) / uncertainty;
     let enough = index > 0 && whole.residuals.len() >= CONTRADICTING;
-    let told = others.is_acceptable() && off.abs() > FAR_OFF && (enough || decimal_point);
+    // Two readings are of one leak whatever they are.
+    let tell = others.degrees_of_freedom > 0 && others.is_acceptable();
+    let told = tell && off.abs() > FAR_OFF && (enough || decimal_point);
     (told && index > 0).then_some(Misread {
         row: index + 1,
         time_s: reading.time_s,
