@@ -274,7 +274,8 @@ pub fn of_fit(fit: &Fit, bench: &Bench) -> Vec<Doubt> {
         doubts.push(Doubt::AboveCaution { start_pa });
     }
     let numbers = [fit.rate.value, fit.area.value, fit.rate.low, fit.area.low];
-    if !numbers.iter().all(|number| number.is_finite()) {
+    // Without residuals the curve could not be followed.
+    if fit.residuals.is_empty() || !numbers.iter().all(|number| number.is_finite()) {
         doubts.push(Doubt::NotFinite);
     }
     if !fit.starts_where_read() {

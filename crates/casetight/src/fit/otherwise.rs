@@ -41,7 +41,7 @@ pub(super) fn considered(fit: Fit, readings: &Readings, gauge: &Gauge, again: Fi
     let suspects = if few && readings.len() <= 2 * FEW {
         (0..readings.len()).collect()
     } else {
-        standing_out(&fit.residuals)
+        standing_out(&fit.residuals, readings)
     };
     let (mut otherwise, mut misread) = (Vec::new(), Vec::new());
     for index in suspects {
@@ -82,16 +82,29 @@ impl Otherwise {
     }
 }
 
-/// The readings that lie furthest off the curve, and the first and the last, which draw it towards themselves.
-fn standing_out(residuals: &[Residual]) -> Vec<usize> {
-    let mut order: Vec<usize> = (0..residuals.len()).collect();
-    let off = |i: &usize| residuals.get(*i).map_or(0.0, |r| r.standardized.abs());
-    order.sort_by(|a, b| off(b).total_cmp(&off(a)));
-    order.truncate(STANDING_OUT);
-    order.extend([0, residuals.len().saturating_sub(1)]);
+/// The readings that lie furthest off the curve and off the line between their neighbors, and the first and the last, which draw the
+/// curve towards themselves.
+fn standing_out(residuals: &[Residual], readings: &Readings) -> Vec<usize> {
+    let furthest = |off: &dyn Fn(usize) -> f64| {
+        let mut order: Vec<usize> = (0..readings.len()).collect();
+        order.sort_by(|a, b| off(*b).total_cmp(&off(*a)));
+        order.truncate(STANDING_OUT);
+        order
+    };
+    let mut order = furthest(&|i| residuals.get(i).map_or(0.0, |r| r.standardized.abs()));
+    order.extend(furthest(&|i| off_the_line(readings, i).unwrap_or(0.0)));
+    order.extend([0, readings.len().saturating_sub(1)]);
     order.sort_unstable();
     order.dedup();
     order
+}
+
+/// How far a reading lies off the line between its neighbors \[Pa\]; none for the first and the last.
+fn off_the_line(readings: &Readings, index: usize) -> Option<f64> {
+    let at = |i: usize| Some((*readings.times_s().get(i)?, *readings.gauges_pa().get(i)?));
+    let (before, here, after) = (at(index.checked_sub(1)?)?, at(index)?, at(index + 1)?);
+    let part = (here.0 - before.0) / (after.0 - before.0);
+    Some((here.1 - before.1 - part * (after.1 - before.1)).abs())
 }
 
 /// The fit of all readings but one; none where what is left is too few to say anything.
