@@ -5,7 +5,7 @@ use std::path::PathBuf;
 
 use casetight::limit::Verdict;
 use casetight::sheet::Sheet;
-use casetight_report::whole::WholeFile;
+use casetight_files::whole::WholeFile;
 use casetight_report::{Report as Core, ReportError, words};
 use pyo3::prelude::*;
 

@@ -2,9 +2,8 @@
 
 use std::cell::RefCell;
 use std::collections::BTreeMap;
-use std::fs::File;
 use std::io::{self, Read};
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 use std::sync::Arc;
 
 use casetight::caution;
@@ -15,6 +14,7 @@ use casetight::mixture::Mixture as CoreMixture;
 use casetight::plan::document::PlansDocument;
 use casetight::session::Session as CoreSession;
 use casetight::sheet::{NoTraces, Record, Run, Sheet as Core, Traces};
+use casetight_files::{Folder, read_sheet_bytes};
 use numpy::{IntoPyArray, PyArray1};
 use pyo3::prelude::*;
 use pyo3::types::{PyDict, PyIterator, PyList, PyMapping};
@@ -32,15 +32,15 @@ use crate::same::by_value;
 use crate::scalar::Given;
 use crate::volume::TestedVolume;
 
-/// Traces beside a bench sheet. What is read is kept, so that the sheet can travel.
-struct Beside<'a> {
-    folder: &'a Path,
+/// Traces of a bench sheet. What is read is kept, so that the sheet can travel.
+struct Keeping {
+    folder: Folder,
     read: RefCell<BTreeMap<String, Vec<u8>>>,
 }
 
-impl Traces for Beside<'_> {
+impl Traces for Keeping {
     fn open<'t>(&'t self, file: &str) -> io::Result<Box<dyn Read + 't>> {
-        let opened = File::open(self.folder.join(file))?;
+        let opened = self.folder.open_trace(file)?;
         // A file that several runs name is read from its beginning again.
         self.read.borrow_mut().insert(file.to_owned(), Vec::new());
         Ok(Box::new(Kept {
@@ -52,13 +52,13 @@ impl Traces for Beside<'_> {
 }
 
 /// A file whose bytes are kept as they are read, and no further.
-struct Kept<'a> {
-    file: File,
+struct Kept<'a, R> {
+    file: R,
     name: String,
     read: &'a RefCell<BTreeMap<String, Vec<u8>>>,
 }
 
-impl Read for Kept<'_> {
+impl<R: Read> Read for Kept<'_, R> {
     fn read(&mut self, into: &mut [u8]) -> io::Result<usize> {
         let count = self.file.read(into)?;
         let mut kept = self.read.borrow_mut();
@@ -168,26 +168,34 @@ impl Sheet {
         Ok(Self::new(read, text.0, traces))
     }
 
-    /// Reads a sheet from a file, and the traces that it names from beside it.
+    /// Reads a sheet from a file, and the traces that it names from below its folder.
+    ///
+    /// Parameters
+    /// ----------
+    /// path : str or path
+    ///     The file, no pipe or device, of up to 64 MiB.
+    /// traces_anywhere : bool, optional
+    ///     Whether the sheet may name traces outside its folder too.
     ///
     /// Raises
     /// ------
     /// OSError
     ///     Where the file can't be read.
     /// SheetError
-    ///     As `from_toml`.
+    ///     As `from_toml`, and for a trace that the sheet may not name.
     ///
     /// Examples
     /// --------
     /// >>> Sheet.read(demo / "ice-auger-7.toml")
     /// <Sheet: Ice auger 7, leaks under vacuum, 2 runs>
     #[staticmethod]
-    fn read(py: Python<'_>, path: Given<PathBuf>) -> Answer<Self> {
+    #[pyo3(signature = (path, *, traces_anywhere=false))]
+    fn read(py: Python<'_>, path: Given<PathBuf>, traces_anywhere: bool) -> Answer<Self> {
         let path = path.0;
         py.detach(|| {
-            let bytes = std::fs::read(&path).map_err(PyErr::from)?;
-            let beside = Beside {
-                folder: path.parent().unwrap_or(Path::new("")),
+            let bytes = read_sheet_bytes(&path).map_err(PyErr::from)?;
+            let beside = Keeping {
+                folder: Folder::of(&path).with_traces_anywhere(traces_anywhere),
                 read: RefCell::default(),
             };
             let name = path.display().to_string();

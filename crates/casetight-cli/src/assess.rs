@@ -10,26 +10,32 @@ use casetight::session::{NextStep, Session, SessionRun};
 use casetight::sheet::Sheet;
 use casetight_report::decay_chart;
 use casetight_report::words::{
-    area_in_words, area_unit, interval, limit_in_words, number, shares_in_words, shown,
+    NOT_FOLLOWED, area_in_words, area_unit, held, interval, limit_in_words, shares_in_words, shown,
     side_in_words, sure_verdict_in_words, title, undecided_in_words, volume_in_words,
 };
 
+use crate::files::Files;
 use crate::words::{HEADING, WARNING, style, wrapped};
-use crate::{Answer, CommandError, exit_of, files, in_json};
+use crate::{Answer, CommandError, exit_of, in_json};
 
 const MILLIMETERS: f64 = 1e3;
 /// 1 m3/s in cm3/min.
 const CUBIC_CENTIMETERS_A_MINUTE: f64 = 60e6;
 
-pub(crate) fn run(path: &Path, json: bool, plot_to: Option<&Path>) -> Result<Answer, CommandError> {
-    let sheet = files::read_sheet(path)?;
+pub(crate) fn run(
+    files: &Files,
+    path: &Path,
+    json: bool,
+    plot_to: Option<&Path>,
+) -> Result<Answer, CommandError> {
+    let sheet = files.sheet(path)?;
     let in_session = |source| CommandError::Session {
         file: path.display().to_string(),
         source,
     };
     let session = Session::assess(&sheet).map_err(in_session)?;
     if let Some(file) = plot_to {
-        files::write_whole(file, &decay_chart(&sheet, &session))?;
+        files.write(file, &decay_chart(&sheet, &session))?;
     }
     let text = if json {
         in_json(&session.document().map_err(in_session)?)?
@@ -158,15 +164,14 @@ pub(crate) fn say_run(out: &mut String, sheet: &Sheet, run: &SessionRun) {
 fn say_fitted(out: &mut String, sheet: &Sheet, run: &SessionRun, fitted: &FittedRun) {
     let fit = &fitted.fit;
     let assumptions = &run.assessment.assumptions;
-    let seconds = fit.residuals.last().map_or(0.0, |r| r.time_s)
-        - fit.residuals.first().map_or(0.0, |r| r.time_s);
+    let held = held(fit).map_or(NOT_FOLLOWED.to_owned(), |(readings, seconds)| {
+        format!("{readings} readings over {seconds} s")
+    });
     out.push_str(&wrapped(
         "  Test    ",
         &format!(
-            "{}, {} readings over {} s from {}; volume under test {}",
+            "{}, {held} from {}; volume under test {}",
             fit.direction,
-            fit.residuals.len(),
-            number(seconds),
             shown(fit.start, sheet),
             volume_in_words(&run.bench.volume),
         ),

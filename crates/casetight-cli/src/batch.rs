@@ -5,18 +5,19 @@ use std::io;
 use std::path::{Path, PathBuf};
 use std::sync::mpsc;
 
+use casetight::assess::Assumptions;
 use casetight::batch::{BatchRow, rows};
 use casetight::limit::{Limit, Verdict};
+use casetight::printable;
 use casetight::record::{Bench, LongRun, LongRuns, TraceError};
-use casetight::sheet::Sheet;
-use casetight_report::whole::WholeFile;
+use casetight_files::whole::WholeFile;
 use clap::Args;
 use indicatif::{ProgressBar, ProgressStyle};
 use serde::Serialize;
 
 use crate::circumstances::bench_like;
-use crate::files::{FileError, not_written};
-use crate::{ALL_HOLD, Answer, CommandError, NOT_DECIDED, SOME_LEAK, files, in_json};
+use crate::files::{Files, not_written};
+use crate::{ALL_HOLD, Answer, CommandError, NOT_DECIDED, SOME_LEAK, in_json, words};
 
 /// Runs and readings that are assessed in one go: with three of such blocks at a time, one that is read, one that waits and
 /// one that is worked on, they bound the memory.
@@ -54,14 +55,6 @@ pub(crate) enum BatchFileError {
         path: PathBuf,
         /// What is wrong with it.
         source: TraceError,
-    },
-    /// The results would take the place of what they come from.
-    #[error("{}: the results would overwrite the {what}; give --out another name", path.display())]
-    Overwrites {
-        /// The file.
-        path: PathBuf,
-        /// Which input it is.
-        what: &'static str,
     },
 }
 
@@ -122,35 +115,29 @@ impl Counts {
             "{} {runs}: {}. Results: {}\n",
             self.runs,
             parts.join(", "),
-            out.display()
+            words::path(out)
         )
     }
 }
 
-pub(crate) fn run(batch: &Batch) -> Result<Answer, CommandError> {
-    for (input, what) in [(&batch.readings, "readings"), (&batch.sheet, "sheet")] {
-        if same_file(input, &batch.out) {
-            return Err(BatchFileError::Overwrites {
-                path: batch.out.clone(),
-                what,
-            }
-            .into());
-        }
-    }
-    let sheet = files::read_sheet(&batch.sheet)?;
+pub(crate) fn run(files: &Files, batch: &Batch) -> Result<Answer, CommandError> {
+    let sheet = files.sheet(&batch.sheet)?;
     let bench = bench_like(
-        &sheet,
-        &batch.sheet,
+        files,
+        (&sheet, &batch.sheet),
         batch.run.as_deref(),
         batch.piston.as_deref(),
     )?;
     let limits: Vec<Limit> = sheet.limits.iter().map(|stated| stated.limit).collect();
-    let file = File::open(&batch.readings).map_err(|source| FileError::Read {
-        path: batch.readings.clone(),
-        source,
-    })?;
+    let file = files.open(&batch.readings)?;
+    let results = files.begin(&batch.out)?;
     let bar = progress(&file);
-    let counts = assess_all(batch, &sheet, &bench, &limits, bar.wrap_read(file));
+    let like = Like {
+        bench,
+        limits,
+        assumptions: sheet.assumptions,
+    };
+    let counts = assess_all(batch, &like, bar.wrap_read(file), results);
     bar.finish_and_clear();
     let counts = counts?;
     let text = if batch.json {
@@ -164,11 +151,11 @@ pub(crate) fn run(batch: &Batch) -> Result<Answer, CommandError> {
     })
 }
 
-fn same_file(one: &Path, other: &Path) -> bool {
-    match (one.canonicalize(), other.canonicalize()) {
-        (Ok(one), Ok(other)) => one == other,
-        _ => false,
-    }
+/// What all runs of the file have in common.
+struct Like {
+    bench: Bench,
+    limits: Vec<Limit>,
+    assumptions: Assumptions,
 }
 
 /// A bar on standard error, where that is a terminal.
@@ -183,18 +170,16 @@ fn progress(file: &File) -> ProgressBar {
 /// Reads, assesses and writes block by block; the reading goes on beside the rest.
 fn assess_all(
     batch: &Batch,
-    sheet: &Sheet,
-    bench: &Bench,
-    limits: &[Limit],
+    like: &Like,
     source: impl io::Read + Send,
+    results: WholeFile,
 ) -> Result<Counts, CommandError> {
     let readings_error = |source| BatchFileError::Readings {
         path: batch.readings.clone(),
         source,
     };
     let result_error = |source| not_written(&batch.out, source);
-    let file = WholeFile::new(&batch.out).map_err(result_error)?;
-    let mut table = csv::Writer::from_writer(file);
+    let mut table = csv::Writer::from_writer(results);
     let mut counts = Counts {
         format: 1,
         ..Counts::default()
@@ -204,8 +189,9 @@ fn assess_all(
         scope.spawn(move || read(source, &to));
         for block in blocks {
             let block = block.map_err(readings_error)?;
-            for row in rows(&block, bench, limits, &sheet.assumptions) {
+            for mut row in rows(&block, &like.bench, &like.limits, &like.assumptions) {
                 counts.count(&row);
+                guard(&mut row);
                 table
                     .serialize(&row)
                     .map_err(|error| result_error(error.into()))?;
@@ -218,6 +204,16 @@ fn assess_all(
         .map_err(|error| result_error(io::Error::other(error.error().to_string())))?;
     whole.finish().map_err(result_error)?;
     Ok(counts)
+}
+
+/// The texts of a row that come from the readings, as a spreadsheet may open them.
+fn guard(row: &mut BatchRow) {
+    for text in [Some(&mut row.run), row.error.as_mut()]
+        .into_iter()
+        .flatten()
+    {
+        *text = printable::cell(&printable::line(text)).into_owned();
+    }
 }
 
 /// Sends the file's runs in blocks, and what ends them early; stops where nobody takes them.

@@ -5,7 +5,8 @@ use std::path::Path;
 use casetight::record::Bench;
 use casetight::sheet::Sheet;
 
-use crate::{CommandError, files};
+use crate::CommandError;
+use crate::files::Files;
 
 /// Name of a run that stands for readings elsewhere.
 const AWAITED: &str = "readings elsewhere";
@@ -44,8 +45,8 @@ fn listed(names: &[String]) -> String {
 /// The bench of readings that were taken as a run of the sheet was: the one named, or any where all are alike, or one with
 /// the piston in this position where the sheet has none.
 pub(crate) fn bench_like(
-    sheet: &Sheet,
-    path: &Path,
+    files: &Files,
+    (sheet, path): (&Sheet, &Path),
     run: Option<&str>,
     piston: Option<&str>,
 ) -> Result<Bench, CommandError> {
@@ -61,7 +62,7 @@ pub(crate) fn bench_like(
         return Ok(sheet.bench_for(found)?);
     }
     let Some((first, others)) = sheet.runs.split_first() else {
-        let (sheet, run) = files::read_sheet_with(path, AWAITED, piston, None)?;
+        let (sheet, run) = files.sheet_with(path, AWAITED, piston, None)?;
         return Ok(sheet.bench_for(&run)?);
     };
     let first = sheet.bench_for(first)?;

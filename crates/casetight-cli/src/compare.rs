@@ -14,8 +14,9 @@ use casetight_report::words::{
     after_repair, area_unit, number, repair_in_words, size_in_words, title, verdict_in_words,
 };
 
+use crate::files::Files;
 use crate::words::{HEADING, WARNING, style, wrapped};
-use crate::{Answer, CommandError, files, in_json};
+use crate::{Answer, CommandError, in_json};
 
 /// Repaired, or never seen to leak: the run after holds, or, without a limit, the leak fell. Of a trend: no leak grows.
 const REPAIRED: u8 = 0;
@@ -60,11 +61,11 @@ pub(crate) struct Arguments {
     json: bool,
 }
 
-pub(crate) fn run(arguments: &Arguments) -> Result<Answer, CommandError> {
+pub(crate) fn run(files: &Files, arguments: &Arguments) -> Result<Answer, CommandError> {
     let sheets: Vec<Sheet> = arguments
         .sheets
         .iter()
-        .map(|path| files::read_sheet(path))
+        .map(|path| files.sheet(path))
         .collect::<Result<_, _>>()?;
     if arguments.trend {
         let trends = trend_of_sheets(&sheets, arguments.run.as_deref())?;

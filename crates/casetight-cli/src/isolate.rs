@@ -11,8 +11,9 @@ use casetight::record::Site;
 use casetight_report::words::{number, title};
 use uom::si::length::millimeter;
 
+use crate::files::Files;
 use crate::words::{HEADING, WARNING, style, wrapped};
-use crate::{Answer, CommandError, exit_of, files, in_json};
+use crate::{Answer, CommandError, exit_of, in_json};
 
 /// From here on a table of areas reads better in mm2 \[m2\].
 const LARGE_AREA: f64 = 1e-7;
@@ -20,8 +21,8 @@ const LARGE_AREA: f64 = 1e-7;
 /// Behind an area that the runs alone do not fix.
 const MARK: &str = " *";
 
-pub(crate) fn run(path: &Path, json: bool) -> Result<Answer, CommandError> {
-    let sheet = files::read_sheet(path)?;
+pub(crate) fn run(files: &Files, path: &Path, json: bool) -> Result<Answer, CommandError> {
+    let sheet = files.sheet(path)?;
     let located = locate(&sheet).map_err(|source| CommandError::Locate {
         file: path.display().to_string(),
         source,

@@ -6,6 +6,7 @@ mod batch;
 mod circumstances;
 mod compare;
 mod files;
+mod interrupt;
 mod isolate;
 mod live;
 mod manual;
@@ -20,7 +21,10 @@ use std::path::PathBuf;
 use std::process::ExitCode;
 
 use casetight::limit::Verdict;
+use casetight::printable;
 use clap::{Parser, Subcommand};
+
+use files::Files;
 
 /// All runs hold.
 const ALL_HOLD: u8 = 0;
@@ -43,6 +47,9 @@ const NOT_DECIDED: u8 = 3;
 struct Arguments {
     #[command(subcommand)]
     command: Command,
+    /// Let a sheet name traces anywhere, not only below its own folder.
+    #[arg(long, global = true)]
+    traces_anywhere: bool,
 }
 
 #[derive(Debug, Subcommand)]
@@ -253,32 +260,48 @@ fn in_json(document: &impl serde::Serialize) -> Result<String, CommandError> {
 
 fn main() -> ExitCode {
     let arguments = Arguments::parse();
+    interrupt::listen();
+    let files = &Files::new(arguments.traces_anywhere);
     let answer = match &arguments.command {
-        Command::Assess { sheet, json, plot } => assess::run(sheet, *json, plot.as_deref()),
-        Command::Batch(batch) => batch::run(batch),
-        Command::Live(live) => live::run(live),
+        Command::Assess { sheet, json, plot } => assess::run(files, sheet, *json, plot.as_deref()),
+        Command::Batch(batch) => batch::run(files, batch),
+        Command::Live(live) => live::run(files, live),
         Command::Completions { shell } => Ok(manual::completions(*shell)),
-        Command::Man { folder } => manual::man(folder),
-        Command::Plan { sheet, json } => plan::run(sheet, *json),
-        Command::Running { sheet, json, plot } => running::run(sheet, *json, plot.as_deref()),
-        Command::Compare(arguments) => compare::run(arguments),
-        Command::Report { sheet, out, before } => report::run(sheet, out, before.as_deref()),
-        Command::Volume { sheet, json } => volume::run(sheet, *json),
-        Command::Isolate { sheet, json } => isolate::run(sheet, *json),
+        Command::Man { folder } => manual::man(files, folder),
+        Command::Plan { sheet, json } => plan::run(files, sheet, *json),
+        Command::Running { sheet, json, plot } => {
+            running::run(files, sheet, *json, plot.as_deref())
+        }
+        Command::Compare(arguments) => compare::run(files, arguments),
+        Command::Report { sheet, out, before } => report::run(files, sheet, out, before.as_deref()),
+        Command::Volume { sheet, json } => volume::run(files, sheet, *json),
+        Command::Isolate { sheet, json } => isolate::run(files, sheet, *json),
     };
+    // A script for a shell is no text to read.
+    let is_script = matches!(arguments.command, Command::Completions { .. });
     match answer {
-        Ok(answer) => match anstream::stdout().write_all(answer.text.as_bytes()) {
-            // A reader that closed the pipe has what it wanted.
-            Err(error) if error.kind() != std::io::ErrorKind::BrokenPipe => complain(&error),
-            _ => ExitCode::from(answer.exit),
-        },
+        Ok(answer) if is_script => exit_after(&answer.text, answer.exit),
+        Ok(answer) => exit_after(&words::styled(&answer.text), answer.exit),
         Err(error) => complain(&error),
+    }
+}
+
+fn exit_after(text: &str, exit: u8) -> ExitCode {
+    match anstream::stdout().write_all(text.as_bytes()) {
+        // A reader that closed the pipe has what it wanted.
+        Err(error) if error.kind() != std::io::ErrorKind::BrokenPipe => complain(&error),
+        _ => ExitCode::from(exit),
     }
 }
 
 fn complain(error: &dyn std::error::Error) -> ExitCode {
     let style = words::WARNING;
     // Nothing is left to do where standard error is closed too.
-    let _ = writeln!(anstream::stderr(), "{style}casetight:{style:#} {error}");
+    let error = error.to_string();
+    let _ = writeln!(
+        anstream::stderr(),
+        "{style}casetight:{style:#} {}",
+        printable::line(&error)
+    );
     ExitCode::from(BAD_INPUT)
 }

@@ -5,7 +5,8 @@ use std::path::{Path, PathBuf};
 use clap::{Command, CommandFactory};
 use clap_complete::Shell;
 
-use crate::{ALL_HOLD, Answer, Arguments, CommandError, files};
+use crate::files::Files;
+use crate::{ALL_HOLD, Answer, Arguments, CommandError};
 
 /// The program's name on the command line.
 const NAME: &str = "casetight";
@@ -24,11 +25,11 @@ pub(crate) fn completions(shell: Shell) -> Answer {
 }
 
 /// Writes the man pages, one for the program and one for each command, into a folder.
-pub(crate) fn man(folder: &Path) -> Result<Answer, CommandError> {
+pub(crate) fn man(files: &Files, folder: &Path) -> Result<Answer, CommandError> {
     let mut written = Vec::new();
     for (name, page) in pages()? {
         let path: PathBuf = folder.join(name);
-        files::write_whole(&path, &page)?;
+        files.write(&path, &page)?;
         written.push(path.display().to_string());
     }
     Ok(Answer {

@@ -15,8 +15,9 @@ use casetight_report::words::{
     area_in_words, limit_in_words, number, shown, title, volume_in_words,
 };
 
+use crate::files::Files;
 use crate::words::{HEADING, WARNING, wrapped};
-use crate::{ALL_HOLD, Answer, CommandError, files, in_json};
+use crate::{ALL_HOLD, Answer, CommandError, in_json};
 
 /// Writing to a string can't fail; its `Result` is dropped here once.
 macro_rules! say {
@@ -25,8 +26,8 @@ macro_rules! say {
     };
 }
 
-pub(crate) fn run(path: &Path, json: bool) -> Result<Answer, CommandError> {
-    let sheet = files::read_sheet(path)?;
+pub(crate) fn run(files: &Files, path: &Path, json: bool) -> Result<Answer, CommandError> {
+    let sheet = files.sheet(path)?;
     let of_sheet = |source| CommandError::OfSheet {
         file: path.display().to_string(),
         source,

@@ -5,11 +5,17 @@ use std::path::Path;
 use casetight_report::words::title;
 use casetight_report::{Report, ReportError};
 
-use crate::{Answer, CommandError, exit_of, files};
+use crate::files::Files;
+use crate::{Answer, CommandError, exit_of, words};
 
-pub(crate) fn run(path: &Path, out: &Path, before: Option<&Path>) -> Result<Answer, CommandError> {
-    let sheet = files::read_sheet(path)?;
-    let before = before.map(files::read_sheet).transpose()?;
+pub(crate) fn run(
+    files: &Files,
+    path: &Path,
+    out: &Path,
+    before: Option<&Path>,
+) -> Result<Answer, CommandError> {
+    let sheet = files.sheet(path)?;
+    let before = before.map(|path| files.sheet(path)).transpose()?;
     let report = Report::new(&sheet, before.as_ref()).map_err(|error| match error {
         ReportError::Session(source) => CommandError::Session {
             file: path.display().to_string(),
@@ -17,10 +23,14 @@ pub(crate) fn run(path: &Path, out: &Path, before: Option<&Path>) -> Result<Answ
         },
         other => other.into(),
     })?;
-    files::write_whole(out, &report.page())?;
+    files.write(out, &report.page())?;
     let exit = exit_of(report.session().worst());
     Ok(Answer {
-        text: format!("{}: report written to {}\n", title(&sheet), out.display()),
+        text: format!(
+            "{}: report written to {}\n",
+            title(&sheet),
+            words::path(out)
+        ),
         exit,
     })
 }

@@ -11,8 +11,9 @@ use casetight::vessel::Direction;
 use casetight_report::turn_chart;
 use casetight_report::words::{area_in_words, estimate_in_words, number, title};
 
+use crate::files::Files;
 use crate::words::{HEADING, WARNING, wrapped};
-use crate::{ALL_HOLD, Answer, CommandError, files, in_json};
+use crate::{ALL_HOLD, Answer, CommandError, in_json};
 
 /// Kilograms in milligrams.
 const MILLIGRAMS: f64 = 1e6;
@@ -27,14 +28,19 @@ macro_rules! say {
     };
 }
 
-pub(crate) fn run(path: &Path, json: bool, plot_to: Option<&Path>) -> Result<Answer, CommandError> {
-    let sheet = files::read_sheet(path)?;
+pub(crate) fn run(
+    files: &Files,
+    path: &Path,
+    json: bool,
+    plot_to: Option<&Path>,
+) -> Result<Answer, CommandError> {
+    let sheet = files.sheet(path)?;
     let mixture = Mixture::of(&sheet).map_err(|source| CommandError::Mixture {
         file: path.display().to_string(),
         source,
     })?;
     if let Some(plot) = plot_to {
-        files::write_whole(plot, &turn_chart(&sheet, &mixture))?;
+        files.write(plot, &turn_chart(&sheet, &mixture))?;
     }
     let text = if json {
         in_json(&mixture.document())?

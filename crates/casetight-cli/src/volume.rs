@@ -12,8 +12,9 @@ use uom::si::angle::degree;
 use uom::si::length::meter;
 use uom::si::volume::cubic_meter;
 
+use crate::files::Files;
 use crate::words::{HEADING, WARNING, wrapped};
-use crate::{ALL_HOLD, Answer, CommandError, files, in_json};
+use crate::{ALL_HOLD, Answer, CommandError, in_json};
 
 /// Steps of the table over a turn: each 30 degrees.
 const ANGLES: u16 = 12;
@@ -100,8 +101,8 @@ struct Group<'s> {
     tested: TestedVolume,
 }
 
-pub(crate) fn run(path: &Path, json: bool) -> Result<Answer, CommandError> {
-    let sheet = files::read_sheet(path)?;
+pub(crate) fn run(files: &Files, path: &Path, json: bool) -> Result<Answer, CommandError> {
+    let sheet = files.sheet(path)?;
     let groups = groups(&sheet)?;
     let turn = match sheet.space.dimensions() {
         Some(dimensions) => dimensions.engine()?.over_a_turn(ANGLES)?,

@@ -1,7 +1,11 @@
 //! Words on a terminal: styles, and lines no wider than a reader likes.
 
+use std::borrow::Cow;
+use std::path::Path;
+
 use anstyle::{AnsiColor, Style};
 use casetight::limit::Verdict;
+use casetight::printable;
 
 /// Headings.
 pub(crate) const HEADING: Style = Style::new().bold();
@@ -18,6 +22,37 @@ pub(crate) fn style(verdict: Option<Verdict>) -> Style {
         Some(Verdict::Leaks) => AnsiColor::Red.on_default().bold(),
         _ => WARNING,
     }
+}
+
+/// An answer as it reaches the terminal: its own lines and styles, and whatever else it holds as it may be shown.
+pub(crate) fn styled(text: &str) -> Cow<'_, str> {
+    /// What each style starts with.
+    const STYLE: &str = "\u{1b}[";
+    if !text.contains(STYLE) {
+        return printable::lines(text);
+    }
+    let mut parts = text.split(STYLE);
+    let mut out = printable::lines(parts.next().unwrap_or_default()).into_owned();
+    for part in parts {
+        let end = part.find(|c: char| !c.is_ascii_digit() && c != ';');
+        match end.and_then(|end| part.split_at_checked(end)) {
+            Some((codes, rest)) if rest.starts_with('m') => {
+                out.push_str(STYLE);
+                out.push_str(codes);
+                out.push_str(&printable::lines(rest));
+            }
+            _ => {
+                out.push_str(&printable::lines(STYLE));
+                out.push_str(&printable::lines(part));
+            }
+        }
+    }
+    Cow::Owned(out)
+}
+
+/// A file's name, as it may be shown.
+pub(crate) fn path(path: &Path) -> String {
+    printable::line(&path.display().to_string()).into_owned()
 }
 
 /// Text wrapped after a lead, later lines indented to its width.
@@ -47,6 +82,16 @@ pub(crate) fn wrapped(lead: &str, text: &str) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn styles_pass_and_other_sequences_are_shown() {
+        let own = format!("{HEADING}run{HEADING:#}: holds\n");
+        assert_eq!(styled(&own), own);
+        assert_eq!(
+            styled("a\u{1b}[2Jb\u{1b}]0;t\u{7}c\u{9b}d\u{1b}[1mbold\u{1b}[0m"),
+            "a\\u001B[2Jb\\u001B]0;t\\u0007c\\u009Bd\u{1b}[1mbold\u{1b}[0m"
+        );
+    }
 
     #[test]
     fn wrapping_keeps_every_word_and_the_width() {

@@ -437,3 +437,122 @@ fn a_live_run_on_a_vacuum_dial_asks_for_its_direction() {
     let (code, _, err) = folder.live(&["--run", "vacuum"], &signed);
     assert_eq!(code, 0, "{err}");
 }
+
+#[test]
+fn an_over_long_line_is_refused_whole() {
+    let folder = Folder::new(&[SHEET, LIMIT]);
+    let input = format!("0,48\n{}2,47.5\n4,47\n", " ".repeat(1020));
+    let (_, out, _) = folder.live(&["--json"], &input);
+    let mut skipped = events(&out);
+    skipped.retain(|event| event["event"] == "skipped");
+    assert_eq!(skipped.len(), 1, "{out}");
+    assert!(
+        skipped[0]["error"]
+            .as_str()
+            .unwrap()
+            .contains("longer than 1024 bytes")
+    );
+    assert_eq!(
+        folder.text("sheet-live.csv"),
+        "time_s,gauge_kpa\n0,48\n4,47\n"
+    );
+}
+
+#[test]
+fn an_empty_trace_is_gone_on_with_and_blocks_no_name() {
+    for left in [
+        "",
+        "time_s,gau",
+        "time_s,gauge_kpa\n",
+        "# time_s counts from unix time 1.000 s\ntime_s,gauge_kpa\n",
+    ] {
+        for more in [&["--json"][..], &["--json", "--resume", "sheet-live.csv"]] {
+            let folder = Folder::new(&[SHEET, LIMIT]);
+            std::fs::write(folder.path("sheet-live.csv"), left).unwrap();
+            let (code, out, err) = folder.live(more, &falling(0.12, 0, 5));
+            assert_ne!(code, 2, "{left:?} {more:?}: {err}");
+            assert_eq!(folder.text("sheet-live.csv").lines().count(), 6, "{out}");
+        }
+    }
+    // The same for a run that the sheet has.
+    let folder = Folder::new(&[SHEET, LIMIT, RUN]);
+    std::fs::write(folder.path("pressure.csv"), "").unwrap();
+    let (code, _, err) = folder.live(&["--run", "pressure"], &falling(0.12, 0, 5));
+    assert_ne!(code, 2, "{err}");
+    assert_eq!(folder.text("pressure.csv").lines().count(), 6);
+}
+
+#[test]
+fn a_last_reading_without_its_line_end_is_kept() {
+    let folder = Folder::new(&[SHEET, LIMIT]);
+    folder.live(&[], &falling(0.12, 0, 9));
+    let whole = folder.text("sheet-live.csv");
+    std::fs::write(folder.path("sheet-live.csv"), whole.trim_end()).unwrap();
+    let (_, out, _) = folder.live(
+        &["--json", "--resume", "sheet-live.csv"],
+        &falling(0.12, 9, 14),
+    );
+    let resumed = events(&out);
+    assert_eq!(resumed[1]["event"], "kept");
+    assert!(
+        resumed[1]["note"]
+            .as_str()
+            .unwrap()
+            .contains("had no end of its line"),
+        "{out}"
+    );
+    let other = Folder::new(&[SHEET, LIMIT]);
+    other.live(&[], &falling(0.12, 0, 14));
+    assert_eq!(folder.text("sheet-live.csv"), other.text("sheet-live.csv"));
+}
+
+#[test]
+fn two_live_runs_do_not_write_one_trace() {
+    let folder = Folder::new(&[SHEET, LIMIT]);
+    let mut first = folder.start("live", &["--json"]);
+    let mut input = first.stdin.take().unwrap();
+    let mut answers = BufReader::new(first.stdout.take().unwrap()).lines();
+    answers.next();
+    for more in [&[][..], &["--resume", "sheet-live.csv"]] {
+        let (code, out, err) = folder.live(more, &falling(0.12, 0, 5));
+        assert_eq!((code, out.as_str()), (2, ""));
+        assert!(err.contains("another live run writes there"), "{err}");
+    }
+    input.write_all(falling(0.12, 0, 5).as_bytes()).unwrap();
+    drop(input);
+    answers.for_each(drop);
+    first.wait().unwrap();
+    assert_eq!(folder.text("sheet-live.csv").lines().count(), 6);
+}
+
+#[cfg(unix)]
+#[test]
+fn a_live_run_that_is_asked_to_end_says_what_it_knows() {
+    for signal in ["INT", "TERM", "HUP"] {
+        for (by, exit) in [(0.02, 0), (0.9, 1)] {
+            let folder = Folder::new(&[SHEET, KNOWN, LIMIT]);
+            let mut child = folder.start("live", &["--json"]);
+            let mut input = child.stdin.take().unwrap();
+            let mut answers = BufReader::new(child.stdout.take().unwrap()).lines();
+            answers.next();
+            for line in falling(by, 0, 40).lines() {
+                writeln!(input, "{line}").unwrap();
+                answers.next();
+            }
+            let kill = Command::new("kill")
+                .args([format!("-{signal}"), child.id().to_string()])
+                .status();
+            assert!(kill.unwrap().success());
+            // The input stays open: it is the signal that ends it.
+            let last = answers.last().unwrap().unwrap();
+            let last: Value = serde_json::from_str(&last).unwrap();
+            assert_eq!(last["event"], "end", "{signal}: {last}");
+            assert_eq!(child.wait().unwrap().code(), Some(exit), "{signal}: {last}");
+            drop(input);
+            // It is the answer that the whole file gets.
+            let (code, out, _) = folder.live(&["--json", "--resume", "sheet-live.csv"], "");
+            assert_eq!(code, exit);
+            assert_eq!(events(&out).last().unwrap()["verdict"], last["verdict"]);
+        }
+    }
+}

@@ -37,12 +37,12 @@ mod figures;
 mod page;
 mod plot;
 mod turn;
-pub mod whole;
 pub mod words;
 
 use casetight::compare::{SheetsComparison, SheetsError, compare_sheets};
 use casetight::locate::{LocateError, Located, locate};
 use casetight::mixture::Mixture;
+use casetight::printable;
 use casetight::session::{Session, SessionError};
 use casetight::sheet::Sheet;
 
@@ -101,7 +101,7 @@ impl<'s> Report<'s> {
     /// Whatever stands in the sheet is text on it, never markup.
     #[must_use]
     pub fn page(&self) -> String {
-        page::page(self)
+        printable::lines(&page::page(self)).into_owned()
     }
 }
 
@@ -128,7 +128,8 @@ fn tells_of_sites(sheet: &Sheet) -> bool {
 pub fn decay_chart(sheet: &Sheet, session: &Session) -> String {
     let runs = session.runs.iter().zip(&sheet.runs);
     let runs = runs.map(|(run, read)| (run.name.as_str(), &run.assessment, &read.record));
-    plot::figure(words::title(sheet), runs).to_svg()
+    let svg = plot::figure(words::title(sheet), runs).to_svg();
+    printable::lines(&svg).into_owned()
 }
 
 /// The chart of the pressure in the running engine's case over a turn, at idle and at full throttle, as SVG; an estimate.
@@ -136,5 +137,6 @@ pub fn decay_chart(sheet: &Sheet, session: &Session) -> String {
 /// The estimate is that of the sheet.
 #[must_use]
 pub fn turn_chart(sheet: &Sheet, mixture: &Mixture) -> String {
-    turn::figure(words::title(sheet), &sheet.running.ports, mixture).to_svg()
+    let svg = turn::figure(words::title(sheet), &sheet.running.ports, mixture).to_svg();
+    printable::lines(&svg).into_owned()
 }

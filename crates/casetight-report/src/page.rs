@@ -14,9 +14,9 @@ use casetight::sheet::{Record, Run, Sheet, Space};
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
 use crate::words::{
-    after_repair, area_in_words, area_unit, how_read, interval, limit_in_words, number, percent,
-    repair_in_words, shares_in_words, shown, size_in_words, title, undecided_in_words,
-    verdict_in_words,
+    NOT_FOLLOWED, after_repair, area_in_words, area_unit, held, how_read, interval, limit_in_words,
+    number, percent, repair_in_words, shares_in_words, shown, size_in_words, title,
+    undecided_in_words, verdict_in_words,
 };
 use crate::{Report, figures};
 
@@ -219,15 +219,10 @@ fn numbers(sheet: &Sheet, runs: &[SessionRun]) -> Markup {
         (
             "Readings",
             Box::new(|_, fitted| {
-                let times = &fitted.fit.residuals;
-                let hold = times.last().map_or(0.0, |r| r.time_s)
-                    - times.first().map_or(0.0, |r| r.time_s);
-                format!(
-                    "{} over {} s; they lie {} Pa (root mean square) about the fit",
-                    times.len(),
-                    number(hold),
-                    number(fitted.fit.residual_rms_pa)
-                )
+                held(&fitted.fit).map_or(NOT_FOLLOWED.to_owned(), |(readings, seconds)| {
+                    let off = number(fitted.fit.residual_rms_pa);
+                    format!("{readings} over {seconds} s; they lie {off} Pa (root mean square) about the fit")
+                })
             }),
         ),
         (

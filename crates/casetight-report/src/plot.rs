@@ -6,6 +6,7 @@ use casetight::record::{Segments, Window};
 use casetight::sheet::Record;
 
 use crate::chart::{Axis, Figure, Panel, Point, Slice, Tone};
+use crate::words::NOT_FOLLOWED;
 
 /// Places along a drawn curve.
 const CURVE_PLACES: u32 = 160;
@@ -113,6 +114,9 @@ impl<'a> Cut<'a> {
 }
 
 pub(crate) fn describe(name: &str, fit: &Fit) -> String {
+    if fit.residuals.is_empty() {
+        return format!("Run {name}: {NOT_FOLLOWED}.");
+    }
     let reading = |residual: Option<&casetight::fit::Residual>| {
         residual.map_or(f64::NAN, |r| r.reading_pa / 1e3)
     };

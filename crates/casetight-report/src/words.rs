@@ -23,6 +23,17 @@ use casetight::sheet::{LAST_DIGIT, STATED, Sheet};
 /// Areas below this read better in um2 \[m2\].
 const SMALL_AREA: f64 = 1e-9;
 
+/// Said of readings beside which no curve can be drawn.
+pub const NOT_FOLLOWED: &str = "no curve of a leak can be followed through the readings";
+
+/// How many readings a fit is of, and over how many seconds; none where no curve can be followed through them
+/// ([`NOT_FOLLOWED`]).
+#[must_use]
+pub fn held(fit: &Fit) -> Option<(usize, String)> {
+    let seconds = fit.residuals.last()?.time_s - fit.residuals.first()?.time_s;
+    Some((fit.residuals.len(), number(seconds)))
+}
+
 /// A sheet's title, or what stands for it.
 #[must_use]
 pub fn title(sheet: &Sheet) -> &str {

@@ -16,6 +16,8 @@
 
 mod numerics;
 
+pub mod printable;
+
 pub mod quantity;
 
 pub mod measured;

@@ -1,9 +1,13 @@
 //! From lines on standard input to readings.
 
 use std::io::{self, BufRead, Read};
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::{Arc, mpsc};
 use std::time::{Duration, Instant, SystemTime};
 
 use casetight::quantity::{GaugePressure, QuantityError, TradeUnits, Unit};
+
+use crate::interrupt;
 
 /// No line of a reading is longer \[bytes\].
 const LONGEST_LINE: u64 = 1 << 10;
@@ -40,9 +44,10 @@ impl Clock {
         }
     }
 
-    /// Seconds, to the millisecond.
-    fn now(&self) -> f64 {
-        ((self.stood + self.from.elapsed().as_secs_f64()) * 1e3).round() / 1e3
+    /// Seconds at a moment, to the millisecond.
+    fn at(&self, moment: Instant) -> f64 {
+        let elapsed = moment.saturating_duration_since(self.from);
+        ((self.stood + elapsed.as_secs_f64()) * 1e3).round() / 1e3
     }
 }
 
@@ -66,6 +71,8 @@ pub(super) enum Said {
 /// Why a line says nothing that can be used.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub(crate) enum LineError {
+    #[error("a line longer than {LONGEST_LINE} bytes is no reading; it was left out whole")]
+    Long,
     #[error("`{found}` is not a number")]
     NotANumber { found: String },
     #[error("{got} field(s); a reading is `time_s,gauge`, such as `30,6.75`, with decimal points")]
@@ -107,14 +114,15 @@ impl Manner {
         }
     }
 
-    pub(super) fn take(&mut self, line: &str) -> Result<Said, LineError> {
+    /// What a line says that came at a moment.
+    pub(super) fn take(&mut self, line: &str, moment: Instant) -> Result<Said, LineError> {
         let line = line.trim();
         if line.starts_with('#') {
             return Ok(Said::Nothing);
         }
         match self {
             Self::Marks { clock, to_come } => {
-                let time_s = clock.now();
+                let time_s = clock.at(moment);
                 if !line.is_empty() {
                     return Err(LineError::EnterAlone);
                 }
@@ -127,7 +135,7 @@ impl Manner {
                 }))
             }
             Self::Clock(clock) => {
-                let time_s = clock.now();
+                let time_s = clock.at(moment);
                 match &*fields(line) {
                     [] => Ok(Said::Nothing),
                     [gauge] => Ok(Said::Reading(Raw {
@@ -185,11 +193,86 @@ pub(super) fn marks(text: &str) -> Result<Vec<f64>, LineError> {
     Ok(marks)
 }
 
-/// The next line, without more of it than any reading has; none at the end.
-pub(super) fn next_line(source: &mut impl BufRead) -> io::Result<Option<String>> {
+/// A line as it came, or why it is none.
+pub(super) type Came = Result<String, LineError>;
+
+/// The next line, without more of it in memory than any reading has; none at the end.
+fn next_line(source: &mut impl BufRead) -> io::Result<Option<Came>> {
     let mut line = Vec::new();
-    let got = source.take(LONGEST_LINE).read_until(b'\n', &mut line)?;
-    Ok((got > 0).then(|| String::from_utf8_lossy(&line).into_owned()))
+    let got = source
+        .by_ref()
+        .take(LONGEST_LINE)
+        .read_until(b'\n', &mut line)?;
+    if got as u64 == LONGEST_LINE && !line.ends_with(b"\n") {
+        // Whatever follows on it is no reading either.
+        source.skip_until(b'\n')?;
+        return Ok(Some(Err(LineError::Long)));
+    }
+    Ok((got > 0).then(|| Ok(String::from_utf8_lossy(&line).into_owned())))
+}
+
+/// What a run that listens hears.
+#[derive(Debug)]
+pub(super) enum Heard {
+    /// A line, and when it came.
+    Line(Came, Instant),
+    /// The input can't be read on.
+    Failed(io::Error),
+    /// Nothing more: the input ended, or the command is to.
+    End,
+}
+
+/// Lines of standard input as they come, until it ends or the command is asked to end.
+#[derive(Debug)]
+pub(super) struct Input {
+    heard: mpsc::Receiver<Heard>,
+    asked_to_end: Arc<AtomicBool>,
+}
+
+impl Input {
+    /// Begins to listen.
+    pub(super) fn listen() -> Self {
+        // So many lines wait; a faster source waits too.
+        let (to, heard) = mpsc::sync_channel(64);
+        let asked_to_end = Arc::new(AtomicBool::new(false));
+        let (ended, asked) = (to.clone(), Arc::clone(&asked_to_end));
+        interrupt::tell_first(move || {
+            asked.store(true, Ordering::SeqCst);
+            // Where lines wait, it is seen after the next of them.
+            let _ = ended.try_send(Heard::End);
+        });
+        std::thread::spawn(move || {
+            let mut stdin = io::stdin().lock();
+            loop {
+                let heard = match next_line(&mut stdin) {
+                    Ok(Some(line)) => Heard::Line(line, Instant::now()),
+                    Ok(None) => Heard::End,
+                    Err(error) => Heard::Failed(error),
+                };
+                let more = matches!(heard, Heard::Line(..));
+                if to.send(heard).is_err() || !more {
+                    return;
+                }
+            }
+        });
+        Self {
+            heard,
+            asked_to_end,
+        }
+    }
+
+    /// Waits for the next line.
+    pub(super) fn next(&self) -> Heard {
+        if self.was_asked_to_end() {
+            return Heard::End;
+        }
+        self.heard.recv().unwrap_or(Heard::End)
+    }
+
+    /// Whether the command was asked to end.
+    pub(super) fn was_asked_to_end(&self) -> bool {
+        self.asked_to_end.load(Ordering::SeqCst)
+    }
 }
 
 #[cfg(test)]
@@ -210,24 +293,27 @@ mod tests {
     fn lines_of_a_logger_and_of_a_person() {
         let mut lines = Manner::Lines;
         for text in ["30,6.75", " 30 ; 6.75\r\n", "30 6.75", "3e1\t6.75"] {
-            assert_eq!(lines.take(text), raw(30.0, 6.75), "{text}");
+            assert_eq!(lines.take(text, Instant::now()), raw(30.0, 6.75), "{text}");
         }
-        assert_eq!(lines.take("# warm"), Ok(Said::Nothing));
-        assert_eq!(lines.take(""), Ok(Said::Nothing));
+        assert_eq!(lines.take("# warm", Instant::now()), Ok(Said::Nothing));
+        assert_eq!(lines.take("", Instant::now()), Ok(Said::Nothing));
         assert!(
-            matches!(lines.take("time_s,gauge_kPa"), Ok(Said::Unit(unit)) if unit.symbol() == "kPa")
+            matches!(lines.take("time_s,gauge_kPa", Instant::now()), Ok(Said::Unit(unit)) if unit.symbol() == "kPa")
         );
         assert!(matches!(
-            lines.take("time_s,gauge_ells"),
+            lines.take("time_s,gauge_ells", Instant::now()),
             Err(LineError::Unit { .. })
         ));
         assert_eq!(
-            lines.take("30;6,75"),
+            lines.take("30;6,75", Instant::now()),
             Err(LineError::TimeAndGauge { got: 3 })
         );
-        assert_eq!(lines.take("30"), Err(LineError::TimeAndGauge { got: 1 }));
+        assert_eq!(
+            lines.take("30", Instant::now()),
+            Err(LineError::TimeAndGauge { got: 1 })
+        );
         assert!(matches!(
-            lines.take("30,six"),
+            lines.take("30,six", Instant::now()),
             Err(LineError::NotANumber { .. })
         ));
     }
@@ -235,7 +321,7 @@ mod tests {
     #[test]
     fn the_clock_rises_and_goes_on_where_it_was_left() {
         let mut by_clock = Manner::Clock(Clock::since(SystemTime::now()));
-        let mut at = |gauge: f64| match by_clock.take(&gauge.to_string()) {
+        let mut at = |gauge: f64| match by_clock.take(&gauge.to_string(), Instant::now()) {
             Ok(Said::Reading(raw)) if raw.gauge == gauge => raw.time_s,
             other => panic!("{other:?}"),
         };
@@ -243,9 +329,12 @@ mod tests {
         std::thread::sleep(Duration::from_millis(5));
         let later = at(6.9);
         assert!(later >= first + 0.004 && later < 5.0, "{first} {later}");
-        assert_eq!(by_clock.take("1,2"), Err(LineError::GaugeAlone { got: 2 }));
+        assert_eq!(
+            by_clock.take("1,2", Instant::now()),
+            Err(LineError::GaugeAlone { got: 2 })
+        );
         let resumed = Clock::since(SystemTime::now() - Duration::from_secs(100));
-        assert!((resumed.now() - 100.0).abs() < 5.0);
+        assert!((resumed.at(Instant::now()) - 100.0).abs() < 5.0);
     }
 
     #[test]
@@ -255,11 +344,16 @@ mod tests {
             to_come: marks("-7, -6.5").unwrap(),
         };
         assert_eq!(by_marks.next_mark(), Some(-7.0));
-        assert_eq!(by_marks.take("6"), Err(LineError::EnterAlone));
+        assert_eq!(
+            by_marks.take("6", Instant::now()),
+            Err(LineError::EnterAlone)
+        );
         for mark in [-7.0, -6.5] {
             // Until its reading is kept, a mark is waited for.
             for _ in 0..2 {
-                assert!(matches!(by_marks.take("\n"), Ok(Said::Reading(raw)) if raw.gauge == mark));
+                assert!(
+                    matches!(by_marks.take("\n", Instant::now()), Ok(Said::Reading(raw)) if raw.gauge == mark)
+                );
             }
             by_marks.passed(mark);
         }
@@ -268,10 +362,19 @@ mod tests {
     }
 
     #[test]
-    fn a_line_without_end_is_cut() {
-        let text = vec![b'7'; 5000];
-        let line = next_line(&mut &text[..]).unwrap().unwrap();
-        assert_eq!(line.len() as u64, LONGEST_LINE);
-        assert_eq!(next_line(&mut &b""[..]).unwrap(), None);
+    fn a_line_that_is_too_long_is_refused_whole() {
+        let longest = usize::try_from(LONGEST_LINE).unwrap();
+        let text = format!(
+            "{}47.5\n1,2\n{}\n3,4",
+            " ".repeat(longest - 3),
+            "7".repeat(5000)
+        );
+        let mut source = text.as_bytes();
+        let mut next = || next_line(&mut source).unwrap();
+        assert_eq!(next(), Some(Err(LineError::Long)));
+        assert_eq!(next(), Some(Ok("1,2\n".to_owned())));
+        assert_eq!(next(), Some(Err(LineError::Long)));
+        assert_eq!(next(), Some(Ok("3,4".to_owned())));
+        assert_eq!(next(), None);
     }
 }

@@ -14,12 +14,15 @@ use casetight::record::{Readings, ReadingsError, TraceError};
 use casetight::session::{Session, SessionError};
 use casetight::sheet::{Record, Run, Sheet, Side};
 use casetight::watch::{Update, Watch, WatchError};
+use casetight_files::Folder;
 use clap::Args;
 
-use crate::{Answer, CommandError, exit_of, files};
-use input::{Clock, LineError, Manner, Raw, Said};
+use crate::files::{self, Files};
+use crate::{Answer, CommandError, exit_of};
+use input::{Clock, Heard, Input, LineError, Manner, Raw, Said};
 use say::Speaker;
 use trace::GrowingTrace;
+pub(crate) use trace::holds_no_readings;
 
 #[derive(Debug, Args)]
 pub(crate) struct Live {
@@ -57,18 +60,24 @@ pub(crate) enum LiveError {
     )]
     IsThere { path: PathBuf },
     #[error(
+        "{}: another live run writes there; end that one first, or give this run another name by --run",
+        path.display()
+    )]
+    InUse { path: PathBuf },
+    #[error(
         "{file}: run \"{run}\" has its readings already; give the new one another name by --run"
     )]
     HasReadings { file: String, run: String },
     #[error("{}: {source}", path.display())]
     Trace { path: PathBuf, source: TraceError },
     #[error(
-        "{}: `{found}` where `{expected}` should be; only a file that a live run on a gauge of this unit began can be gone on with",
-        path.display()
+        "{}: {} where `{expected}` should be; only a file that a live run on a gauge of this unit began can be gone on with",
+        path.display(),
+        found.as_ref().map_or("something else".to_owned(), |found| format!("`{found}`"))
     )]
     OtherColumns {
         path: PathBuf,
-        found: String,
+        found: Option<String>,
         expected: String,
     },
     #[error(
@@ -109,14 +118,13 @@ struct Going {
     last: Option<Update>,
 }
 
-pub(crate) fn run(live: &Live) -> Result<Answer, CommandError> {
+pub(crate) fn run(files: &Files, live: &Live) -> Result<Answer, CommandError> {
     let marks = marks(live)?;
-    let own = files::folder_of(&live.sheet).join(files::trace_name(&live.sheet, &live.run));
-    let (sheet, run) = files::read_sheet_with(
+    let (sheet, run) = files.sheet_with(
         &live.sheet,
         &live.run,
         live.piston.as_deref(),
-        Some(live.resume.as_deref().unwrap_or(&own)),
+        live.resume.as_deref(),
     )?;
     let Record::Trace { file, .. } = &run.record else {
         return Err(has_readings(live).into());
@@ -127,9 +135,7 @@ pub(crate) fn run(live: &Live) -> Result<Answer, CommandError> {
         .with_usual_hold(live.usual_hold)
         .map_err(LiveError::UsualHold)?;
     let unit = sheet.gauge_unit;
-    let beside = files::folder_of(&live.sheet).join(file);
-
-    let (trace, before, zero) = open(live, &beside, unit)?;
+    let (trace, before, zero) = open(live, &files.folder(&live.sheet), file, unit)?;
     let clock = Clock::since(zero);
     let mut manner = match marks {
         Some(to_come) => Manner::Marks { clock, to_come },
@@ -147,9 +153,7 @@ pub(crate) fn run(live: &Live) -> Result<Answer, CommandError> {
         last: None,
     };
     going.speaker.start(&run.name, going.trace.path());
-    if let Some(torn) = &before.torn {
-        going.speaker.torn(torn);
-    }
+    going.speaker.left(&before);
     going.replay(&before, &mut manner)?;
     going.listen(&mut manner)?;
     end(live, &sheet, run, &going)
@@ -165,21 +169,25 @@ fn has_readings(live: &Live) -> LiveError {
 /// The trace, what stood in it before, and when the run's clock stood at zero.
 fn open(
     live: &Live,
-    beside: &Path,
+    folder: &Folder,
+    file: &str,
     unit: &Unit,
 ) -> Result<(GrowingTrace, trace::Before, SystemTime), LiveError> {
     let by_clock = live.clock || live.marks.is_some();
+    let zero = SystemTime::now();
+    let clock_zero = by_clock.then_some(zero);
     if let Some(path) = &live.resume {
-        let (trace, before) = GrowingTrace::resume(path, unit)?;
+        let (trace, before) = GrowingTrace::resume(path, unit, clock_zero)?;
         let zero = match before.clock_zero {
             Some(zero) => zero,
             None if by_clock => return Err(LiveError::NoClock { path: path.clone() }),
-            None => SystemTime::now(),
+            None => zero,
         };
         return Ok((trace, before, zero));
     }
-    let zero = SystemTime::now();
-    let trace = GrowingTrace::start(beside, unit, by_clock.then_some(zero))?;
+    let path = folder.place(file);
+    let path = path.map_err(|source| files::not_written(Path::new(file), source))?;
+    let trace = GrowingTrace::start(&path, unit, clock_zero)?;
     Ok((trace, trace::Before::default(), zero))
 }
 
@@ -229,16 +237,18 @@ impl Going {
 
     /// Takes readings until the input ends.
     fn listen(&mut self, manner: &mut Manner) -> Result<(), LiveError> {
-        let mut stdin = std::io::stdin().lock();
+        let input = Input::listen();
         let asks = std::io::stdin().is_terminal();
         while !manner.is_over() {
             if asks && let Some(mark) = manner.next_mark() {
                 self.speaker.ask(mark);
             }
-            let Some(line) = input::next_line(&mut stdin).map_err(LiveError::Input)? else {
-                break;
+            let (line, moment) = match input.next() {
+                Heard::Line(line, moment) => (line, moment),
+                Heard::Failed(error) => return Err(LiveError::Input(error)),
+                Heard::End => break,
             };
-            match manner.take(&line) {
+            match line.and_then(|line| manner.take(&line, moment)) {
                 Ok(Said::Reading(raw)) => {
                     if self.take(raw)? {
                         manner.passed(raw.gauge);
@@ -248,6 +258,9 @@ impl Going {
                 Ok(Said::Nothing) => {}
                 Err(error) => self.speaker.skipped(&error),
             }
+        }
+        if input.was_asked_to_end() {
+            self.speaker.ends();
         }
         Ok(())
     }

@@ -9,6 +9,7 @@ use casetight::assess::{Outcome, RunAssessment};
 use casetight::caution;
 use casetight::fit::{Course, Interval};
 use casetight::limit::Verdict;
+use casetight::printable;
 use casetight::quantity::Unit;
 use casetight::session::{Hunt, NextStep, Session, SessionError, SessionRun};
 use casetight::sheet::Sheet;
@@ -16,9 +17,10 @@ use casetight::watch::{Update, Watch};
 use casetight_report::words::{area_unit, interval, number, percent, side_in_words};
 use serde::Serialize;
 
+use super::trace::Before;
 use crate::CommandError;
 use crate::assess::{say_next, say_run};
-use crate::words::{HEADING, WARNING, style, wrapped};
+use crate::words::{self, HEADING, WARNING, style, styled, wrapped};
 
 /// One line of the JSON.
 #[derive(Debug, Serialize)]
@@ -33,6 +35,9 @@ enum Event<'a> {
     Reading(Box<ReadingEvent>),
     Skipped {
         error: String,
+    },
+    Kept {
+        note: String,
     },
     End {
         file: String,
@@ -74,7 +79,9 @@ impl Speaker {
 
     fn line(text: &str) {
         let mut out = anstream::stdout();
-        let _ = out.write_all(text.as_bytes()).and_then(|()| out.flush());
+        let _ = out
+            .write_all(styled(text).as_bytes())
+            .and_then(|()| out.flush());
     }
 
     fn event(event: &Event<'_>) {
@@ -97,7 +104,7 @@ impl Speaker {
         }
         let mut text = format!(
             "{HEADING}{run}{HEADING:#}: readings are kept in {}\n{WARNING}Before pumping{WARNING:#}\n",
-            file.display()
+            words::path(file)
         );
         for caution in caution::BEFORE_PUMPING {
             text.push_str(&wrapped("  ", caution));
@@ -118,20 +125,39 @@ impl Speaker {
 
     /// A line or a reading that can't be used.
     pub(super) fn skipped(&self, error: &impl Display) {
+        // It quotes what came, whatever that was.
+        let error = printable::line(&error.to_string()).into_owned();
         if self.json {
-            Self::event(&Event::Skipped {
-                error: error.to_string(),
-            });
+            Self::event(&Event::Skipped { error });
         } else {
             Self::complain(&format!("skipped: {error}"));
         }
     }
 
-    /// A line that a crash left in part.
-    pub(super) fn torn(&self, torn: &str) {
-        self.skipped(&format!(
-            "`{torn}` at the file's end, a line that was not written whole; it was taken off"
-        ));
+    /// What was left at the end of a file that is gone on with.
+    pub(super) fn left(&self, before: &Before) {
+        if let Some(torn) = &before.torn {
+            self.skipped(&format!(
+                "`{torn}` at the file's end, a line that was not written whole; it was taken off"
+            ));
+        }
+        if let Some(unended) = &before.unended {
+            let kept = format!(
+                "`{unended}` at the file's end had no end of its line, and was kept as a reading; take it out where the gauge showed another"
+            );
+            if self.json {
+                Self::event(&Event::Kept { note: kept });
+            } else {
+                Self::complain(&kept);
+            }
+        }
+    }
+
+    /// The command was asked to end before the input did.
+    pub(super) fn ends(&self) {
+        if !self.json {
+            Self::complain("ended here; this is the assessment so far");
+        }
     }
 
     fn complain(text: &str) {
@@ -244,8 +270,8 @@ impl Speaker {
                 "  Kept    ",
                 &format!(
                     "in {}; to keep it with the sheet, give its run file = \"{}\"",
-                    file.display(),
-                    file.file_name().unwrap_or_default().to_string_lossy()
+                    words::path(file),
+                    printable::line(&file.file_name().unwrap_or_default().to_string_lossy())
                 ),
             ));
             say_next(&mut text, &next);

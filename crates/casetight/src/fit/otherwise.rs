@@ -34,7 +34,8 @@ type FitAgain<'f> = &'f dyn Fn(&Readings) -> Result<Fit, FitError>;
 /// The fit with what other readings would have made of it, or the fit of the others where one is misread.
 pub(super) fn considered(fit: Fit, readings: &Readings, gauge: &Gauge, again: FitAgain<'_>) -> Fit {
     let doubtful = !fit.is_acceptable();
-    let few = telling(readings, gauge) <= FEW;
+    // A needle that was at rest by the second reading fell at one reading's word.
+    let few = telling(readings, gauge) <= FEW || fit.rate.high.is_infinite();
     if readings.len() > MANY || !few && !doubtful {
         return fit;
     }
@@ -43,19 +44,24 @@ pub(super) fn considered(fit: Fit, readings: &Readings, gauge: &Gauge, again: Fi
     } else {
         standing_out(&fit.residuals, readings)
     };
-    let (mut otherwise, mut misread) = (Vec::new(), Vec::new());
+    let (mut otherwise, mut misread) = (Vec::new(), Vec::<(Misread, Fit)>::new());
+    let mut best = 0.0_f64;
     for index in suspects {
         let as_slip = slips(readings, index, again);
         if doubtful && let Some(others) = without(readings, index, again) {
+            best = best.max(others.probability);
             let found = contradicted(&fit, &others, index, !as_slip.is_empty());
             misread.extend(found.map(|misread| (misread, others.clone())));
             otherwise.push(Otherwise::new(index, None, &others));
         }
         otherwise.extend(as_slip);
     }
-    // A slip that explains it comes first; where several readings could each be the misread one, none is named.
+    // A slip that explains it comes first; where several readings could each be the misread one, or the others of a reading that
+    // is not suspected fit better, none is named.
     if misread.iter().any(|(m, _)| m.decimal_point) {
         misread.retain(|(m, _)| m.decimal_point);
+    } else {
+        misread.retain(|(_, others)| others.probability >= best);
     }
     match (misread.pop(), misread.is_empty()) {
         (Some((misread, others)), true) => left_out(others, &fit, misread, otherwise),

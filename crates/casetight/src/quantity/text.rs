@@ -132,6 +132,8 @@ pub struct InUnit {
 impl InUnit {
     /// Digits that say all a bench can tell.
     const DIGITS: usize = 4;
+    /// Digits that tell every number from its neighbors.
+    const MOST_DIGITS: usize = 17;
 
     fn new<Q: TradeUnits>(quantity: Q, unit: &'static Unit) -> Self {
         Self {
@@ -142,10 +144,10 @@ impl InUnit {
         }
     }
 
-    /// The same with this many significant digits (trailing zeros are not shown).
+    /// The same with this many significant digits (trailing zeros are not shown), of which 17 say all that a number holds.
     #[must_use]
     pub fn digits(mut self, digits: usize) -> Self {
-        self.digits = digits;
+        self.digits = digits.min(Self::MOST_DIGITS);
         self
     }
 

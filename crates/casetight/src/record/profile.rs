@@ -37,7 +37,7 @@ use serde::{Deserialize, Serialize};
 
 use super::date::Instant;
 use super::decoded::{Decoded, TextEncoding};
-use super::trace::{Layout, Row, Rows, Trace, TraceError};
+use super::trace::{Layout, Row, Rows, Trace, TraceError, quoted};
 use crate::quantity::{
     AbsolutePressure, ParseQuantityError, Pressure, ThermodynamicTemperature, TradeUnits, Unit,
 };
@@ -563,7 +563,7 @@ impl ReadingProfile {
         &self,
         source: impl Read,
         ambient: Option<AbsolutePressure>,
-        mut keep: impl FnMut(Reading),
+        keep: impl FnMut(Reading),
     ) -> Result<(), TraceError> {
         self.check()?;
         let ambient = match (self.pressure_kind, ambient) {
@@ -584,18 +584,46 @@ impl ReadingProfile {
         } else {
             None
         };
+        // A file that has none of the columns' names may be none of the logger's at all.
+        let is_trace = header
+            .as_ref()
+            .is_some_and(|(_, names)| self.names_one_of(names));
         let places = Places {
-            time: place(&self.time, header.as_ref())?,
-            pressure: place(&self.pressure, header.as_ref())?,
+            time: place(&self.time, header.as_ref(), is_trace)?,
+            pressure: place(&self.pressure, header.as_ref(), is_trace)?,
             temperature: match &self.temperature {
-                Some(column) => Some(place(column, header.as_ref())?),
+                Some(column) => Some(place(column, header.as_ref(), is_trace)?),
                 None => None,
             },
         };
+        let read = self.each_row(&mut rows, &places, ambient, keep);
+        // What can be part of a number may be told of any file.
+        let some = read.map_err(|error| {
+            if is_trace {
+                error
+            } else {
+                error.told_of_no_trace()
+            }
+        })?;
+        match header {
+            _ if some => Ok(()),
+            Some((line, _)) => Err(TraceError::NoRows { line }),
+            None => Err(TraceError::NoTable),
+        }
+    }
+
+    /// Hands on each reading of the rows below the names; whether there was one.
+    fn each_row<R: Read>(
+        &self,
+        rows: &mut Rows<R>,
+        places: &Places,
+        ambient: f64,
+        mut keep: impl FnMut(Reading),
+    ) -> Result<bool, TraceError> {
         let mut start: Option<Instant> = None;
         let mut before: Option<f64> = None;
         while let Some(row) = rows.next_row()? {
-            let Some(cells) = self.cells(&row, &places)? else {
+            let Some(cells) = self.cells(&row, places)? else {
                 continue;
             };
             let line = row.line;
@@ -603,7 +631,7 @@ impl ReadingProfile {
                 let instant = Instant::parse(cells.time).ok_or_else(|| TraceError::NotADate {
                     line,
                     column: self.time.to_string(),
-                    found: cells.time.to_owned(),
+                    found: quoted(cells.time, true),
                 })?;
                 instant.seconds_after(*start.get_or_insert(instant))
             } else {
@@ -655,13 +683,20 @@ impl ReadingProfile {
                 repeats,
             });
         }
-        if before.is_none() {
-            return Err(match header {
-                Some((line, _)) => TraceError::NoRows { line },
-                None => TraceError::NoTable,
-            });
-        }
-        Ok(())
+        Ok(before.is_some())
+    }
+
+    /// Whether one of these names, or a part of it where another separator was meant, is that of a column.
+    fn names_one_of(&self, names: &[String]) -> bool {
+        let apart = |c: char| !c.is_alphanumeric();
+        [&self.time, &self.pressure].into_iter().any(|column| {
+            let Column::Named(name) = column else {
+                return false;
+            };
+            names.iter().any(|other| {
+                same_name(name, other) || other.split(apart).any(|part| same_name(name, part))
+            })
+        })
     }
 
     /// The fields of a row; of runs of spaces only what stands between them.
@@ -722,7 +757,7 @@ impl ReadingProfile {
         TraceError::NotANumberHere {
             line,
             column: column.to_string(),
-            found: found.to_owned(),
+            found: quoted(found, true),
             decimal: self.decimal,
             thousands,
         }
@@ -751,16 +786,24 @@ struct Cells<'r> {
     temperature: Option<&'r str>,
 }
 
+fn same_name(name: &str, other: &str) -> bool {
+    other.to_lowercase() == name.trim().to_lowercase()
+}
+
 fn text_of_field(field: &[u8]) -> String {
     String::from_utf8_lossy(field.trim_ascii()).into_owned()
 }
 
 /// Where a column is, from 0.
-fn place(column: &Column, header: Option<&(u64, Vec<String>)>) -> Result<usize, TraceError> {
+fn place(
+    column: &Column,
+    header: Option<&(u64, Vec<String>)>,
+    is_trace: bool,
+) -> Result<usize, TraceError> {
     let missing = |line: u64, names: &[String]| TraceError::NoColumn {
         line,
         column: column.to_string(),
-        found: names.join(" | "),
+        found: quoted(&names.join(" | "), is_trace),
     };
     match (column, header) {
         (Column::Number(number), Some((line, names))) if *number > names.len() => {
@@ -769,8 +812,10 @@ fn place(column: &Column, header: Option<&(u64, Vec<String>)>) -> Result<usize, 
         (Column::Number(number), _) => Ok(number.saturating_sub(1)),
         (Column::Named(name), header) => {
             let (line, names) = header.map_or((0, [].as_slice()), |(line, names)| (*line, names));
-            let same = |other: &&String| other.to_lowercase() == name.trim().to_lowercase();
-            let mut found = names.iter().enumerate().filter(|(_, other)| same(other));
+            let mut found = names
+                .iter()
+                .enumerate()
+                .filter(|(_, other)| same_name(name, other));
             match (found.next(), found.next()) {
                 (Some((place, _)), None) => Ok(place),
                 (Some((_, first)), Some((_, second))) => Err(TraceError::TwoColumns {

@@ -223,7 +223,7 @@ fn a_foreign_file_at_fault_says_line_and_remedy() {
     }
     let beyond = numbered(1, 5);
     let error = ReadingProfile { header: true, ..beyond.clone() }.read(&b"t,p\n0,1\n"[..], None).unwrap_err();
-    assert!(error.to_string().contains("no column 5 among `t | p`"), "{error}");
+    assert!(error.to_string().contains("no column 5 among `\u{2026} | \u{2026}`"), "{error}");
     let error = beyond.read(&b"0,1\n"[..], None).unwrap_err();
     assert!(error.to_string().contains("line 1: 2 field(s) and no column 5"), "{error}");
 }

@@ -27,6 +27,7 @@ use std::io::{self, BufRead, BufReader, Read};
 use super::drift::{CourseError, TemperatureCourse};
 use super::window::Window;
 use super::{EncodingError, ProfileError, text_of};
+use crate::printable;
 use crate::quantity::{
     GaugePressure, TemperatureInterval, ThermodynamicTemperature, TradeUnits, Unit,
 };
@@ -263,7 +264,7 @@ pub enum TraceError {
 fn advice(found: &str) -> &'static str {
     if found.contains(';') {
         "; part the columns by commas, not semicolons, and write decimal points"
-    } else if found.contains('\t') {
+    } else if found.contains("\\t") {
         "; part the columns by commas, not tabs"
     } else {
         "; name it so"
@@ -281,6 +282,18 @@ fn missing(column: Option<&str>) -> String {
 }
 
 impl TraceError {
+    /// The error of a file that may be none of a logger's: of its text only what may be a number or a date is told.
+    pub(super) fn told_of_no_trace(mut self) -> Self {
+        let of_a_number =
+            |c: char| c.is_ascii_digit() || " '.,:+-eETZ\u{2212}\u{a0}\u{202f}\u{2019}".contains(c);
+        if let Self::NotANumberHere { found, .. } | Self::NotADate { found, .. } = &mut self
+            && !found.chars().all(of_a_number)
+        {
+            *found = quoted(found, false);
+        }
+        self
+    }
+
     /// The line at fault, counted from 1; none where it is the whole file or the profile.
     #[must_use]
     pub fn line(&self) -> Option<u64> {
@@ -427,9 +440,15 @@ impl Columns {
     pub(super) fn of(header: &Row<'_>) -> Result<Self, TraceError> {
         let line = header.line;
         let names: Vec<String> = header.fields.iter().map(name_of).collect();
-        let found = || names.join(",");
-        let numbers = |name: &String| name.parse::<f64>().is_ok();
-        if names.iter().any(numbers) {
+        let number = |name: &String| name.parse::<f64>().is_ok();
+        let ours = |name: &String| {
+            let lower = name.to_ascii_lowercase();
+            lower.starts_with(TIME) || lower.starts_with(GAUGE)
+        };
+        // Of a file that is no trace at all, nothing is told.
+        let told = names.iter().any(ours) || names.len() > 1 && names.iter().all(number);
+        let found = || quoted(&names.join(","), told);
+        if names.iter().any(number) {
             return Err(TraceError::NoHeader {
                 line,
                 found: found(),
@@ -443,7 +462,7 @@ impl Columns {
                 (&mut time, None)
             } else if let Some(spelling) = lower.strip_prefix(GAUGE) {
                 let Some(unit) = unit_of::<GaugePressure>(spelling) else {
-                    unknown.get_or_insert_with(|| (name.clone(), spelling.to_owned()));
+                    unknown.get_or_insert_with(|| (quoted(name, true), quoted(spelling, true)));
                     continue;
                 };
                 (&mut gauge, Some(unit))
@@ -500,7 +519,7 @@ impl Columns {
         index.ok_or_else(|| TraceError::MissingColumn {
             line: self.line,
             column,
-            found: names.join(","),
+            found: quoted(&names.join(","), true),
         })
     }
 
@@ -538,6 +557,32 @@ fn name_of(field: &[u8]) -> String {
     String::from_utf8_lossy(field.trim_ascii()).into_owned()
 }
 
+/// Of what a file says, no more letters than these are told.
+const TOLD: usize = 80;
+
+/// What a file says, as an error tells it: of one that is no trace, the marks between words and numbers alone.
+pub(super) fn quoted(found: &str, is_trace: bool) -> String {
+    const LEFT_OUT: char = '\u{2026}';
+    let mut out = String::new();
+    let mut letters = 0;
+    for c in printable::line(found).chars() {
+        let c = if is_trace || !c.is_alphanumeric() {
+            c
+        } else if out.ends_with(LEFT_OUT) {
+            continue;
+        } else {
+            LEFT_OUT
+        };
+        if letters == TOLD {
+            out.push(LEFT_OUT);
+            break;
+        }
+        out.push(c);
+        letters += 1;
+    }
+    out
+}
+
 impl Column {
     /// The number in this column, in the SI unit.
     pub(super) fn value(&self, row: &Row<'_>) -> Result<f64, TraceError> {
@@ -548,7 +593,8 @@ impl Column {
             .map(|number| self.unit.map_or(number, |unit| unit.to_si(number)))
             .filter(|number| number.is_finite());
         number.ok_or_else(|| {
-            let (line, column, found) = (row.line, self.name.clone(), name_of(field));
+            let (line, column, found) =
+                (row.line, self.name.clone(), quoted(&name_of(field), true));
             if found.contains(',') {
                 TraceError::DecimalComma {
                     line,

@@ -6,7 +6,8 @@ use std::ops::Range;
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
-use super::{Position, Problem, SheetError};
+use super::{LONGEST_NAME, Position, Problem, SheetError};
+use crate::printable;
 use crate::quantity::TradeUnits;
 use crate::record::{Column, nearest};
 
@@ -23,7 +24,7 @@ impl<'s> Source<'s> {
     pub(super) fn document(&self) -> Result<Spanned<DeTable<'s>>, SheetError> {
         DeTable::parse(self.text).map_err(|error| {
             let position = error.span().map(|span| self.position(&span));
-            let message = error.message().trim().to_owned();
+            let message = error.message().trim().replace('\n', "; ");
             SheetError::new(self.file, "", position, Problem::Syntax { message })
         })
     }
@@ -98,6 +99,26 @@ impl<'s> Item<'s> {
             Some("") => Err(self.error(Problem::Empty { what })),
             Some(text) => Ok(text),
         }
+    }
+
+    /// Text as it may be shown on one line.
+    pub(super) fn line(&self, what: &'static str) -> Result<String, SheetError> {
+        Ok(printable::line(self.text(what)?).into_owned())
+    }
+
+    /// Text as it may be shown on several lines.
+    pub(super) fn lines(&self, what: &'static str) -> Result<String, SheetError> {
+        Ok(printable::lines(self.text(what)?).into_owned())
+    }
+
+    /// A name, as it may be shown.
+    pub(super) fn name(&self, what: &'static str) -> Result<String, SheetError> {
+        let name = self.line(what)?;
+        let letters = name.chars().count();
+        if letters > LONGEST_NAME {
+            return Err(self.error(Problem::LongName { letters }));
+        }
+        Ok(name)
     }
 
     /// A number, bare or as text. NaN and infinities pass: whoever takes the number says what it may be.

@@ -1,13 +1,16 @@
 //! What can be wrong with a bench sheet, and where.
 
-use std::fmt;
+use std::fmt::{self, Write};
 use std::io;
+
+use super::{LONGEST_NAME, MOST_RUNS};
 
 use crate::fit::FitError;
 use crate::gauge::GaugeError;
 use crate::limit::LimitError;
 use crate::measured::MeasuredError;
 use crate::plan::PlanError;
+use crate::printable;
 use crate::quantity::{ParseQuantityError, QuantityError};
 use crate::record::{
     DateError, EncodingError, ProfileError, ReadingsError, SegmentsError, SiteError, TraceError,
@@ -88,6 +91,8 @@ impl fmt::Display for SheetError {
             position,
             problem,
         } = &*self.0;
+        // What is wrong is quoted, whatever it holds.
+        let mut f = printable::Line(f);
         f.write_str(file)?;
         if let Some(Position { line, column }) = position {
             write!(f, ":{line}:{column}")?;
@@ -98,7 +103,7 @@ impl fmt::Display for SheetError {
         if !key.is_empty() {
             write!(f, "{key}: ")?;
         }
-        problem.fmt(f)
+        write!(f, "{problem}")
     }
 }
 
@@ -171,6 +176,20 @@ pub enum Problem {
     Empty {
         /// What should be there.
         what: &'static str,
+    },
+    /// A name longer than any place has room for.
+    #[error("a name of {letters} letters; write one of up to {LONGEST_NAME}")]
+    LongName {
+        /// How long it is.
+        letters: usize,
+    },
+    /// More runs than one session of one engine has.
+    #[error(
+        "{runs} runs; a sheet is the session of one engine, of up to {MOST_RUNS}: put the readings of many runs into one CSV file, as a batch"
+    )]
+    ManyRuns {
+        /// How many there are.
+        runs: usize,
     },
     /// A value that must be above zero.
     #[error("{got} must be above zero")]

@@ -129,6 +129,8 @@
 //! | `repeated_times` | `"error"` or `"mean"` | `"error"` |
 //! | `empty_cells` | `"error"` or `"skip"` the row | `"error"` |
 //!
+//! Text is kept as [`printable`](crate::printable) shows it. A name has up to [`LONGEST_NAME`] letters.
+//!
 //! An uncertainty is written in one of two ways: `"0.03 mm"` is a standard uncertainty, `"+- 0.05 mm"` a tolerance,
 //! anywhere within which the value may lie alike (rectangular). Where none is stated, [`Measured::source`] says so:
 //! [`LAST_DIGIT`] or [`USUAL`].
@@ -242,6 +244,12 @@ pub use side::{Doubt, Side};
 
 /// The format of the sheets that are read and written.
 pub const FORMAT: u32 = 1;
+
+/// No name on a sheet, of a run, a site, a part, is longer \[letters\].
+pub const LONGEST_NAME: usize = 200;
+
+/// No sheet has more runs.
+pub const MOST_RUNS: usize = 10_000;
 
 /// Standard uncertainty of the ambient pressure where none is stated (common practice, no source): that of a household
 /// barometer, or of a weather service's value for the place.

@@ -1,12 +1,12 @@
 //! From text to a sheet.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, HashMap};
 use std::io;
 
 use super::document::{Item, Source, Table};
 use super::side::{Side, farthest, turn};
 use super::{
-    Ambient, Assumptions, DRIFT_ALLOWANCE, Dimensions, FORMAT, LAST_DIGIT, Methods,
+    Ambient, Assumptions, DRIFT_ALLOWANCE, Dimensions, FORMAT, LAST_DIGIT, MOST_RUNS, Methods,
     PRESSURE_UNCERTAINTY, Problem, Record, RigAlone, Run, STATED, Search, Sheet, SheetError, Space,
     Stalled, StatedLimit, TEMPERATURE_UNCERTAINTY, Traces, USUAL, methods,
 };
@@ -174,11 +174,11 @@ fn sheet(root: &Table<'_>, traces: &dyn Traces) -> Result<Sheet, SheetError> {
     }
     root.check_keys(ROOT)?;
     let title = match root.get("title") {
-        Some(title) => title.text("text that says what was tested")?.to_owned(),
+        Some(title) => title.name("text that says what was tested")?,
         None => String::new(),
     };
     let machine = match root.get("machine") {
-        Some(machine) => Some(machine.text("the machine's name or number")?.to_owned()),
+        Some(machine) => Some(machine.name("the machine's name or number")?),
         None => None,
     };
     let date = match root.get("date") {
@@ -219,8 +219,14 @@ fn sheet(root: &Table<'_>, traces: &dyn Traces) -> Result<Sheet, SheetError> {
         },
     };
     if let Some(runs) = root.get("run") {
-        for item in runs.list("a list of runs, each under [[run]] with two brackets,")? {
-            let run = run(&item, &sheet, traces)?;
+        let items = runs.list("a list of runs, each under [[run]] with two brackets,")?;
+        if items.len() > MOST_RUNS {
+            let runs = items.len();
+            return Err(root.error_at("run", Problem::ManyRuns { runs }));
+        }
+        let mut names = HashMap::new();
+        for item in items {
+            let run = run(&item, &sheet, &mut names, traces)?;
             sheet.runs.push(run);
         }
     }
@@ -774,13 +780,18 @@ fn profile(item: &Item<'_>) -> Result<ReadingProfile, SheetError> {
     }
 }
 
-fn run(item: &Item<'_>, sheet: &Sheet, traces: &dyn Traces) -> Result<Run, SheetError> {
+/// A run; `names` are those of the runs before it, with their numbers from 1.
+fn run(
+    item: &Item<'_>,
+    sheet: &Sheet,
+    names: &mut HashMap<String, usize>,
+    traces: &dyn Traces,
+) -> Result<Run, SheetError> {
     const RECORDS: &[&str] = &["readings", "file", "stalled"];
     let table = item.table("a run's table", RUN)?;
     let name_item = table.need("name", "name = \"all blanked\"")?;
-    let name = name_item.text("a name for the run")?.to_owned();
-    if let Some(index) = sheet.runs.iter().position(|run| run.name == name) {
-        let first = index + 1;
+    let name = name_item.name("a name for the run")?;
+    if let Some(first) = names.insert(name.clone(), sheet.runs.len() + 1) {
         return Err(name_item.error(Problem::SameName { name, first }));
     }
     let piston = piston(&table, sheet)?;
@@ -807,11 +818,16 @@ fn run(item: &Item<'_>, sheet: &Sheet, traces: &dyn Traces) -> Result<Run, Sheet
     };
     let bubbles = sites(&table, "bubbles", &[])?;
     let note = match table.get("note") {
-        Some(note) => Some(note.text("a note")?.to_owned()),
+        Some(note) => Some(note.lines("a note")?),
         None => None,
     };
     let repaired = sites(&table, "repaired", &[])?;
-    for (index, earlier) in sheet.runs.iter().enumerate() {
+    let earlier = if repaired.is_empty() {
+        &[]
+    } else {
+        sheet.runs.as_slice()
+    };
+    for (index, earlier) in earlier.iter().enumerate() {
         if let Some(site) = repaired.iter().find(|site| earlier.repaired.contains(site)) {
             let (site, first) = (site.to_string(), index + 1);
             return Err(table.error_at("repaired", Problem::RepairedTwice { site, first }));
@@ -955,7 +971,7 @@ fn trace(
     traces: &dyn Traces,
     side: &dyn Fn(&str) -> Side,
 ) -> Result<Record, SheetError> {
-    let file = item.text("the name of a trace's file")?.to_owned();
+    let file = item.line("the name of a trace's file")?;
     let ambient = sheet.ambient.pressure.value();
     let named = match table.get("profile") {
         Some(item) => Some(profile_of(&item, sheet)?),
@@ -1109,7 +1125,7 @@ fn sites(table: &Table<'_>, key: &'static str, bubbles: &[Site]) -> Result<Vec<S
         return Ok(sites);
     };
     for item in item.list("a list of sites `[\"base gasket\", ...]`")? {
-        let site: Site = item.of(item.text("a site")?.parse())?;
+        let site: Site = item.of(item.name("a site")?.parse())?;
         for (list, named) in [("bubbles", bubbles), (key, &sites)] {
             if named.contains(&site) {
                 let site = site.to_string();

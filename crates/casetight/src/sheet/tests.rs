@@ -923,11 +923,14 @@ proptest! {
         start in 1.0..60.0_f64,
         fall in 0.0..1.0_f64,
         unit in prop::sample::select(vec!["psi", "kPa", "inHg", "mbar", "mmHg"]),
+        angle in -360.0..360.0_f64,
+        set_within in 0.0..10.0_f64,
     ) {
         let scale = 48e3 / GaugePressure::unit(unit).unwrap().to_si(60.0);
         let text = FULL
             .replace("\"52.0 mm\"", &format!("\"{bore} mm\"\nbore_uncertainty = \"+- {tolerance} mm\""))
             .replace("\"70 F\"", &format!("\"{kelvins} K\""))
+            .replace("60 +- 2 deg", &format!("{angle} +- {set_within} deg"))
             .replace("unit = \"psi\"", &format!("unit = \"{unit}\""))
             .replace("name = \"all blanked\"", "name = \"all blanked\"\ndirection = \"pressure\"")
             .replace("readings = [[0, -7.0], [30, -6.75]]", &format!("direction = \"pressure\"\nreadings = [[0, {}], [0.1, {}]]", start * scale, (start - fall) * scale));

@@ -265,7 +265,7 @@ impl Text {
         self.table("[[run]]");
         self.quoted("name", &run.name);
         if let Some(piston) = run.piston {
-            self.quoted("piston", &piston.to_string());
+            self.quoted("piston", &piston.written());
         }
         if let Some(direction) = run.direction {
             self.quoted("direction", &direction.to_string());
@@ -341,7 +341,7 @@ impl Text {
         self.some("hold", plan.hold);
         self.some("readings_every", plan.readings_every);
         if let Some(piston) = plan.piston {
-            self.quoted("piston", &piston.to_string());
+            self.quoted("piston", &piston.written());
         }
         self.some("stroke_volume", plan.stroke_volume);
         self.some("dead_space", plan.dead_space);

@@ -29,7 +29,7 @@ pub use combine::{Combined, Member, combine, combine_sharing};
 pub use engine::{Crank, Engine, TurnPoint};
 pub use expansion::Expansion;
 pub use fill::{Fill, Liquid, water_density};
-pub use parts_list::{PartsList, Piece, Sense, Shape};
+pub use parts_list::{MOST_PIECES, PartsList, Piece, Sense, Shape};
 pub use piston::{Piston, PistonError, Transfers};
 pub use rotation::{Loss, Rotation};
 pub use settling::Settling;
@@ -415,6 +415,16 @@ pub enum VolumeError {
     /// A list of parts with nothing in it.
     #[error("a list of parts needs at least one piece, each counted at least once")]
     NoParts,
+    /// A list of more parts than anyone measures.
+    #[error(
+        "{got} pieces; a list has up to {most}: put equal ones together with their count, and small ones into one"
+    )]
+    ManyParts {
+        /// How many pieces there are.
+        got: usize,
+        /// How many there may be.
+        most: usize,
+    },
     /// A ring's hole is smaller than the ring.
     #[error("`{piece}`: the inner diameter {inner} m must be smaller than the outer {outer} m")]
     Annulus {

@@ -13,6 +13,9 @@ pub(super) const ASSUMPTIONS: &[&str] = &[
     "all lengths with one caliper, whose scale they share",
 ];
 
+/// No list of parts has more pieces: their covariance takes the cube of their number.
+pub const MOST_PIECES: usize = 200;
+
 /// The shape of a piece.
 #[derive(Debug, Clone, PartialEq)]
 #[non_exhaustive]
@@ -250,7 +253,8 @@ impl TestedVolume {
     /// uncertainty. Source: derived (elementary geometry).
     ///
     /// # Errors
-    /// [`VolumeError::NoParts`] for an empty list or a piece counted zero times; [`VolumeError::Dimension`] and
+    /// [`VolumeError::NoParts`] for an empty list or a piece counted zero times, [`VolumeError::ManyParts`] for one of more than
+    /// [`MOST_PIECES`]; [`VolumeError::Dimension`] and
     /// [`VolumeError::Annulus`] for impossible sizes; [`VolumeError::Input`] for a caliper scale not above zero;
     /// [`VolumeError::NotPositive`] where the solids leave nothing.
     ///
@@ -289,6 +293,11 @@ impl TestedVolume {
         check_positive("caliper scale", &list.caliper_scale)?;
         if list.pieces.is_empty() || list.pieces.iter().any(|piece| piece.count == 0) {
             return Err(VolumeError::NoParts);
+        }
+        let got = list.pieces.len();
+        if got > MOST_PIECES {
+            let most = MOST_PIECES;
+            return Err(VolumeError::ManyParts { got, most });
         }
         let (inputs, terms) = list.terms()?;
         let joint = propagate_slice(&inputs, None, |x| model(&terms, x).unwrap_or_default())?;

@@ -141,6 +141,24 @@ impl Piston {
         }
     }
 
+    /// The position as text that parses back to the same bits: in degrees where those do, else in radians.
+    #[must_use]
+    pub fn written(&self) -> String {
+        let shown = self.to_string();
+        match self {
+            Self::Angle {
+                after_top,
+                half_width,
+                transfers,
+            } if shown.parse() != Ok(*self) => format!(
+                "{} +- {} rad, transfers {transfers}",
+                after_top.get::<radian>(),
+                half_width.get::<radian>()
+            ),
+            _ => shown,
+        }
+    }
+
     /// Checks an angle that was not parsed.
     pub(super) fn checked(self) -> Result<Self, PistonError> {
         let (after_top, half_width) = self.angle();
@@ -222,27 +240,33 @@ impl FromStr for Piston {
             [angle @ .., "after", "top" | "tdc"] | [angle @ .., "atdc"] | angle => (angle, 1.0),
         };
         let number = |word: &str| word.parse::<f64>().map_err(|_| unknown());
-        let (degrees, half_width) = match angle {
-            [degrees] => {
+        let (angle, half_width, unit) = match angle {
+            [angle] => {
                 return Err(PistonError::NoUnit {
                     text: text.into(),
-                    number: sign * number(degrees)?,
+                    number: sign * number(angle)?,
                 });
             }
-            [degrees, "deg"] => (number(degrees)?, 0.0),
-            [degrees, "+-", half_width, "deg"] | [degrees, "deg", "+-", half_width, "deg"] => {
-                (number(degrees)?, number(half_width)?)
+            [angle, unit] => (number(angle)?, 0.0, unit),
+            [angle, "+-", half_width, unit] => (number(angle)?, number(half_width)?, unit),
+            [angle, unit, "+-", half_width, same] if unit == same => {
+                (number(angle)?, number(half_width)?, unit)
             }
             _ => return Err(unknown()),
         };
-        let degrees = sign * degrees;
+        let of = match *unit {
+            "deg" => Angle::new::<degree>,
+            "rad" => Angle::new::<radian>,
+            _ => return Err(unknown()),
+        };
+        let after_top = of(sign * angle);
         let transfers = stated.ok_or_else(|| PistonError::NoTransfers {
             text: text.into(),
-            degrees,
+            degrees: after_top.get::<degree>(),
         })?;
         Self::Angle {
-            after_top: Angle::new::<degree>(degrees),
-            half_width: Angle::new::<degree>(half_width),
+            after_top,
+            half_width: of(half_width),
             transfers,
         }
         .checked()
@@ -283,6 +307,10 @@ mod tests {
                 at(60.0, 2.0, Shut),
             ),
             ("60 deg before TDC, transfers shut", at(-60.0, 0.0, Shut)),
+            (
+                "0.5 rad, transfers shut",
+                at(0.5_f64.to_degrees(), 0.0, Shut),
+            ),
         ] {
             assert_eq!(text.parse(), Ok(piston), "{text}");
         }
@@ -360,6 +388,14 @@ mod tests {
             let transfers = if open { Transfers::Open } else { Transfers::Shut };
             let piston = at(f64::from(tenths) / 10.0, f64::from(width) / 10.0, transfers);
             prop_assert_eq!(piston.to_string().parse::<Piston>(), Ok(piston));
+        }
+
+        #[test]
+        fn written_text_parses_back_to_the_same_bits(after_top in -6.25..6.25_f64, half_width in 0.0..0.17_f64) {
+            let transfers = Transfers::Shut;
+            let (after_top, half_width) = (Angle::new::<radian>(after_top), Angle::new::<radian>(half_width));
+            let piston = Piston::Angle { after_top, half_width, transfers };
+            prop_assert_eq!(piston.written().parse::<Piston>(), Ok(piston));
         }
     }
 }

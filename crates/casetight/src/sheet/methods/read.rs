@@ -246,7 +246,7 @@ pub(in crate::sheet) fn methods(
     let mut shared = Vec::new();
     if let Some(list) = table.get("shared") {
         for name in list.list("a list of the names of inputs `[\"reference volume\", ...]`")? {
-            shared.push(name.text("the name of an input")?.to_owned());
+            shared.push(name.name("the name of an input")?);
         }
     }
     Ok(Methods {
@@ -296,7 +296,7 @@ fn method<T>(
             let name = space.need("name", "name = \"hose and gauge\"")?;
             let key = ("volume", "volume = \"18 cm3\"");
             add.push(Added {
-                name: name.text("a name for the space")?.to_owned(),
+                name: name.name("a name for the space")?,
                 volume: measured(&space, key, "uncertainty", &Unstated::LastDigit)?,
             });
         }
@@ -445,7 +445,7 @@ fn added_leak(table: &Table<'_>) -> Result<AddedLeakReadings, SheetError> {
         }
     } else {
         let name = |key, example| -> Result<String, SheetError> {
-            Ok(table.need(key, example)?.text("a run's name")?.to_owned())
+            table.need(key, example)?.name("a run's name")
         };
         Rates::Runs {
             alone: name("alone_run", "alone_run = \"all blanked\"")?,
@@ -569,7 +569,7 @@ fn piece(item: &Item<'_>) -> Result<Piece, SheetError> {
         None => 1,
     };
     Ok(Piece {
-        name: name.text("a name for the piece")?.to_owned().into(),
+        name: name.name("a name for the piece")?.into(),
         shape,
         sense,
         count,
