@@ -81,12 +81,13 @@ impl Report {
         &self.page.html
     }
 
-    /// Writes the page to a file, whole or not at all: an older one of that name stays if anything goes wrong.
+    /// Writes the page to a file, whole or not at all: an older one of that name stays if anything goes wrong, and the new one has
+    /// its permissions. Through a link the file that it leads to is replaced.
     ///
     /// Parameters
     /// ----------
     /// path : str or path
-    ///     The file, in a folder that is there.
+    ///     The file, in a folder that is there; no pipe or device.
     ///
     /// Raises
     /// ------

@@ -32,7 +32,10 @@ def _documented(tree: ast.Module | ast.ClassDef, owner: Any) -> Iterator[tuple[_
         # What every class has says nothing of this one; the class says how it is made.
         plain = node.name.startswith("__") or node.name == "_repr_html_"
         if not plain:
-            yield node, inspect.getattr_static(owner, node.name) if node.name not in told else None
+            thing = inspect.getattr_static(owner, node.name)
+            # What is static is documented as what it calls.
+            thing = getattr(thing, "__func__", thing)
+            yield node, thing if node.name not in told else None
         told.add(node.name)
         if isinstance(node, ast.ClassDef):
             yield from _documented(node, getattr(owner, node.name))

@@ -112,7 +112,7 @@ BAD_NUMBERS: list[tuple[str, Callable[[], object], type[Exception], str]] = [
     ("rod", lambda: ct.Engine(bore_m=0.04, stroke_m=0.03, rod_m=0.01, primary_compression_ratio=1.4), ct.VolumeError, "rod"),
     ("sheet", lambda: ct.Sheet.from_toml("format = 2"), ct.SheetError, "format 2"),
     ("no file", lambda: ct.Sheet.read("no/such/sheet.toml"), FileNotFoundError, "No such file"),
-    ("a folder", lambda: ct.Sheet.read(Path()), OSError, "directory"),
+    ("a folder", lambda: ct.Sheet.read(Path()), OSError, "a folder, not a file"),
     ("gauge of a kind", lambda: ct.Bench(volume_m3=1.0, ambient_pa=1e5, temperature_k=300.0, gauge=1.0), ct.ArgumentError, "Gauge"),
     ("gas of a kind", lambda: decay(gas="air"), ct.ArgumentError, "Gas"),
     ("leak of a kind", lambda: ct.Parallel([1.0]), ct.ArgumentError, "LeakLaw"),

@@ -136,66 +136,40 @@ class Gas:
     ) -> Gas: ...
     @staticmethod
     def dry_air() -> Gas:
-        """staticmethod(function) -> method
+        """Dry air.
 
-        Convert a function to be a static method.
-
-        A static method does not receive an implicit first argument.
-        To declare a static method, use this idiom:
-
-             class C:
-                 @staticmethod
-                 def f(arg1, arg2, argN):
-                     ...
-
-        It can be called either on the class (e.g. C.f()) or on an instance
-        (e.g. C().f()). Both the class and the instance are ignored, and
-        neither is passed implicitly as the first argument to the method.
-
-        Static methods in Python are similar to those found in Java or C++.
-        For a more advanced concept, see the classmethod builtin.
+        Examples
+        --------
+        >>> round(Gas.dry_air().specific_gas_constant, 3)
+        287.055
         """
     @staticmethod
     def named(name: str) -> Gas:
-        """staticmethod(function) -> method
+        """A gas by its name: "dry air", "nitrogen", "helium" or "carbon dioxide".
 
-        Convert a function to be a static method.
+        Raises
+        ------
+        GasError
+            For another name; the message lists the known ones.
 
-        A static method does not receive an implicit first argument.
-        To declare a static method, use this idiom:
-
-             class C:
-                 @staticmethod
-                 def f(arg1, arg2, argN):
-                     ...
-
-        It can be called either on the class (e.g. C.f()) or on an instance
-        (e.g. C().f()). Both the class and the instance are ignored, and
-        neither is passed implicitly as the first argument to the method.
-
-        Static methods in Python are similar to those found in Java or C++.
-        For a more advanced concept, see the classmethod builtin.
+        Examples
+        --------
+        >>> Gas.named("nitrogen").name
+        'nitrogen'
         """
     @staticmethod
     def humid_air(relative_humidity: _Scalar, *, pressure_pa: _Scalar, temperature_k: _Scalar) -> Gas:
-        """staticmethod(function) -> method
+        """Air of a relative humidity (0 to 1) at a total pressure and a temperature of 0 to 60 C.
 
-        Convert a function to be a static method.
+        Raises
+        ------
+        GasError
+            Outside that range.
 
-        A static method does not receive an implicit first argument.
-        To declare a static method, use this idiom:
-
-             class C:
-                 @staticmethod
-                 def f(arg1, arg2, argN):
-                     ...
-
-        It can be called either on the class (e.g. C.f()) or on an instance
-        (e.g. C().f()). Both the class and the instance are ignored, and
-        neither is passed implicitly as the first argument to the method.
-
-        Static methods in Python are similar to those found in Java or C++.
-        For a more advanced concept, see the classmethod builtin.
+        Examples
+        --------
+        >>> round(Gas.humid_air(0.5, pressure_pa=101325.0, temperature_k="20 C").specific_gas_constant, 2)
+        288.32
         """
     @property
     def name(self) -> str:
@@ -337,24 +311,12 @@ class Orifice(LeakLaw):
     def __new__(cls, area_m2: _Scalar) -> Orifice: ...
     @staticmethod
     def of_hole(diameter_m: _Scalar, *, discharge_coefficient: _Scalar) -> Orifice:
-        """staticmethod(function) -> method
+        """The orifice that a round hole of a diameter [m] is with a discharge coefficient: CdA = Cd pi d^2/4.
 
-        Convert a function to be a static method.
-
-        A static method does not receive an implicit first argument.
-        To declare a static method, use this idiom:
-
-             class C:
-                 @staticmethod
-                 def f(arg1, arg2, argN):
-                     ...
-
-        It can be called either on the class (e.g. C.f()) or on an instance
-        (e.g. C().f()). Both the class and the instance are ignored, and
-        neither is passed implicitly as the first argument to the method.
-
-        Static methods in Python are similar to those found in Java or C++.
-        For a more advanced concept, see the classmethod builtin.
+        Examples
+        --------
+        >>> f"{Orifice.of_hole('0.1 mm', discharge_coefficient=0.62).area_m2:.4g}"
+        '4.869e-09'
         """
     @property
     def area_m2(self) -> float:
@@ -473,88 +435,16 @@ class DecayLaw:
     """
     @staticmethod
     def orifice() -> DecayLaw:
-        """staticmethod(function) -> method
-
-        Convert a function to be a static method.
-
-        A static method does not receive an implicit first argument.
-        To declare a static method, use this idiom:
-
-             class C:
-                 @staticmethod
-                 def f(arg1, arg2, argN):
-                     ...
-
-        It can be called either on the class (e.g. C.f()) or on an instance
-        (e.g. C().f()). Both the class and the instance are ignored, and
-        neither is passed implicitly as the first argument to the method.
-
-        Static methods in Python are similar to those found in Java or C++.
-        For a more advanced concept, see the classmethod builtin.
-        """
+        """A hole."""
     @staticmethod
     def laminar() -> DecayLaw:
-        """staticmethod(function) -> method
-
-        Convert a function to be a static method.
-
-        A static method does not receive an implicit first argument.
-        To declare a static method, use this idiom:
-
-             class C:
-                 @staticmethod
-                 def f(arg1, arg2, argN):
-                     ...
-
-        It can be called either on the class (e.g. C.f()) or on an instance
-        (e.g. C().f()). Both the class and the instance are ignored, and
-        neither is passed implicitly as the first argument to the method.
-
-        Static methods in Python are similar to those found in Java or C++.
-        For a more advanced concept, see the classmethod builtin.
-        """
+        """A fine gap: capillary or slot."""
     @staticmethod
     def sonic(critical_ratio: float) -> DecayLaw:
-        """staticmethod(function) -> method
-
-        Convert a function to be a static method.
-
-        A static method does not receive an implicit first argument.
-        To declare a static method, use this idiom:
-
-             class C:
-                 @staticmethod
-                 def f(arg1, arg2, argN):
-                     ...
-
-        It can be called either on the class (e.g. C.f()) or on an instance
-        (e.g. C().f()). Both the class and the instance are ignored, and
-        neither is passed implicitly as the first argument to the method.
-
-        Static methods in Python are similar to those found in Java or C++.
-        For a more advanced concept, see the classmethod builtin.
-        """
+        """A tube or fitting of a critical pressure ratio b, by ISO 6358."""
     @staticmethod
     def power(exponent: float) -> DecayLaw:
-        """staticmethod(function) -> method
-
-        Convert a function to be a static method.
-
-        A static method does not receive an implicit first argument.
-        To declare a static method, use this idiom:
-
-             class C:
-                 @staticmethod
-                 def f(arg1, arg2, argN):
-                     ...
-
-        It can be called either on the class (e.g. C.f()) or on an instance
-        (e.g. C().f()). Both the class and the instance are ignored, and
-        neither is passed implicitly as the first argument to the method.
-
-        Static methods in Python are similar to those found in Java or C++.
-        For a more advanced concept, see the classmethod builtin.
-        """
+        """A power law of an exponent n, between a hole (0.5) and a fine gap (1)."""
     @property
     def name(self) -> str:
         """Name of the law."""
@@ -760,24 +650,28 @@ class Gauge:
         span_pa: _Scalar | None = None,
         stopwatch_s: _Scalar | None = None,
     ) -> Gauge:
-        """staticmethod(function) -> method
+        """A dial read by eye.
 
-        Convert a function to be a static method.
+        Parameters
+        ----------
+        division_pa, readable_pa : float
+            Step between marks, and the smallest step that is read between them [Pa].
+        noise_pa : float, optional
+            Standard deviation of a reading before rounding [Pa]; a tenth of the readable step until said otherwise.
+        accuracy_class, span_pa : float, optional
+            Class after EN 837-1 in percent of the span [Pa]; both or neither.
+        stopwatch_s : float, optional
+            Standard uncertainty of the moment of a reading [s]; 0.15 until said otherwise.
 
-        A static method does not receive an implicit first argument.
-        To declare a static method, use this idiom:
+        Raises
+        ------
+        GaugeError
+            For a number that no gauge has.
 
-             class C:
-                 @staticmethod
-                 def f(arg1, arg2, argN):
-                     ...
-
-        It can be called either on the class (e.g. C.f()) or on an instance
-        (e.g. C().f()). Both the class and the instance are ignored, and
-        neither is passed implicitly as the first argument to the method.
-
-        Static methods in Python are similar to those found in Java or C++.
-        For a more advanced concept, see the classmethod builtin.
+        Examples
+        --------
+        >>> Gauge.dial("0.5 psi", "0.125 psi").stopwatch_s
+        0.15
         """
     @staticmethod
     def digital(
@@ -788,24 +682,14 @@ class Gauge:
         span_pa: _Scalar | None = None,
         stopwatch_s: _Scalar | None = None,
     ) -> Gauge:
-        """staticmethod(function) -> method
+        """A digital gauge of a resolution [Pa]; the other parameters are those of `dial`.
 
-        Convert a function to be a static method.
+        Its noise is half the resolution and its times are exact until said otherwise.
 
-        A static method does not receive an implicit first argument.
-        To declare a static method, use this idiom:
-
-             class C:
-                 @staticmethod
-                 def f(arg1, arg2, argN):
-                     ...
-
-        It can be called either on the class (e.g. C.f()) or on an instance
-        (e.g. C().f()). Both the class and the instance are ignored, and
-        neither is passed implicitly as the first argument to the method.
-
-        Static methods in Python are similar to those found in Java or C++.
-        For a more advanced concept, see the classmethod builtin.
+        Examples
+        --------
+        >>> Gauge.digital(100.0).noise_pa
+        50.0
         """
     @property
     def step_pa(self) -> float:
@@ -947,24 +831,17 @@ class TestedVolume:
     """
     @staticmethod
     def measured_directly(volume_m3: _Uncertain) -> TestedVolume:
-        """staticmethod(function) -> method
+        """A volume that was measured as a whole [m3].
 
-        Convert a function to be a static method.
+        Raises
+        ------
+        VolumeError
+            Unless it is above zero.
 
-        A static method does not receive an implicit first argument.
-        To declare a static method, use this idiom:
-
-             class C:
-                 @staticmethod
-                 def f(arg1, arg2, argN):
-                     ...
-
-        It can be called either on the class (e.g. C.f()) or on an instance
-        (e.g. C().f()). Both the class and the instance are ignored, and
-        neither is passed implicitly as the first argument to the method.
-
-        Static methods in Python are similar to those found in Java or C++.
-        For a more advanced concept, see the classmethod builtin.
+        Examples
+        --------
+        >>> TestedVolume.measured_directly(250e-6).volume_m3
+        0.00025
         """
     @staticmethod
     def from_expansion(
@@ -977,24 +854,31 @@ class TestedVolume:
         settled_within_k: _Scalar,
         zero_pa: _Uncertain | None = None,
     ) -> TestedVolume:
-        """staticmethod(function) -> method
+        """By letting gas expand into, or out of, a known reference volume: gauge pressures [Pa] before and after.
 
-        Convert a function to be a static method.
+        Parameters
+        ----------
+        reference_m3 : float or pair
+            The known volume [m3].
+        before_pa, after_pa : float or pair
+            Gauge pressures before and after the expansion [Pa].
+        zero_pa : float or pair
+            What the gauge shows at ambient [Pa].
+        ambient_pa, temperature_k : float or pair
+            Ambient absolute pressure [Pa] and temperature [K].
+        settled_within_k : float
+            Half-width within which the gas had come back to the wall's temperature [K].
 
-        A static method does not receive an implicit first argument.
-        To declare a static method, use this idiom:
+        Raises
+        ------
+        VolumeError
+            For readings that give no volume.
 
-             class C:
-                 @staticmethod
-                 def f(arg1, arg2, argN):
-                     ...
-
-        It can be called either on the class (e.g. C.f()) or on an instance
-        (e.g. C().f()). Both the class and the instance are ignored, and
-        neither is passed implicitly as the first argument to the method.
-
-        Static methods in Python are similar to those found in Java or C++.
-        For a more advanced concept, see the classmethod builtin.
+        Examples
+        --------
+        >>> TestedVolume.from_expansion(reference_m3=("100 cm3", "0.5 cm3"), before_pa=50e3, after_pa=14e3,
+        ...     ambient_pa=101325.0, temperature_k="20 C", settled_within_k=0.2).method
+        'expansion from a known volume'
         """
     @staticmethod
     def from_water_fill(
@@ -1005,45 +889,45 @@ class TestedVolume:
         trapped_m3: _Uncertain,
         balance_scale: _Uncertain,
     ) -> TestedVolume:
-        """staticmethod(function) -> method
+        """By filling with water: masses of the case empty and full [kg].
 
-        Convert a function to be a static method.
+        Parameters
+        ----------
+        empty_kg, full_kg : float or pair
+            Masses [kg].
+        water_k : float or pair
+            Temperature of the water [K].
+        trapped_m3 : float or pair
+            Volume of the bubbles that stayed [m3].
+        balance_scale : float or pair
+            Relative scale error of the balance, usually (0, 0.001).
 
-        A static method does not receive an implicit first argument.
-        To declare a static method, use this idiom:
+        Raises
+        ------
+        VolumeError
+            For readings that give no volume.
 
-             class C:
-                 @staticmethod
-                 def f(arg1, arg2, argN):
-                     ...
-
-        It can be called either on the class (e.g. C.f()) or on an instance
-        (e.g. C().f()). Both the class and the instance are ignored, and
-        neither is passed implicitly as the first argument to the method.
-
-        Static methods in Python are similar to those found in Java or C++.
-        For a more advanced concept, see the classmethod builtin.
+        Examples
+        --------
+        >>> TestedVolume.from_water_fill(empty_kg=(1.85, 1e-3), full_kg=(2.1, 1e-3), water_k=("20 C", "2 K"),
+        ...     trapped_m3=("2 cm3", "1 cm3"), balance_scale=(1.0, 0.001))
+        <TestedVolume: 252.7 cm3 +- 1.8 cm3, filled with a liquid and weighed>
         """
     @staticmethod
     def combine(volumes: Sequence[TestedVolume], *, shared: Sequence[str] = ...) -> TestedVolume:
-        """staticmethod(function) -> method
+        """The weighted mean of several ways to the same volume; names in `shared` are one quantity in all of them.
 
-        Convert a function to be a static method.
+        Raises
+        ------
+        VolumeError
+            Without a volume, or where they can't be weighed.
 
-        A static method does not receive an implicit first argument.
-        To declare a static method, use this idiom:
-
-             class C:
-                 @staticmethod
-                 def f(arg1, arg2, argN):
-                     ...
-
-        It can be called either on the class (e.g. C.f()) or on an instance
-        (e.g. C().f()). Both the class and the instance are ignored, and
-        neither is passed implicitly as the first argument to the method.
-
-        Static methods in Python are similar to those found in Java or C++.
-        For a more advanced concept, see the classmethod builtin.
+        Examples
+        --------
+        >>> one = TestedVolume.measured_directly((250e-6, 5e-6))
+        >>> other = TestedVolume.measured_directly((256e-6, 5e-6))
+        >>> round(TestedVolume.combine([one, other]).volume_m3 * 1e6, 6)
+        253.0
         """
     def plus(self, name: str, space_m3: _Uncertain) -> TestedVolume:
         """The volume with another space in it [m3].
@@ -1343,108 +1227,55 @@ class Limit:
     def max_drop(
         drop_pa: _Scalar, *, from_pa: _Scalar, over_s: _Scalar, at_volume_m3: _Scalar | None = None
     ) -> Limit:
-        """staticmethod(function) -> method
+        """The needle may fall by at most a pressure from a pressure [Pa] over a time [s], in the volume under test or, where
+        one is given, in a volume [m3] that the limit was set for.
 
-        Convert a function to be a static method.
-
-        A static method does not receive an implicit first argument.
-        To declare a static method, use this idiom:
-
-             class C:
-                 @staticmethod
-                 def f(arg1, arg2, argN):
-                     ...
-
-        It can be called either on the class (e.g. C.f()) or on an instance
-        (e.g. C().f()). Both the class and the instance are ignored, and
-        neither is passed implicitly as the first argument to the method.
-
-        Static methods in Python are similar to those found in Java or C++.
-        For a more advanced concept, see the classmethod builtin.
+        Examples
+        --------
+        >>> Limit.max_drop("1 psi", from_pa="7 psi", over_s=60.0, at_volume_m3="250 cm3")
+        <Limit: drop of at most 1 psi from 7 psi in 60 s at 250 cm3>
         """
     @staticmethod
     def max_area(area_m2: _Scalar) -> Limit:
-        """staticmethod(function) -> method
+        """The effective area may be at most this [m2].
 
-        Convert a function to be a static method.
-
-        A static method does not receive an implicit first argument.
-        To declare a static method, use this idiom:
-
-             class C:
-                 @staticmethod
-                 def f(arg1, arg2, argN):
-                     ...
-
-        It can be called either on the class (e.g. C.f()) or on an instance
-        (e.g. C().f()). Both the class and the instance are ignored, and
-        neither is passed implicitly as the first argument to the method.
-
-        Static methods in Python are similar to those found in Java or C++.
-        For a more advanced concept, see the classmethod builtin.
+        Examples
+        --------
+        >>> Limit.max_area("0.005 mm2")
+        <Limit: effective area of at most 5000 um2>
         """
     @staticmethod
     def max_flow(flow_m3_s: _Scalar, *, reference: str) -> Limit:
-        """staticmethod(function) -> method
+        """The flow at the run's start pressure may be at most this [m3/s], the gas counted at reference conditions: "normal",
+        "ANR", "ISA", or a temperature and a pressure such as "20 C, 1013.25 hPa".
 
-        Convert a function to be a static method.
+        Raises
+        ------
+        QuantityError
+            For a reference that is not understood.
 
-        A static method does not receive an implicit first argument.
-        To declare a static method, use this idiom:
-
-             class C:
-                 @staticmethod
-                 def f(arg1, arg2, argN):
-                     ...
-
-        It can be called either on the class (e.g. C.f()) or on an instance
-        (e.g. C().f()). Both the class and the instance are ignored, and
-        neither is passed implicitly as the first argument to the method.
-
-        Static methods in Python are similar to those found in Java or C++.
-        For a more advanced concept, see the classmethod builtin.
+        Examples
+        --------
+        >>> Limit.max_flow("30 cm3/min", reference="normal")
+        <Limit: flow of at most 30 cm3/min>
         """
     @staticmethod
     def min_hold(time_s: _Scalar, *, from_pa: _Scalar | None = None) -> Limit:
-        """staticmethod(function) -> method
+        """The needle must not fall by a readable step for at least a time [s], from a pressure [Pa] or the run's start.
 
-        Convert a function to be a static method.
-
-        A static method does not receive an implicit first argument.
-        To declare a static method, use this idiom:
-
-             class C:
-                 @staticmethod
-                 def f(arg1, arg2, argN):
-                     ...
-
-        It can be called either on the class (e.g. C.f()) or on an instance
-        (e.g. C().f()). Both the class and the instance are ignored, and
-        neither is passed implicitly as the first argument to the method.
-
-        Static methods in Python are similar to those found in Java or C++.
-        For a more advanced concept, see the classmethod builtin.
+        Examples
+        --------
+        >>> Limit.min_hold("2 min")
+        <Limit: no readable fall for 120 s>
         """
     @staticmethod
     def one_psi_a_minute() -> Limit:
-        """staticmethod(function) -> method
+        """"One psi a minute" from 7 psi in the engine under test: common practice, no source; a maker's manual rules.
 
-        Convert a function to be a static method.
-
-        A static method does not receive an implicit first argument.
-        To declare a static method, use this idiom:
-
-             class C:
-                 @staticmethod
-                 def f(arg1, arg2, argN):
-                     ...
-
-        It can be called either on the class (e.g. C.f()) or on an instance
-        (e.g. C().f()). Both the class and the instance are ignored, and
-        neither is passed implicitly as the first argument to the method.
-
-        Static methods in Python are similar to those found in Java or C++.
-        For a more advanced concept, see the classmethod builtin.
+        Examples
+        --------
+        >>> Limit.one_psi_a_minute()
+        <Limit: drop of at most 1 psi from 7 psi in 60 s>
         """
 
 @final
@@ -1544,45 +1375,48 @@ class Sheet:
     """
     @staticmethod
     def from_toml(text: str, *, traces: Mapping[str, bytes] | None = None) -> Sheet:
-        """staticmethod(function) -> method
+        """Reads a sheet from its text.
 
-        Convert a function to be a static method.
+        Parameters
+        ----------
+        text : str
+            The sheet.
+        traces : dict of str to bytes, optional
+            The trace files that it names.
 
-        A static method does not receive an implicit first argument.
-        To declare a static method, use this idiom:
+        Raises
+        ------
+        SheetError
+            Says what is wrong, where, and what would be right.
 
-             class C:
-                 @staticmethod
-                 def f(arg1, arg2, argN):
-                     ...
-
-        It can be called either on the class (e.g. C.f()) or on an instance
-        (e.g. C().f()). Both the class and the instance are ignored, and
-        neither is passed implicitly as the first argument to the method.
-
-        Static methods in Python are similar to those found in Java or C++.
-        For a more advanced concept, see the classmethod builtin.
+        Examples
+        --------
+        >>> text = (demo / "mist-blower-14.toml").read_text()
+        >>> Sheet.from_toml(text).to_toml() == Sheet.from_toml(Sheet.from_toml(text).to_toml()).to_toml()
+        True
         """
     @staticmethod
-    def read(path: str | PathLike[str]) -> Sheet:
-        """staticmethod(function) -> method
+    def read(path: str | PathLike[str], *, traces_anywhere: bool = False) -> Sheet:
+        """Reads a sheet from a file, and the traces that it names from below its folder.
 
-        Convert a function to be a static method.
+        Parameters
+        ----------
+        path : str or path
+            The file, no pipe or device, of up to 64 MiB.
+        traces_anywhere : bool, optional
+            Whether the sheet may name traces outside its folder too.
 
-        A static method does not receive an implicit first argument.
-        To declare a static method, use this idiom:
+        Raises
+        ------
+        OSError
+            Where the file can't be read.
+        SheetError
+            As `from_toml`, and for a trace that the sheet may not name.
 
-             class C:
-                 @staticmethod
-                 def f(arg1, arg2, argN):
-                     ...
-
-        It can be called either on the class (e.g. C.f()) or on an instance
-        (e.g. C().f()). Both the class and the instance are ignored, and
-        neither is passed implicitly as the first argument to the method.
-
-        Static methods in Python are similar to those found in Java or C++.
-        For a more advanced concept, see the classmethod builtin.
+        Examples
+        --------
+        >>> Sheet.read(demo / "ice-auger-7.toml")
+        <Sheet: Ice auger 7, leaks under vacuum, 2 runs>
         """
     def to_toml(self) -> str:
         """The sheet as text that reads back to the same sheet.
@@ -1982,12 +1816,13 @@ class Report:
         '<!DOCTYPE html>'
         """
     def write(self, path: str | PathLike[str]) -> None:
-        """Writes the page to a file, whole or not at all: an older one of that name stays if anything goes wrong.
+        """Writes the page to a file, whole or not at all: an older one of that name stays if anything goes wrong, and the new one has
+        its permissions. Through a link the file that it leads to is replaced.
 
         Parameters
         ----------
         path : str or path
-            The file, in a folder that is there.
+            The file, in a folder that is there; no pipe or device.
 
         Raises
         ------

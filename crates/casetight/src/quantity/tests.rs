@@ -89,6 +89,17 @@ fn json_keeps_bits<Q: TradeUnits + Debug>(si: f64) -> Result<(), TestCaseError> 
     Ok(())
 }
 
+#[test]
+fn more_digits_than_a_number_holds_are_not_shown() {
+    let third = Length::parse("0.333 mm").unwrap();
+    for digits in [17, 18, 65_536, usize::MAX] {
+        assert_eq!(
+            third.trade().digits(digits).to_string(),
+            third.trade().digits(17).to_string()
+        );
+    }
+}
+
 proptest! {
     #[test]
     fn every_unit_of_every_quantity_is_read(mantissa in 1.0..10.0_f64, exponent in -6..6_i32) {

@@ -88,7 +88,7 @@
 //! | `piston` | `"bottom"`, `"top"`, `"60 deg, transfers shut"` | needed with `[engine]` |
 //! | `direction` | `"pressure"` or `"vacuum"`: readings (or a stall's `reached`) without a sign are taken on that side of ambient | below zero is vacuum; asked for where the name says vacuum (`vacuum`, `vac`, `suction`) or the unit is that of vacuum dials (`inHg`, `mmHg`) and the readings carry no sign |
 //! | `readings` | `[[seconds, gauge], ...]` in the gauge's unit, below zero for vacuum or with `direction`; or | |
-//! | `file` | a trace ([`crate::record::trace`]); or | |
+//! | `file` | a trace ([`crate::record::trace`]), as [`Traces`] has it; or | |
 //! | `profile` | of a `file`: the profile that it is read by | the format of [`crate::record::trace`] |
 //! | `window` | of a `file`: `[from_s, to_s]`, the times \[s\] between which readings are used | the hold that is found ([`Segments`]) |
 //! | `stalled` | `{ strokes, stroke_volume, over, reached }`: the pump did not raise the needle further | |

@@ -254,18 +254,18 @@ impl FromStr for Piston {
             }
             _ => return Err(unknown()),
         };
-        let of = match *unit {
-            "deg" => Angle::new::<degree>,
-            "rad" => Angle::new::<radian>,
+        let angle = sign * angle;
+        let (of, degrees) = match *unit {
+            "deg" => (Angle::new::<degree> as fn(f64) -> Angle, angle),
+            "rad" => (Angle::new::<radian> as fn(f64) -> Angle, angle.to_degrees()),
             _ => return Err(unknown()),
         };
-        let after_top = of(sign * angle);
         let transfers = stated.ok_or_else(|| PistonError::NoTransfers {
             text: text.into(),
-            degrees: after_top.get::<degree>(),
+            degrees,
         })?;
         Self::Angle {
-            after_top,
+            after_top: of(angle),
             half_width: of(half_width),
             transfers,
         }
