@@ -169,9 +169,13 @@ impl Doubt {
                 );
                 match rest {
                     Some(rest) => format!(
-                        "{fell}: it fell within {:.0} s and then rested at {}. That is a gross leak that closed, a pump valve or a \
+                        "{fell}: it fell within {} s and then rested at {}. That is a gross leak that closed, a pump valve or a \
                          joint that let go, or a gauge that does not come back to zero; look for these, then pump up again",
-                        rest.from_s,
+                        if rest.from_s < 10.0 {
+                            (10.0 * rest.from_s).round() / 10.0
+                        } else {
+                            rest.from_s.round()
+                        },
                         shown(rest.at_pa)
                     ),
                     None => format!(
@@ -408,7 +412,7 @@ impl<'a> Needle<'a> {
             && late + self.error(late) <= self.allowed(from, last)
     }
 
-    /// Where the needle rested for the second half of the hold or more, if it did.
+    /// Where the needle rested for the second half of the hold or more, three readings at least, if it did.
     fn rest(&self) -> Option<Rest> {
         let (first, last) = (self.readings.first()?, self.readings.last()?);
         let at = self.size(last);
@@ -417,7 +421,9 @@ impl<'a> Needle<'a> {
         let from = self.readings.get(moving + 1)?;
         let from_s = from.time_s - first.time_s;
         let long = last.time_s - from.time_s >= 0.5 * (last.time_s - first.time_s);
-        long.then_some(Rest {
+        let told = self.readings.len() - moving > 3;
+        let (before, after) = (self.size(first) - self.size(from), self.size(from) - at);
+        (long && told && after.abs() <= 0.25 * before.abs()).then_some(Rest {
             from_s,
             at_pa: last.reading_pa,
         })
