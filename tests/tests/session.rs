@@ -128,6 +128,29 @@ fn the_rigs_own_leak_is_taken_off() {
     }
 }
 
+/// Of two runs of the rig alone the one that knows its leak better is taken off, whichever comes first.
+#[test]
+fn the_better_run_of_the_rig_is_taken_off() {
+    let (engine, rig) = (4e-9, 1.5e-9);
+    let whole = run(
+        "all open",
+        &truth(engine + rig, VOLUME_CM3, 48e3),
+        60.0,
+        "",
+        1,
+    );
+    let alone = "rig_alone = \"40 cm3\"\nrig_alone_uncertainty = \"0.2 cm3\"\n";
+    let long = run("long", &truth(rig, RIG_CM3, 48e3), 40.0, alone, 2);
+    let short = run("short", &truth(rig, RIG_CM3, 48e3), 2.0, alone, 3);
+    let none = BTreeMap::new();
+    let net = |text: &str| fit(&assess(text, &none), 0).rig.unwrap();
+    let best = net(&format!("{HEAD}{whole}{long}"));
+    let poor = net(&format!("{HEAD}{whole}{short}"));
+    assert!(poor.high - poor.low > 2.0 * (best.high - best.low));
+    assert_eq!(net(&format!("{HEAD}{whole}{long}{short}")), best);
+    assert_eq!(net(&format!("{HEAD}{whole}{short}{long}")), best);
+}
+
 fn both_ways(pressure: f64, vacuum: f64, seed: u64) -> Option<Asymmetry> {
     let up = run("up", &truth(pressure, VOLUME_CM3, 48e3), 60.0, "", seed);
     let down = run(

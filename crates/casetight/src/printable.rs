@@ -20,7 +20,7 @@ pub fn line(text: &str) -> Cow<'_, str> {
     escaped(text, is_unseen)
 }
 
-/// Text of several lines, otherwise as [`line`].
+/// Text of several lines, otherwise as [`line()`].
 #[must_use]
 pub fn lines(text: &str) -> Cow<'_, str> {
     escaped(text, |c| c != '\n' && is_unseen(c))
@@ -45,7 +45,7 @@ pub fn cell(text: &str) -> Cow<'_, str> {
     }
 }
 
-/// Hands on what is formatted, as [`line`] shows it.
+/// Hands on what is formatted, as [`line()`] shows it.
 #[cfg(feature = "sheet")]
 pub(crate) struct Line<'f, 'a>(pub(crate) &'f mut fmt::Formatter<'a>);
 

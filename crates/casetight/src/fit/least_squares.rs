@@ -197,7 +197,7 @@ impl Data {
     }
 
     /// Lowers the weights of points that lie this far \[Pa\] off a fit, where they outlie; false where none does.
-    fn set_outlying_aside(&mut self, off: &[f64]) -> bool {
+    pub(super) fn set_outlying_aside(&mut self, off: &[f64]) -> bool {
         let sizes = || {
             self.points
                 .iter()

@@ -327,3 +327,59 @@ fn the_information_is_about_the_terms_themselves() {
         solved.ln_information
     );
 }
+
+/// Published: Huber (1964), equation for the estimate's weights: a residual r beyond k counts k/|r|.
+#[test]
+fn a_reading_that_outlies_counts_by_hubers_weight() {
+    let bench = bench(Gauge::digital(pa(100.0)).unwrap());
+    let times: Vec<f64> = (0..24).map(f64::from).collect();
+    let mut data = Data::of(&run(&bench, &times), &bench.gauge);
+    let before: Vec<f64> = data.points.iter().map(|point| point.weight).collect();
+    let mut off = vec![0.0; before.len()];
+    let sizes = [(5, 2.9), (8, 4.0), (11, 12.0), (20, 300.0)];
+    for (place, size) in sizes {
+        off[place] = size / before[place];
+    }
+    assert!(data.set_outlying_aside(&off));
+    for (place, (point, before)) in data.points.iter().zip(&before).enumerate() {
+        let size = sizes
+            .iter()
+            .find(|(at, _)| *at == place)
+            .map_or(0.0, |(_, size)| *size);
+        let wanted = if size > 3.0 { 3.0 / size } else { 1.0 };
+        let got = (point.weight / before).powi(2);
+        assert!((got - wanted).abs() < 1e-12, "{place}: {got} {wanted}");
+    }
+    assert_eq!(data.outliers, 2);
+}
+
+/// The upper end of a needle that stands still holds what the wall's drift may hide, too.
+#[test]
+fn a_bound_holds_what_all_readings_share() {
+    let still = bench(Gauge::digital(pa(100.0)).unwrap());
+    let times: Vec<f64> = (0..24).map(|i| 5.0 * f64::from(i)).collect();
+    let readings =
+        Readings::from_si(&times, &[48_300.0; 24], still.ambient_pressure.value()).unwrap();
+    let high = |drift: f64| {
+        let drift_allowance = TemperatureDrift::from_kelvins_per_second(drift / 60.0).unwrap();
+        let drifting = Bench {
+            drift_allowance,
+            ..still.clone()
+        };
+        let found = fit(&readings, &drifting, 0.95).unwrap();
+        assert_eq!(found.course, Course::Stands);
+        found.rate.high
+    };
+    // A drift of 1 K/min moves (101.3 + 48.3) kPa by 150e3/293/60 = 8.5 Pa/s, as much as a leak of the rate
+    // 8.5/101325/(flow at the start); the 95 % end is 1.96 of it, noise in quadrature.
+    let (none, one) = (high(0.0), high(1.0));
+    let flow = {
+        // Subsonic orifice, written out: P sqrt(2 gamma/(gamma - 1) (x^(2/gamma) - x^((gamma + 1)/gamma))), x = 1/P.
+        let (p, g) = (1.0 + 48_300.0 / 101_325.0_f64, 1.4_f64);
+        let x = 1.0 / p;
+        p * (2.0 * g / (g - 1.0) * (x.powf(2.0 / g) - x.powf((g + 1.0) / g))).sqrt()
+    };
+    let drift = 149_625.0 / 293.15 / 60.0 / 101_325.0 / flow;
+    let wanted = none.hypot(1.96 * drift);
+    assert!((one / wanted - 1.0).abs() < 0.1, "{none} {one} {wanted}");
+}

@@ -489,9 +489,7 @@ impl Plan {
                 })
             })
             .collect::<Result<Vec<_>, PlanError>>()?;
-        let strictest = limits
-            .iter()
-            .min_by(|a, b| a.allowed.area_m2.total_cmp(&b.allowed.area_m2));
+        let strictest = strictest(&limits);
         let one_kelvin = {
             let inside = intent.target.absolute(bench.ambient_pressure.value())?;
             disturbance(
@@ -533,10 +531,14 @@ impl Plan {
     /// The limit that allows the least leak.
     #[must_use]
     pub fn strictest(&self) -> Option<&LimitOutlook> {
-        self.limits
-            .iter()
-            .min_by(|a, b| a.allowed.area_m2.total_cmp(&b.allowed.area_m2))
+        strictest(&self.limits)
     }
+}
+
+fn strictest(limits: &[LimitOutlook]) -> Option<&LimitOutlook> {
+    limits
+        .iter()
+        .min_by(|a, b| a.allowed.area_m2.total_cmp(&b.allowed.area_m2))
 }
 
 fn check(bench: &Bench, intent: &Intent) -> Result<Direction, PlanError> {

@@ -86,6 +86,65 @@ fn a_hole_of_a_twentieth_of_a_millimeter() {
     }
 }
 
+/// What a plan says of waiting and of other gauges is for the strictest limit, wherever that stands.
+#[test]
+fn the_strictest_limit_counts_wherever_it_stands() {
+    let Limit::Drop {
+        drop, from, over, ..
+    } = drop_limit()
+    else {
+        panic!("a limit of a fall")
+    };
+    let lax = drop_limit();
+    let tight = Limit::Drop {
+        drop: drop / 20.0,
+        from,
+        over,
+        at_volume: None,
+    };
+    let bench = Bench {
+        heat: Heat::default(),
+        ..bench()
+    };
+    let of = |limits: &[Limit]| Plan::new(&bench, None, limits, &intent(TARGET, 60.0)).unwrap();
+    let strict = of(&[tight]);
+    for both in [of(&[tight, lax]), of(&[lax, tight])] {
+        let named = both.strictest().unwrap();
+        assert_eq!(named.allowed.area_m2, strict.limits[0].allowed.area_m2);
+        assert_eq!(both.settling, strict.settling);
+        assert_eq!(both.gauges, strict.gauges);
+    }
+    assert_ne!(of(&[lax]).settling, strict.settling);
+}
+
+/// A fall that was set for twice the volume takes twice the area, and in the volume under test twice the rate.
+#[test]
+fn a_fall_set_for_another_volume_is_one_of_area() {
+    let Limit::Drop {
+        drop, from, over, ..
+    } = drop_limit()
+    else {
+        panic!("a limit of a fall")
+    };
+    let bench = bench();
+    let start = GaugePressure::from_pascals(TARGET).unwrap();
+    let here = drop_limit()
+        .allowed(&bench, Direction::Pressure, start)
+        .unwrap();
+    for times in [0.5, 1.0, 2.0] {
+        let at_volume = Some(bench.volume.value() * times);
+        let limit = Limit::Drop {
+            drop,
+            from,
+            over,
+            at_volume,
+        };
+        let there = limit.allowed(&bench, Direction::Pressure, start).unwrap();
+        assert!((there.area_m2 / here.area_m2 / times - 1.0).abs() < 1e-12);
+        assert!((there.rate / here.rate / times - 1.0).abs() < 1e-12);
+    }
+}
+
 /// Analytic: the straight line through n readings of one standard deviation s over a time T has the slope's standard
 /// deviation s sqrt(12 (n - 1)/(n (n + 1)))/T (from memory, in every book on regression).
 #[test]

@@ -178,3 +178,46 @@ impl HeatPrior {
         self.ln_settling_time <= AT_ONCE.ln()
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::quantity::{AbsolutePressure, ThermodynamicTemperature};
+    use uom::si::thermodynamic_temperature::kelvin;
+
+    /// By hand, from the module's own constants: 250 cm3 of air at 20 C and 101.325 kPa hold 0.2160 J/K, so that 0.35 W/K settle them
+    /// in 0.617 s; half of the adiabatic 34.5 K is the excess at the last stroke. What 2 s leave of it is that of a case slower by
+    /// the factor exp(0.45); the most, that of one slower by exp(0.9).
+    #[test]
+    fn what_settling_leaves_is_that_of_a_slow_case() {
+        let ambient = GasState {
+            pressure: AbsolutePressure::from_pascals(101_325.0).unwrap(),
+            temperature: ThermodynamicTemperature::new::<kelvin>(293.15),
+        };
+        let volume = Volume::new::<cubic_meter>(250e-6);
+        let prior = |settled_for| {
+            let heat = Heat {
+                settled_for: Time::new::<second>(settled_for),
+                ..Heat::default()
+            };
+            heat.prior(volume, ambient, &Gas::dry_air(), 48_263.3 / 101_325.0)
+        };
+        let agrees = |got: f64, wanted: f64| {
+            assert!((got / wanted - 1.0).abs() < 2e-3, "{got} {wanted}");
+        };
+        let fresh = prior(0.0);
+        agrees(fresh.ln_settling_time.exp(), 0.617);
+        agrees(fresh.excess_uncertainty * 293.15, 0.5 * 34.5);
+        agrees(fresh.largest_excess * 293.15, 34.5);
+        let settled = prior(2.0);
+        let left = |slower: f64| (-2.0 / (0.617_2 * slower)).exp();
+        agrees(
+            settled.excess_uncertainty / fresh.excess_uncertainty,
+            left(0.45_f64.exp()),
+        );
+        agrees(
+            settled.largest_excess / fresh.largest_excess,
+            left(0.9_f64.exp()),
+        );
+    }
+}

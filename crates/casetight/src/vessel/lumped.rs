@@ -933,7 +933,7 @@ mod tests {
         ThermodynamicTemperature, Time, Volume,
     };
     use crate::vessel::straight::Straight;
-    use crate::vessel::{Direction, OrificeCoordinate, ThermalVessel};
+    use crate::vessel::{DecayLaw, Direction, OrificeCoordinate, ThermalVessel};
     use proptest::prelude::*;
     use uom::si::thermal_conductance::watt_per_kelvin;
     use uom::si::thermodynamic_temperature::kelvin;
@@ -993,6 +993,45 @@ mod tests {
             .into_iter()
             .map(GaugePressure::pascals)
             .collect()
+    }
+
+    /// The flow's slope, choked or not, is that of its difference quotient.
+    #[test]
+    fn each_laws_flow_has_its_own_slope() {
+        let gas = air();
+        let power = |exponent| DecayLaw::Power { exponent };
+        let sonic = DecayLaw::Sonic {
+            critical_ratio: 0.3,
+        };
+        for law in [
+            DecayLaw::Orifice,
+            sonic,
+            DecayLaw::Laminar,
+            power(0.5),
+            power(0.65),
+            power(0.9),
+        ] {
+            for y in [
+                -0.95, -0.8, -0.6, -0.3, -0.05, 0.05, 0.3, 0.8, 1.5, 2.5, 6.0,
+            ] {
+                let direction = if y > 0.0 {
+                    Direction::Pressure
+                } else {
+                    Direction::Vacuum
+                };
+                let orifice = OrificeCoordinate::new(&gas, direction);
+                let lumped = Lumped::new(&gas, Coordinate::beside(law, orifice).unwrap());
+                let flow = |w: f64| lumped.law_flow(&lumped.at(w));
+                let w = lumped.root(y);
+                let step = 1e-5 * w.abs();
+                let quotient = (flow(w + step).0 - flow(w - step).0) / (2.0 * step);
+                let slope = flow(w).1;
+                assert!(
+                    (slope - quotient).abs() <= 1e-7 * (1.0 + quotient.abs()),
+                    "{law:?} at {y}: {slope} {quotient}"
+                );
+            }
+        }
     }
 
     fn orifice(gas: &Gas) -> Lumped {
