@@ -277,7 +277,13 @@ impl OddSheet {
         let adiabatic = ((1.0 + first.1 / self.ambient).powf(0.4 / 1.4) - 1.0).abs();
         let inside = self.ambient + first.1;
         let early = first.1.abs() - from.1.abs();
-        let by_heat = inside * adiabatic * 1.2 + self.error(early);
+        // Some more, for what leaks meanwhile; and gas that was cooled by a third warms by a half.
+        let cold = if first.1 < 0.0 {
+            adiabatic / (1.0 - adiabatic)
+        } else {
+            0.0
+        };
+        let by_heat = inside * (1.2 * adiabatic).max(cold) + self.error(early);
         early > self.allowed(first, *from) + by_heat || beyond(*from)
     }
 }

@@ -1,6 +1,8 @@
 //! What the program may read and replace, and what of a file's text reaches a terminal, a page or a table.
 #![allow(clippy::unwrap_used, clippy::panic, clippy::indexing_slicing)]
 
+mod common;
+
 use std::fmt::Write as _;
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -548,7 +550,7 @@ fn a_signal_leaves_no_half_file() {
     }
     folder.write("many.csv", &file);
     let there = folder.names();
-    for (name, number) in [("INT", 2), ("TERM", 15), ("HUP", 1)] {
+    for (name, number) in common::ending_signals() {
         let mut child = Command::new(env!("CARGO_BIN_EXE_casetight"))
             .args([
                 "batch",

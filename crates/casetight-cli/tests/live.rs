@@ -6,6 +6,8 @@
     clippy::indexing_slicing
 )]
 
+mod common;
+
 use std::fmt::Write as _;
 use std::io::{BufRead, BufReader, Write as _};
 use std::path::PathBuf;
@@ -528,7 +530,7 @@ fn two_live_runs_do_not_write_one_trace() {
 #[cfg(unix)]
 #[test]
 fn a_live_run_that_is_asked_to_end_says_what_it_knows() {
-    for signal in ["INT", "TERM", "HUP"] {
+    for (signal, _) in common::ending_signals() {
         for (by, exit) in [(0.02, 0), (0.9, 1)] {
             let folder = Folder::new(&[SHEET, KNOWN, LIMIT]);
             let mut child = folder.start("live", &["--json"]);

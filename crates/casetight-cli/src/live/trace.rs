@@ -42,7 +42,8 @@ fn header(unit: &Unit) -> String {
     format!("{HEADER}{}", unit.symbol().to_lowercase())
 }
 
-/// Whether a file is one that a live run left before its first reading: empty, or with nothing but what stands above readings.
+/// Whether a file is one that a live run left before its first reading: empty, or with nothing but what such a run writes above
+/// readings. A file with anything else in it, a note even, is nobody's to begin anew.
 pub(crate) fn holds_no_readings(path: &Path) -> bool {
     /// Nothing longer is.
     const MOST: u64 = 1 << 10;
@@ -52,7 +53,9 @@ pub(crate) fn holds_no_readings(path: &Path) -> bool {
 }
 
 fn are_no_readings(bytes: &[u8]) -> bool {
-    let above = |line: &str| line.starts_with('#') || is_header(line);
+    let above = |line: &str| {
+        line.starts_with(CLOCK_ZERO) || CLOCK_ZERO.starts_with(line) || is_header(line)
+    };
     std::str::from_utf8(bytes).is_ok_and(|text| text.lines().all(above))
 }
 
@@ -261,6 +264,8 @@ mod tests {
                 "# time_s counts from unix time 1.000 s\ntime_s,gauge_kpa\n",
                 true,
             ),
+            ("# time_s cou", true),
+            ("# notes on the saw\n", false),
             ("time_s,gauge_kpa\n0,48\n", false),
             ("time_s,gauge_kpa\n0,48", false),
             ("format = 1\n", false),

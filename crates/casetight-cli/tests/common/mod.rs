@@ -15,6 +15,18 @@ pub(crate) fn demo(name: &str) -> PathBuf {
         .join(name)
 }
 
+/// Signals that end a program, by name and number, without those that this test runs ignoring, as under `nohup`: its programs
+/// ignore them too.
+#[cfg(unix)]
+pub(crate) fn ending_signals() -> Vec<(&'static str, i32)> {
+    let status = std::fs::read_to_string("/proc/self/status").unwrap_or_default();
+    let mask = status.lines().find_map(|line| line.strip_prefix("SigIgn:"));
+    let ignored = mask.map_or(0, |mask| u64::from_str_radix(mask.trim(), 16).unwrap());
+    let all = [("INT", 2), ("TERM", 15), ("HUP", 1)].into_iter();
+    all.filter(|(_, number)| (ignored >> (number - 1)) & 1 == 0)
+        .collect()
+}
+
 /// Exit code, standard output, standard error.
 pub(crate) fn program<A: AsRef<OsStr>>(
     arguments: impl IntoIterator<Item = A>,
