@@ -64,7 +64,7 @@ fn ignored() -> u64 {
 /// Waits for the system's word from here on.
 #[cfg(windows)]
 pub(crate) fn listen() {
-    /// Source: the exit status that Windows gives to a program ended by Ctrl-C, `STATUS_CONTROL_C_EXIT`.
+    /// The exit status that Windows gives to a program ended by Ctrl-C, `STATUS_CONTROL_C_EXIT` (from memory).
     const ENDED: i32 = 0xC000_013A_u32.cast_signed();
     let _ = ctrlc::set_handler(|| {
         if !told() {

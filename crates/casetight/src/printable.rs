@@ -28,7 +28,7 @@ pub fn lines(text: &str) -> Cow<'_, str> {
 
 /// A text's cell of a table that a spreadsheet may open: one that it would take for a formula gets an apostrophe before it.
 ///
-/// Source of the marks: OWASP, "CSV Injection".
+/// The marks are those that OWASP lists under "CSV Injection" (from memory).
 ///
 /// ```
 /// use casetight::printable::cell;
@@ -56,7 +56,7 @@ impl fmt::Write for Line<'_, '_> {
     }
 }
 
-/// Controls of C0 and C1, ends of lines and paragraphs, marks of the reading direction (Unicode Standard Annex 9, table 4), and
+/// Controls of C0 and C1, ends of lines and paragraphs, marks of the reading direction (Unicode Standard Annex 9; from memory), and
 /// the mark of byte order.
 fn is_unseen(c: char) -> bool {
     c.is_control()

@@ -328,7 +328,7 @@ fn the_information_is_about_the_terms_themselves() {
     );
 }
 
-/// Published: Huber (1964), equation for the estimate's weights: a residual r beyond k counts k/|r|.
+/// From memory: Huber's weights (`[Huber1964]`): a residual r beyond k counts k/|r|, so that its pull no longer grows.
 #[test]
 fn a_reading_that_outlies_counts_by_hubers_weight() {
     let bench = bench(Gauge::digital(pa(100.0)).unwrap());
