@@ -6,7 +6,7 @@ use clap::{Command, CommandFactory};
 use clap_complete::Shell;
 
 use crate::files::Files;
-use crate::{ALL_HOLD, Answer, Arguments, CommandError};
+use crate::{ALL_HOLD, Answer, Arguments, CommandError, words};
 
 /// The program's name on the command line.
 const NAME: &str = "casetight";
@@ -30,7 +30,7 @@ pub(crate) fn man(files: &Files, folder: &Path) -> Result<Answer, CommandError> 
     for (name, page) in pages()? {
         let path: PathBuf = folder.join(name);
         files.write(&path, &page)?;
-        written.push(path.display().to_string());
+        written.push(words::path(&path));
     }
     Ok(Answer {
         text: written.join("\n") + "\n",

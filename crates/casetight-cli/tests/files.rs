@@ -68,6 +68,15 @@ impl Folder {
     }
 }
 
+const BATCH: [&str; 6] = [
+    "batch",
+    "many.csv",
+    "--sheet",
+    "sheet.toml",
+    "--out",
+    "results.csv",
+];
+
 /// The commands that write a file, on a sheet, up to the file's name.
 const WRITERS: [&[&str]; 3] = [
     &["report", "sheet.toml", "--out"],
@@ -290,14 +299,7 @@ fn cells_that_a_spreadsheet_would_reckon_are_guarded() {
     }
     file.push_str("\"=bad\",0,\"=1+1\"\n");
     folder.write("many.csv", &file);
-    let (code, _, err) = folder.run(&[
-        "batch",
-        "many.csv",
-        "--sheet",
-        "sheet.toml",
-        "--out",
-        "results.csv",
-    ]);
+    let (code, _, err) = folder.run(&BATCH);
     assert_eq!(code, 3, "{err}");
     let results = folder.text("results.csv");
     assert_eq!(obeyed(&results), None);
@@ -552,14 +554,7 @@ fn a_signal_leaves_no_half_file() {
     let there = folder.names();
     for (name, number) in common::ending_signals() {
         let mut child = Command::new(env!("CARGO_BIN_EXE_casetight"))
-            .args([
-                "batch",
-                "many.csv",
-                "--sheet",
-                "sheet.toml",
-                "--out",
-                "results.csv",
-            ])
+            .args(BATCH)
             .current_dir(folder.0.path())
             .stderr(Stdio::null())
             .spawn()

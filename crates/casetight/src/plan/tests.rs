@@ -56,13 +56,18 @@ fn intent(target: f64, hold: f64) -> Intent {
     }
 }
 
-fn drop_limit() -> Limit {
+/// A fall from 7 psi in a minute.
+fn fall_of(drop: f64, at_volume: Option<Volume>) -> Limit {
     Limit::Drop {
-        drop: Pressure::new::<psi>(1.0),
+        drop: Pressure::new::<psi>(drop),
         from: Pressure::new::<psi>(7.0),
         over: seconds(60.0),
-        at_volume: None,
+        at_volume,
     }
+}
+
+fn drop_limit() -> Limit {
+    fall_of(1.0, None)
 }
 
 const TARGET: f64 = 7.0 * 6_894.757_293_168;
@@ -89,19 +94,7 @@ fn a_hole_of_a_twentieth_of_a_millimeter() {
 /// What a plan says of waiting and of other gauges is for the strictest limit, wherever that stands.
 #[test]
 fn the_strictest_limit_counts_wherever_it_stands() {
-    let Limit::Drop {
-        drop, from, over, ..
-    } = drop_limit()
-    else {
-        panic!("a limit of a fall")
-    };
-    let lax = drop_limit();
-    let tight = Limit::Drop {
-        drop: drop / 20.0,
-        from,
-        over,
-        at_volume: None,
-    };
+    let (lax, tight) = (fall_of(1.0, None), fall_of(0.05, None));
     let bench = Bench {
         heat: Heat::default(),
         ..bench()
@@ -120,25 +113,13 @@ fn the_strictest_limit_counts_wherever_it_stands() {
 /// A fall that was set for twice the volume takes twice the area, and in the volume under test twice the rate.
 #[test]
 fn a_fall_set_for_another_volume_is_one_of_area() {
-    let Limit::Drop {
-        drop, from, over, ..
-    } = drop_limit()
-    else {
-        panic!("a limit of a fall")
-    };
     let bench = bench();
     let start = GaugePressure::from_pascals(TARGET).unwrap();
     let here = drop_limit()
         .allowed(&bench, Direction::Pressure, start)
         .unwrap();
     for times in [0.5, 1.0, 2.0] {
-        let at_volume = Some(bench.volume.value() * times);
-        let limit = Limit::Drop {
-            drop,
-            from,
-            over,
-            at_volume,
-        };
+        let limit = fall_of(1.0, Some(bench.volume.value() * times));
         let there = limit.allowed(&bench, Direction::Pressure, start).unwrap();
         assert!((there.area_m2 / here.area_m2 / times - 1.0).abs() < 1e-12);
         assert!((there.rate / here.rate / times - 1.0).abs() < 1e-12);

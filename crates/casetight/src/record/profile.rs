@@ -588,16 +588,9 @@ impl ReadingProfile {
         let is_trace = header
             .as_ref()
             .is_some_and(|(_, names)| self.names_one_of(names));
-        let places = Places {
-            time: place(&self.time, header.as_ref(), is_trace)?,
-            pressure: place(&self.pressure, header.as_ref(), is_trace)?,
-            temperature: match &self.temperature {
-                Some(column) => Some(place(column, header.as_ref(), is_trace)?),
-                None => None,
-            },
-        };
-        let read = self.each_row(&mut rows, &places, ambient, keep);
-        // What can be part of a number may be told of any file.
+        let read = self
+            .places(header.as_ref())
+            .and_then(|places| self.each_row(&mut rows, &places, ambient, keep));
         let some = read.map_err(|error| {
             if is_trace {
                 error
@@ -610,6 +603,18 @@ impl ReadingProfile {
             Some((line, _)) => Err(TraceError::NoRows { line }),
             None => Err(TraceError::NoTable),
         }
+    }
+
+    /// Where the columns are in a table with these names.
+    fn places(&self, header: Option<&(u64, Vec<String>)>) -> Result<Places, TraceError> {
+        Ok(Places {
+            time: place(&self.time, header)?,
+            pressure: place(&self.pressure, header)?,
+            temperature: match &self.temperature {
+                Some(column) => Some(place(column, header)?),
+                None => None,
+            },
+        })
     }
 
     /// Hands on each reading of the rows below the names; whether there was one.
@@ -795,15 +800,11 @@ fn text_of_field(field: &[u8]) -> String {
 }
 
 /// Where a column is, from 0.
-fn place(
-    column: &Column,
-    header: Option<&(u64, Vec<String>)>,
-    is_trace: bool,
-) -> Result<usize, TraceError> {
+fn place(column: &Column, header: Option<&(u64, Vec<String>)>) -> Result<usize, TraceError> {
     let missing = |line: u64, names: &[String]| TraceError::NoColumn {
         line,
         column: column.to_string(),
-        found: quoted(&names.join(" | "), is_trace),
+        found: quoted(&names.join(" | "), true),
     };
     match (column, header) {
         (Column::Number(number), Some((line, names))) if *number > names.len() => {

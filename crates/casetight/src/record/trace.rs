@@ -282,14 +282,17 @@ fn missing(column: Option<&str>) -> String {
 }
 
 impl TraceError {
-    /// The error of a file that may be none of a logger's: of its text only what may be a number or a date is told.
+    /// The error of a file that may be none of a logger's: of its cells only what may be a number or a date is told.
     pub(super) fn told_of_no_trace(mut self) -> Self {
         let of_a_number =
             |c: char| c.is_ascii_digit() || " '.,:+-eETZ\u{2212}\u{a0}\u{202f}\u{2019}".contains(c);
-        if let Self::NotANumberHere { found, .. } | Self::NotADate { found, .. } = &mut self
-            && !found.chars().all(of_a_number)
-        {
-            *found = quoted(found, false);
+        match &mut self {
+            Self::NotANumberHere { found, .. } | Self::NotADate { found, .. }
+                if found.chars().all(of_a_number) => {}
+            Self::NotANumberHere { found, .. }
+            | Self::NotADate { found, .. }
+            | Self::NoColumn { found, .. } => *found = quoted(found, false),
+            _ => {}
         }
         self
     }

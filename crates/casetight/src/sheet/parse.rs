@@ -822,12 +822,7 @@ fn run(
         None => None,
     };
     let repaired = sites(&table, "repaired", &[])?;
-    let earlier = if repaired.is_empty() {
-        &[]
-    } else {
-        sheet.runs.as_slice()
-    };
-    for (index, earlier) in earlier.iter().enumerate() {
+    for (index, earlier) in sheet.runs.iter().enumerate() {
         if let Some(site) = repaired.iter().find(|site| earlier.repaired.contains(site)) {
             let (site, first) = (site.to_string(), index + 1);
             return Err(table.error_at("repaired", Problem::RepairedTwice { site, first }));
