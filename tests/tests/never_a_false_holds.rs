@@ -38,9 +38,14 @@ fn only(session: &Session) -> &RunAssessment {
 
 /// A sheet with a dial in psi, a limit of 1 psi a minute from 7 psi, and these readings of gas that settled.
 fn dial(readings: &str) -> Session {
+    dial_after("20 s", readings)
+}
+
+/// The same, of gas that had this time to settle.
+fn dial_after(settled_for: &str, readings: &str) -> Session {
     assessed(&format!(
         "format = 1\n[volume]\nvalue = \"250 cm3\"\nuncertainty = \"5 cm3\"\n[ambient]\npressure = \"1013 hPa\"\n\
-         temperature = \"20 C\"\n[heat]\nsettled_for = \"20 s\"\n[gauge]\nunit = \"psi\"\ndivision = \"0.5 psi\"\n\
+         temperature = \"20 C\"\n[heat]\nsettled_for = \"{settled_for}\"\n[gauge]\nunit = \"psi\"\ndivision = \"0.5 psi\"\n\
          readable = \"0.25 psi\"\n[limit]\nmax_drop = \"1 psi\"\nfrom = \"7 psi\"\nover = \"60 s\"\n[[run]]\nname = \"a\"\n\
          readings = {readings}\n"
     ))
@@ -209,6 +214,54 @@ fn one_of_three_readings_is_not_called_misread() {
     let session = dial("[[0, 50.0], [55, 5.25], [110, 5.0]]");
     assert_ne!(only(&session).verdict, Some(Verdict::Leaks));
     assert!(!doubts(&session).contains(&"misread"));
+}
+
+/// The first reading was moved by a decimal point, and the second fits worse than it by itself: without the first, which is never
+/// named, the others fit best, and the engine holds.
+#[test]
+fn a_reading_is_not_called_misread_where_another_may_be() {
+    let session = regression!("30-two-readings-to-suspect.toml");
+    assert_eq!(only(&session).verdict, Some(Verdict::Undecided));
+    assert!(!doubts(&session).contains(&"misread"));
+}
+
+/// All that tells of a leak is the first reading: a tenth of it, and the needle stood still.
+#[test]
+fn at_rest_by_the_second_reading_the_first_decides_alone() {
+    let session = regression!("31-at-rest-by-one-readings-word.toml");
+    assert_eq!(only(&session).verdict, Some(Verdict::Undecided));
+    assert!(doubts(&session).contains(&"turned"));
+    // At rest at zero a tenth of the first reading is still a gross leak.
+    let gross = dial("[[0, 7.0], [30, 0.0], [60, 0.0], [90, 0.0]]");
+    assert_eq!(only(&gross).verdict, Some(Verdict::Leaks));
+}
+
+#[test]
+fn readings_that_no_curve_follows_get_no_verdict_and_no_nan() {
+    let text = include_str!("../data/regressions/32-no-curve-through-the-readings.toml");
+    let session = assessed(text);
+    assert_eq!(only(&session).verdict, Some(Verdict::Undecided));
+    assert!(doubts(&session).contains(&"not_finite"));
+    let sheet = Sheet::parse(text, "sheet.toml", &NoTraces).unwrap();
+    let page = casetight_report::Report::new(&sheet, None).unwrap().page();
+    assert!(page.contains("no curve of a leak can be followed"));
+    assert!(!page.contains("NaN"));
+}
+
+/// Two steps in a second are no rest; four readings that stand after a fall are one.
+#[test]
+fn a_needle_that_still_falls_is_not_said_to_rest() {
+    let rests = |readings: &str| {
+        let session = dial_after("0 s", readings);
+        let rest = only(&session).doubts().find_map(|doubt| match doubt {
+            Doubt::NeedleLost { rest, .. } => Some(rest.is_some()),
+            _ => None,
+        });
+        rest.expect("the needle lost too much")
+    };
+    assert!(!rests("[[0, 7.0], [0.5, 6.75], [1, 6.5]]"));
+    assert!(!rests("[[0, 7.0], [2, 5.0], [4, 4.75]]"));
+    assert!(rests("[[0, 7.0], [2, 5.0], [4, 5.0], [6, 5.0], [8, 5.0]]"));
 }
 
 #[test]
