@@ -15,6 +15,7 @@
 
 use std::collections::BTreeMap;
 use std::fmt::{self, Write as _};
+use std::ops::Range;
 
 use casetight::batch::BatchRow;
 use casetight::limit::Verdict;
@@ -300,6 +301,20 @@ impl Tally {
     /// Head of its table.
     pub const HEAD: &'static str = "| needle | sheets | holds | leaks | undecided | refused | faults |\n|---|---:|---:|---:|---:|---:|---:|";
 
+    /// Assesses the sheets of these numbers, the same ones each time, and counts what was said of them.
+    pub fn assess(&mut self, sheets: Range<u32>) {
+        let answers: Vec<_> = sheets
+            .into_par_iter()
+            .filter_map(sheet_of)
+            .map(|(sheet, slipped)| (sheet.course.name(), faults(&sheet, slipped), sheet))
+            .collect();
+        for (course, (verdict, faults), sheet) in answers {
+            self.count(course, verdict, faults.len());
+            let told = faults.into_iter().map(|fault| (fault, sheet.text()));
+            self.faults.extend(told);
+        }
+    }
+
     fn count(&mut self, course: &'static str, verdict: Option<Verdict>, faults: usize) {
         let row = self.rows.entry(course).or_default();
         let column = match verdict {
@@ -326,40 +341,15 @@ impl fmt::Display for Tally {
     }
 }
 
-/// Assesses so many sheets, the same ones each time.
-#[must_use]
-pub fn tally(cases: u32) -> Tally {
-    let one = |case: u32| {
-        let seed: Vec<u8> = (0_u8..8)
-            .flat_map(|i| (case ^ u32::from(i).rotate_right(3)).to_le_bytes())
-            .collect();
-        let rng = TestRng::from_seed(RngAlgorithm::ChaCha, &seed);
-        let mut runner = TestRunner::new_with_rng(ProptestConfig::default(), rng);
-        let tree = (sheets(), any::<usize>()).new_tree(&mut runner);
-        tree.map(|tree| tree.current()).ok()
-    };
-    let answers: Vec<_> = (0..cases)
-        .into_par_iter()
-        .filter_map(one)
-        .map(|(sheet, slipped)| {
-            let (verdict, faults) = faults(&sheet, slipped);
-            let text = (!faults.is_empty()).then(|| sheet.text());
-            (
-                sheet.course.name(),
-                verdict,
-                faults,
-                text.unwrap_or_default(),
-            )
-        })
+/// The sheet of a number, and the reading of it that slips.
+fn sheet_of(number: u32) -> Option<(OddSheet, usize)> {
+    let seed: Vec<u8> = (0_u8..8)
+        .flat_map(|i| (number ^ u32::from(i).rotate_right(3)).to_le_bytes())
         .collect();
-    let mut tally = Tally::default();
-    for (course, verdict, faults, text) in answers {
-        tally.count(course, verdict, faults.len());
-        tally
-            .faults
-            .extend(faults.into_iter().map(|fault| (fault, text.clone())));
-    }
-    tally
+    let rng = TestRng::from_seed(RngAlgorithm::ChaCha, &seed);
+    let mut runner = TestRunner::new_with_rng(ProptestConfig::default(), rng);
+    let tree = (sheets(), any::<usize>()).new_tree(&mut runner);
+    tree.map(|tree| tree.current()).ok()
 }
 
 fn log_uniform(from: f64, to: f64) -> impl Strategy<Value = f64> {

@@ -9,7 +9,7 @@
 mod common;
 
 use std::fmt::Write as _;
-use std::io::{BufRead, BufReader, Write as _};
+use std::io::{BufRead, BufReader, Read as _, Write as _};
 use std::path::PathBuf;
 use std::process::{Child, Command, Stdio};
 
@@ -557,4 +557,42 @@ fn a_live_run_that_is_asked_to_end_says_what_it_knows() {
             assert_eq!(events(&out).last().unwrap()["verdict"], last["verdict"]);
         }
     }
+}
+
+/// However fast lines come in, the word to end is heard; and it is said that the run ended by it.
+#[cfg(unix)]
+#[test]
+fn a_flood_of_lines_does_not_keep_a_live_run_from_ending() {
+    let folder = Folder::new(&[SHEET, LIMIT]);
+    let mut child = folder.start("live", &[]);
+    let mut input = child.stdin.take().unwrap();
+    let mut errors = child.stderr.take().unwrap();
+    let flood = std::thread::spawn(move || {
+        let _ = input.write_all(falling(0.12, 0, 5).as_bytes());
+        // Until nobody reads it any more.
+        while input.write_all("x,y\n".repeat(1000).as_bytes()).is_ok() {}
+    });
+    let told = std::thread::spawn(move || {
+        let mut text = String::new();
+        errors.read_to_string(&mut text).unwrap();
+        text
+    });
+    std::thread::sleep(std::time::Duration::from_millis(300));
+    let kill = Command::new("kill")
+        .args(["-TERM", &child.id().to_string()])
+        .status();
+    assert!(kill.unwrap().success());
+    let ended = (0..200).any(|_| {
+        std::thread::sleep(std::time::Duration::from_millis(100));
+        child.try_wait().unwrap().is_some()
+    });
+    let _ = child.kill();
+    let out = child.wait_with_output().unwrap();
+    assert!(ended && out.status.code().is_some(), "{}", out.status);
+    flood.join().unwrap();
+    assert!(
+        told.join()
+            .unwrap()
+            .contains("this is the assessment so far")
+    );
 }

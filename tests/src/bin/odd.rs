@@ -1,23 +1,38 @@
 //! Odd readings in great number, and what was said of them, as a Markdown table: no fault may be in it.
 //!
-//! `odd [CASES]`: 100 000 without. Exits with 1 where there is a fault, and prints the sheet.
-#![allow(clippy::print_stdout, reason = "a study prints its table")]
+//! `odd [CASES]`: 100 000 without. Exits with 1 where there is a fault. Each is printed with its sheet as soon as it is found, beside
+//! how far the study is, on the error channel.
+#![allow(
+    clippy::print_stdout,
+    clippy::print_stderr,
+    reason = "a study prints its table, and how far it is"
+)]
 
 use std::process::ExitCode;
 
-use casetight_tests::odd::{Tally, tally};
+use casetight_tests::odd::Tally;
+
+/// Sheets between two words of how far the study is.
+const AT_ONCE: u32 = 1000;
 
 fn main() -> ExitCode {
     let cases = std::env::args()
         .nth(1)
         .and_then(|n| n.parse().ok())
         .unwrap_or(100_000);
-    let tally = tally(cases);
+    let mut tally = Tally::default();
+    let mut told = 0;
+    for from in (0..cases).step_by(AT_ONCE as usize) {
+        let to = cases.min(from + AT_ONCE);
+        tally.assess(from..to);
+        for (fault, text) in tally.faults.iter().skip(told) {
+            eprintln!("\n{fault}\n{text}");
+        }
+        told = tally.faults.len();
+        eprintln!("{to} of {cases} sheets, faults: {told}");
+    }
     println!("{}", Tally::HEAD);
     println!("{tally}");
-    for (fault, text) in tally.faults.iter().take(20) {
-        println!("\n{fault}\n{text}");
-    }
     if tally.faults.is_empty() {
         ExitCode::SUCCESS
     } else {

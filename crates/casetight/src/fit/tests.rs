@@ -353,33 +353,42 @@ fn a_reading_that_outlies_counts_by_hubers_weight() {
     assert_eq!(data.outliers, 2);
 }
 
-/// The upper end of a needle that stands still holds what the wall's drift may hide, too.
+/// The upper end of a needle that stands still holds what the wall's drift may hide, too, on a gauge of fine steps and of coarse ones.
 #[test]
 fn a_bound_holds_what_all_readings_share() {
-    let still = bench(Gauge::digital(pa(100.0)).unwrap());
+    const GAUGE: f64 = 48_250.0;
     let times: Vec<f64> = (0..24).map(|i| 5.0 * f64::from(i)).collect();
-    let readings =
-        Readings::from_si(&times, &[48_300.0; 24], still.ambient_pressure.value()).unwrap();
-    let high = |drift: f64| {
-        let drift_allowance = TemperatureDrift::from_kelvins_per_second(drift / 60.0).unwrap();
-        let drifting = Bench {
-            drift_allowance,
-            ..still.clone()
+    for (gauge, method) in [
+        (Gauge::digital(pa(50.0)).unwrap(), Method::Profile),
+        (Gauge::dial(pa(500.0), pa(250.0)).unwrap(), Method::Rounded),
+    ] {
+        let still = bench(gauge.with_stopwatch(Time::new::<second>(0.0)).unwrap());
+        let ambient = still.ambient_pressure.value();
+        let readings = Readings::from_si(&times, &[GAUGE; 24], ambient).unwrap();
+        let high = |drift: f64| {
+            let drift_allowance = TemperatureDrift::from_kelvins_per_second(drift / 60.0).unwrap();
+            let drifting = Bench {
+                drift_allowance,
+                ..still.clone()
+            };
+            let found = fit(&readings, &drifting, 0.95).unwrap();
+            assert_eq!((found.course, found.method), (Course::Stands, method));
+            found.rate.high
         };
-        let found = fit(&readings, &drifting, 0.95).unwrap();
-        assert_eq!(found.course, Course::Stands);
-        found.rate.high
-    };
-    // A drift of 1 K/min moves (101.3 + 48.3) kPa by 150e3/293/60 = 8.5 Pa/s, as much as a leak of the rate
-    // 8.5/101325/(flow at the start); the 95 % end is 1.96 of it, noise in quadrature.
-    let (none, one) = (high(0.0), high(1.0));
-    let flow = {
-        // Subsonic orifice, written out: P sqrt(2 gamma/(gamma - 1) (x^(2/gamma) - x^((gamma + 1)/gamma))), x = 1/P.
-        let (p, g) = (1.0 + 48_300.0 / 101_325.0_f64, 1.4_f64);
-        let x = 1.0 / p;
-        p * (2.0 * g / (g - 1.0) * (x.powf(2.0 / g) - x.powf((g + 1.0) / g))).sqrt()
-    };
-    let drift = 149_625.0 / 293.15 / 60.0 / 101_325.0 / flow;
-    let wanted = none.hypot(1.96 * drift);
-    assert!((one / wanted - 1.0).abs() < 0.1, "{none} {one} {wanted}");
+        // A drift of 1 K/min moves (101.3 + 48.3) kPa by 150e3/293/60 = 8.5 Pa/s, as much as a leak of the rate
+        // 8.5/101325/(flow at the start); the 95 % end is 1.96 of it, noise in quadrature.
+        let (none, one) = (high(0.0), high(1.0));
+        let flow = {
+            // Subsonic orifice, written out: P sqrt(2 gamma/(gamma - 1) (x^(2/gamma) - x^((gamma + 1)/gamma))), x = 1/P.
+            let (p, g) = (1.0 + GAUGE / 101_325.0, 1.4_f64);
+            let x = 1.0 / p;
+            p * (2.0 * g / (g - 1.0) * (x.powf(2.0 / g) - x.powf((g + 1.0) / g))).sqrt()
+        };
+        let drift = (101_325.0 + GAUGE) / 293.15 / 60.0 / 101_325.0 / flow;
+        let wanted = none.hypot(1.96 * drift);
+        assert!(
+            (one / wanted - 1.0).abs() < 0.1,
+            "{method:?}: {none} {one} {wanted}"
+        );
+    }
 }

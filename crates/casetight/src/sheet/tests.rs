@@ -900,6 +900,27 @@ fn no_unit_starts_like_a_number() {
     check::<Time>();
 }
 
+/// What is wrong is quoted on one line, whatever it holds, wherever the error goes.
+#[test]
+fn an_error_quotes_control_characters_by_their_numbers() {
+    for (from, to) in [
+        ("bore = ", "\"b\\u001bore\\nfaked: line\" = "),
+        ("unit = \"psi\"", "unit = \"p\\u001bsi\\nfaked: line\""),
+        (
+            "name = \"vacuum\"",
+            "name = \"vacuum\"\npiston = \"mid\\u001b\\nfaked: line\"\nrig = 1",
+        ),
+    ] {
+        let words = parse(&FULL.replacen(from, to, 1)).unwrap_err().to_string();
+        assert!(!words.contains(char::is_control), "{words:?}");
+    }
+    let named = Sheet::parse("format = 2", "a\u{1b}[2J\nb.toml", &NoTraces).unwrap_err();
+    assert!(
+        named.to_string().starts_with("a\\u001B[2J\\nb.toml:1:"),
+        "{named}"
+    );
+}
+
 proptest! {
     /// Half the last digit of a length, whatever its digits and exponent.
     #[test]
