@@ -236,6 +236,17 @@ fn at_rest_by_the_second_reading_the_first_decides_alone() {
     assert_eq!(only(&gross).verdict, Some(Verdict::Leaks));
 }
 
+/// A tenth of the first reading, and the leak is a hundredth of it; the other six, which still fall, tell nothing of a fast one.
+#[test]
+fn nine_tenths_lost_by_the_second_reading_the_first_decides_alone() {
+    let session = regression!("33-the-first-reading-alone-tells-of-a-fall.toml");
+    assert_eq!(only(&session).verdict, Some(Verdict::Undecided));
+    assert!(doubts(&session).contains(&"turned"));
+    // Where the others go on falling as fast, it is a hole.
+    let gross = dial("[[0, 9.0], [1, 0.75], [2, 0.25], [3, 0.0], [4, 0.0], [5, 0.0], [6, 0.0]]");
+    assert_eq!(only(&gross).verdict, Some(Verdict::Leaks));
+}
+
 #[test]
 fn readings_that_no_curve_follows_get_no_verdict_and_no_nan() {
     let text = include_str!("../data/regressions/32-no-curve-through-the-readings.toml");

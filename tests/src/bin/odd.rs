@@ -1,7 +1,7 @@
 //! Odd readings in great number, and what was said of them, as a Markdown table: no fault may be in it.
 //!
-//! `odd [CASES]`: 100 000 without. Exits with 1 where there is a fault. Each is printed with its sheet as soon as it is found, beside
-//! how far the study is, on the error channel.
+//! `odd [CASES [FROM]]`: 100 000 without, from the sheet of number 0. Exits with 1 where there is a fault. Each is printed with its
+//! sheet as soon as it is found, beside how far the study is, on the error channel.
 #![allow(
     clippy::print_stdout,
     clippy::print_stderr,
@@ -16,20 +16,20 @@ use casetight_tests::odd::Tally;
 const AT_ONCE: u32 = 1000;
 
 fn main() -> ExitCode {
-    let cases = std::env::args()
-        .nth(1)
-        .and_then(|n| n.parse().ok())
-        .unwrap_or(100_000);
+    let number = |place: usize| std::env::args().nth(place).and_then(|n| n.parse().ok());
+    let cases: u32 = number(1).unwrap_or(100_000);
+    let first: u32 = number(2).unwrap_or(0);
+    let end = first.saturating_add(cases);
     let mut tally = Tally::default();
     let mut told = 0;
-    for from in (0..cases).step_by(AT_ONCE as usize) {
-        let to = cases.min(from + AT_ONCE);
+    for from in (first..end).step_by(AT_ONCE as usize) {
+        let to = end.min(from.saturating_add(AT_ONCE));
         tally.assess(from..to);
         for (fault, text) in tally.faults.iter().skip(told) {
             eprintln!("\n{fault}\n{text}");
         }
         told = tally.faults.len();
-        eprintln!("{to} of {cases} sheets, faults: {told}");
+        eprintln!("{to} of {end} sheets, faults: {told}");
     }
     println!("{}", Tally::HEAD);
     println!("{tally}");

@@ -34,8 +34,10 @@ type FitAgain<'f> = &'f dyn Fn(&Readings) -> Result<Fit, FitError>;
 /// The fit with what other readings would have made of it, or the fit of the others where one is misread.
 pub(super) fn considered(fit: Fit, readings: &Readings, gauge: &Gauge, again: FitAgain<'_>) -> Fit {
     let doubtful = !fit.is_acceptable();
-    // A needle that was at rest by the second reading fell at one reading's word.
-    let few = telling(readings, gauge) <= FEW || fit.rate.high.is_infinite();
+    // A needle that was at rest by the second reading fell at one reading's word; one that had lost nine tenths by then, too.
+    let few = telling(readings, gauge) <= FEW
+        || fit.rate.high.is_infinite()
+        || slipped(readings, 0, 0.1).is_some();
     if readings.len() > MANY || !few && !doubtful {
         return fit;
     }
@@ -124,14 +126,17 @@ fn without(readings: &Readings, index: usize, again: FitAgain<'_>) -> Option<Fit
 /// What the readings tell if the decimal point of one was moved, where that is a fall that some leak explains.
 fn slips(readings: &Readings, index: usize, again: FitAgain<'_>) -> Vec<Otherwise> {
     let of = |times: f64| {
-        let moved = readings.with_one_times(index, times)?;
-        let fit = falls_at(&moved, index)
-            .then(|| again(&moved).ok())
-            .flatten()?;
+        let fit = again(&slipped(readings, index, times)?).ok()?;
         (fit.is_acceptable() && fit.course != Course::Rises)
             .then(|| Otherwise::new(index, Some(times), &fit))
     };
     SLIPS.into_iter().filter_map(of).collect()
+}
+
+/// The readings with the decimal point of one moved, where that is a fall.
+fn slipped(readings: &Readings, index: usize, times: f64) -> Option<Readings> {
+    let moved = readings.with_one_times(index, times)?;
+    falls_at(&moved, index).then_some(moved)
 }
 
 /// Whether a reading lies between its neighbors, give or take a tenth of it: a moved decimal point goes further.
