@@ -23,12 +23,26 @@ use crate::restore::{Made, Restored, restore};
 use crate::same::by_value;
 use crate::scalar::{Given, Plain, Si};
 
-/// A leak law as the shape of the decay that it gives. Where one is asked for, the names "orifice" and "laminar" do too.
+/// A leak law as the shape of the decay that it gives. Where one is asked for, the name of one without a number does too.
+///
+/// Parameters
+/// ----------
+/// name : str
+///     One of `DecayLaw.names()`.
+/// number : float, optional
+///     The law's own number, where it has one.
+///
+/// Raises
+/// ------
+/// Error
+///     For a name that no law has, a number that is missing or one too many.
 ///
 /// Examples
 /// --------
-/// >>> DecayLaw.power(0.75)
-/// DecayLaw.power(0.75)
+/// >>> DecayLaw("power law", 0.75)
+/// DecayLaw('power law', 0.75)
+/// >>> DecayLaw.power(0.75) == DecayLaw("power law", 0.75)
+/// True
 /// >>> DecayLaw.laminar().words
 /// 'a fine gap'
 #[pyclass(frozen, eq, hash, module = "casetight")]
@@ -37,8 +51,45 @@ pub(crate) struct DecayLaw(pub(crate) CoreLaw);
 
 by_value!(DecayLaw: |this| this.0);
 
+/// The law of a name and its number.
+fn law_of(name: &str, number: Option<f64>) -> Result<CoreLaw, Failure> {
+    let Some(kind) = CoreLaw::KINDS.iter().find(|kind| kind.name == name) else {
+        let names: Vec<String> = CoreLaw::KINDS
+            .iter()
+            .map(|kind| format!("{:?}", kind.name))
+            .collect();
+        return Err(Failure::new(format!(
+            "no law has the name {name:?}; there are {}",
+            names.join(", ")
+        )));
+    };
+    match (kind.number, number) {
+        (Some(_), Some(number)) => Ok(kind.with(number)),
+        (None, None) => Ok(kind.with(f64::NAN)),
+        (Some(what), None) => Err(Failure::new(format!(
+            "the law {name:?} needs its {}: write DecayLaw({name:?}, number)",
+            what.replace('_', " ")
+        ))),
+        (None, Some(_)) => Err(Failure::new(format!(
+            "the law {name:?} has no number of its own"
+        ))),
+    }
+}
+
 #[pymethods]
 impl DecayLaw {
+    #[new]
+    #[pyo3(signature = (name, number=None))]
+    fn new(name: &str, number: Option<Plain>) -> Answer<Self> {
+        Ok(Self(law_of(name, number.map(|number| number.0))?))
+    }
+
+    /// Every law's name.
+    #[staticmethod]
+    fn names() -> Vec<&'static str> {
+        CoreLaw::KINDS.iter().map(|kind| kind.name).collect()
+    }
+
     /// A hole.
     #[staticmethod]
     fn orifice() -> Self {
@@ -73,6 +124,12 @@ impl DecayLaw {
         self.0.name()
     }
 
+    /// The law's own number; none where it has none.
+    #[getter]
+    fn number(&self) -> Option<f64> {
+        self.0.number()
+    }
+
     /// The kind of leak in the trade's words.
     #[getter]
     fn words(&self) -> &'static str {
@@ -80,24 +137,14 @@ impl DecayLaw {
     }
 
     fn __repr__(&self) -> String {
-        match self.0 {
-            CoreLaw::Sonic { critical_ratio } => format!("DecayLaw.sonic({critical_ratio:?})"),
-            CoreLaw::Power { exponent } => format!("DecayLaw.power({exponent:?})"),
-            law => format!("DecayLaw.{}()", law.name()),
+        match self.0.number() {
+            Some(number) => format!("DecayLaw('{}', {number:?})", self.0.name()),
+            None => format!("DecayLaw('{}')", self.0.name()),
         }
     }
 
     fn __reduce__<'py>(&self, py: Python<'py>) -> PyResult<Restored<'py>> {
-        match self.0 {
-            CoreLaw::Sonic { critical_ratio } => {
-                restore::<_, f64>(py, "DecayLaw.sonic", (critical_ratio,), &[])
-            }
-            CoreLaw::Power { exponent } => {
-                restore::<_, f64>(py, "DecayLaw.power", (exponent,), &[])
-            }
-            CoreLaw::Laminar => restore::<_, f64>(py, "DecayLaw.laminar", (), &[]),
-            _ => restore::<_, f64>(py, "DecayLaw.orifice", (), &[]),
-        }
+        restore::<_, f64>(py, "DecayLaw", (self.0.name(), self.0.number()), &[])
     }
 }
 
@@ -113,16 +160,11 @@ impl<'py> FromPyObject<'_, 'py> for NamedLaw {
             return Ok(Self(law.get().0));
         }
         let Ok(name) = object.cast::<PyString>() else {
-            return Err(Failure::kind("a law is a DecayLaw, \"orifice\" or \"laminar\"").into());
+            return Err(
+                Failure::kind("a law is a DecayLaw, or the name of one without a number").into(),
+            );
         };
-        match name.to_cow()?.as_ref() {
-            "orifice" => Ok(Self(CoreLaw::Orifice)),
-            "laminar" => Ok(Self(CoreLaw::Laminar)),
-            other => Err(Failure::new(format!(
-                "no law has the name {other:?} alone: write \"orifice\", \"laminar\", DecayLaw.sonic(b) or DecayLaw.power(n)"
-            ))
-            .into()),
-        }
+        Ok(Self(law_of(name.to_cow()?.as_ref(), None)?))
     }
 }
 

@@ -76,11 +76,29 @@ def travellers() -> list[Any]:
         ct.Limit.max_area(5e-9),
         ct.Limit.max_flow("30 cm3/min", reference="20 C, 1013.25 hPa"),
         ct.Limit.min_hold(60.0, from_pa="7 psi"),
-        ct.DecayLaw.orifice(),
-        ct.DecayLaw.laminar(),
-        ct.DecayLaw.sonic(0.3),
-        ct.DecayLaw.power(0.7),
+        *every_law(),
     ]
+
+
+def every_law() -> list[ct.DecayLaw]:
+    """Each law of the core's list, a number with those that have one."""
+    laws = []
+    for name in ct.DecayLaw.names():
+        try:
+            laws.append(ct.DecayLaw(name))
+        except ct.Error:
+            laws.append(ct.DecayLaw(name, 0.7))
+    return laws
+
+
+def test_laws_are_those_of_the_core() -> None:
+    laws = every_law()
+    assert {ct.DecayLaw.orifice(), ct.DecayLaw.laminar(), ct.DecayLaw.sonic(0.7), ct.DecayLaw.power(0.7)} <= set(laws)
+    assert [law.name for law in laws] == ct.DecayLaw.names()
+    for law in laws:
+        assert eval(repr(law), {"DecayLaw": ct.DecayLaw}) == law
+        alone: Any = law if law.number is not None else law.name
+        assert ct.Decay(5e-9, 250e-6, 48e3, law=alone, **WHERE).gauge_pa(0.0) == pytest.approx(48e3)
 
 
 @pytest.mark.parametrize("thing", travellers(), ids=repr)

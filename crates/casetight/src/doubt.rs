@@ -17,7 +17,7 @@ use crate::caution;
 use crate::fit::{Fit, Misread, Residual, Strain};
 use crate::quantity::{Pressure, Unit};
 use crate::record::Bench;
-use crate::vessel::{Direction, OrificeCoordinate, Straight};
+use crate::vessel::{Direction, OrificeShape, Shape as _};
 
 /// Fewer readings than this after the gas has settled show nothing by themselves.
 const SETTLED_READINGS: usize = 3;
@@ -330,7 +330,7 @@ struct Needle<'a> {
     readings: &'a [Residual],
     bench: &'a Bench,
     direction: Direction,
-    coordinate: OrificeCoordinate,
+    coordinate: OrificeShape,
     ambient: f64,
     /// The largest rate \[1/s\], that of the rig included.
     rate: f64,
@@ -351,7 +351,7 @@ impl<'a> Needle<'a> {
             readings: &fit.residuals,
             bench,
             direction: fit.direction,
-            coordinate: OrificeCoordinate::new(&bench.gas, fit.direction),
+            coordinate: OrificeShape::of_gas(&bench.gas, fit.direction),
             ambient: ambient.pressure.pascals(),
             rate: rate + fit.rig_rate(),
             largest_excess: heat.largest_excess,

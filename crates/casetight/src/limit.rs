@@ -16,7 +16,7 @@ use crate::quantity::{
     Area, GaugePressure, Pressure, QuantityError, ReferenceConditions, Time, Volume, VolumeRate,
 };
 use crate::record::{Bench, sides};
-use crate::vessel::{Direction, OrificeCoordinate, VesselError, rate_per_area};
+use crate::vessel::{Direction, OrificeShape, Shape as _, VesselError, rate_per_area};
 
 /// A limit is met, or broken, with at least this probability before a run is said to hold, or to leak: 95 %, a guard
 /// band of 1.645 standard uncertainties on a normal interval. Source: `[ISO14253]`, `[JCGM106]` (8.3).
@@ -379,9 +379,9 @@ fn rate_of_fall(
     let sign = direction.sign();
     let ambient = bench.ambient_pressure.value();
     GaugePressure::from_pascals(sign * from)?.absolute(ambient)?;
-    let coordinate = OrificeCoordinate::new(&bench.gas, direction);
+    let coordinate = OrificeShape::of_gas(&bench.gas, direction);
     let s = |size: f64| coordinate.of(sign * size / ambient.pascals());
-    Ok((s(from) - s(from - drop)) / (coordinate.slope() * over))
+    Ok((s(from) - s(from - drop)) / (coordinate.speed() * over))
 }
 
 impl Allowed {

@@ -40,7 +40,7 @@ _Column: TypeAlias = _Sequence | Sequence[_HasSeconds] | _HasUnit
 _Floats: TypeAlias = npt.NDArray[np.float64]
 # A float where all inputs are numbers, else an array of float64.
 _FloatOrArray: TypeAlias = Any
-_Law: TypeAlias = DecayLaw | Literal["orifice", "laminar"]
+_Law: TypeAlias = DecayLaw | str
 _Laws: TypeAlias = _Law | Sequence[_Law | tuple[_Law, float]]
 _Verdict: TypeAlias = Literal["holds", "leaks", "undecided", "stalled"]
 _Direction: TypeAlias = Literal["pressure", "vacuum"]
@@ -424,15 +424,33 @@ class Parallel(LeakLaw):
 
 @final
 class DecayLaw:
-    """A leak law as the shape of the decay that it gives. Where one is asked for, the names "orifice" and "laminar" do too.
+    """A leak law as the shape of the decay that it gives. Where one is asked for, the name of one without a number does too.
+
+    Parameters
+    ----------
+    name : str
+        One of `DecayLaw.names()`.
+    number : float, optional
+        The law's own number, where it has one.
+
+    Raises
+    ------
+    Error
+        For a name that no law has, a number that is missing or one too many.
 
     Examples
     --------
-    >>> DecayLaw.power(0.75)
-    DecayLaw.power(0.75)
+    >>> DecayLaw("power law", 0.75)
+    DecayLaw('power law', 0.75)
+    >>> DecayLaw.power(0.75) == DecayLaw("power law", 0.75)
+    True
     >>> DecayLaw.laminar().words
     'a fine gap'
     """
+    def __new__(cls, name: str, number: float | None = None) -> DecayLaw: ...
+    @staticmethod
+    def names() -> list[str]:
+        """Every law's name."""
     @staticmethod
     def orifice() -> DecayLaw:
         """A hole."""
@@ -448,6 +466,9 @@ class DecayLaw:
     @property
     def name(self) -> str:
         """Name of the law."""
+    @property
+    def number(self) -> float | None:
+        """The law's own number; none where it has none."""
     @property
     def words(self) -> str:
         """The kind of leak in the trade's words."""

@@ -9,7 +9,7 @@
 use super::least_squares::Solved;
 use super::problem::SharedValues;
 use crate::gauge::{ln_interval_likelihood, ln_interval_slope};
-use crate::vessel::{Coordinate, DecayModel, Straight};
+use crate::vessel::{AnyShape, DecayModel};
 
 /// Points on a side of the grid while it closes in, and of the last one.
 const SEARCH_SIDE: usize = 14;
@@ -109,7 +109,7 @@ pub(super) fn posterior(solved: &Solved<'_>, step: f64, tail: f64) -> Option<Pos
 /// The probability of the rounded readings given rate and start pressure.
 struct Rounded<'s> {
     model: &'s DecayModel,
-    coordinate: &'s Coordinate,
+    coordinate: &'s AnyShape,
     shared: SharedValues,
     step: f64,
     seen: Vec<Seen>,
@@ -119,7 +119,7 @@ impl<'s> Rounded<'s> {
     fn new(solved: &'s Solved<'_>, step: f64) -> Option<Self> {
         let mut new = Self {
             model: &solved.model,
-            coordinate: solved.model.coordinate(),
+            coordinate: solved.model.shape(),
             shared: solved.shared,
             step,
             seen: Vec::new(),

@@ -8,7 +8,7 @@ use crate::numerics::least_squares::{LinearizedFit, Options, Residuals, minimize
 use crate::numerics::probability;
 use crate::quantity::GaugePressure;
 use crate::record::{Bench, Readings};
-use crate::vessel::{DecayLaw, DecayModel, Direction, ModelPartials, Straight};
+use crate::vessel::{DecayLaw, DecayModel, Direction, ModelPartials};
 
 use uom::si::pressure::pascal;
 use uom::si::time::second;
@@ -254,7 +254,7 @@ pub(super) struct Solved<'a> {
 
 /// Rate and start pressure from a straight line through the readings in the law's straightening coordinate.
 fn straight_line(model: &DecayModel, points: &[Point], ambient: f64) -> Option<(f64, f64)> {
-    let coordinate = model.coordinate();
+    let coordinate = model.shape();
     let (mut w, mut wt, mut ws, mut wtt, mut wts, mut used) = (0.0, 0.0, 0.0, 0.0, 0.0, 0);
     for point in points {
         let (s, dy) = coordinate.place(point.reading / ambient);
@@ -522,7 +522,7 @@ impl<'a> Solved<'a> {
 /// so large that the needle fell in that time. The least rate, and the least that leaves the second reading as far from
 /// rest as its uncertainty allows. None for any other run.
 pub(super) fn fallen(model: &DecayModel, data: &Data, known: &Known) -> Option<(f64, f64)> {
-    let coordinate = model.coordinate();
+    let coordinate = model.shape();
     let (first, rest) = data.points.split_first()?;
     let next = rest.first()?;
     let reach = |p: &Point| AT_REST * (1.0 / p.weight).hypot(known.offset_uncertainty);

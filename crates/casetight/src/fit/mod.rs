@@ -31,9 +31,7 @@ use crate::leak::{EffectiveArea, LeakLaw, Orifice, Regime};
 use crate::numerics::probability;
 use crate::quantity::{GaugePressure, QuantityError};
 use crate::record::{Bench, Readings, sides};
-use crate::vessel::{
-    DecayLaw, DecayModel, Direction, ModelPartials, Straight, VesselError, rate_per_area,
-};
+use crate::vessel::{DecayLaw, DecayModel, Direction, ModelPartials, VesselError, rate_per_area};
 
 pub use interval::Interval;
 pub(crate) use laws::area_moved;
@@ -385,7 +383,7 @@ fn fit_once(
     let orifice = DecayModel::new(DecayLaw::Orifice, &bench.gas, direction)?;
     let fallen = least_squares::fallen(&orifice, &data, &circumstances.known);
     let answer = if let Some((least, low)) = fallen {
-        Answer::fallen((least, low), first, orifice, &circumstances.known)
+        Answer::fallen((least, low), first, &orifice, &circumstances.known)
     } else {
         data.weigh(&orifice, &circumstances, &bench.gauge)
             .ok_or(FitError::NoFit)?;
@@ -447,7 +445,7 @@ struct Answer {
 
 impl Answer {
     /// Of a needle that had fallen to rest by the second reading: open upward.
-    fn fallen((least, low): (f64, f64), start: f64, model: DecayModel, known: &Known) -> Self {
+    fn fallen((least, low): (f64, f64), start: f64, model: &DecayModel, known: &Known) -> Self {
         Self {
             spread: Spread {
                 value: least,
@@ -470,7 +468,7 @@ impl Answer {
             notes: vec![FitNote::Fallen],
             strain: None,
             weighted: None,
-            model,
+            model: *model,
         }
     }
 
@@ -916,7 +914,7 @@ impl Fit {
     #[must_use]
     pub fn straightened(&self, reading_pa: f64) -> Option<f64> {
         let gauge = (reading_pa - self.shared.offset) / (1.0 + self.shared.scale);
-        let coordinate = self.model.coordinate();
+        let coordinate = self.model.shape();
         let s = coordinate.of(gauge / self.shared.ambient);
         (s > coordinate.end()).then_some(s)
     }
@@ -925,7 +923,7 @@ impl Fit {
     #[must_use]
     pub fn straightened_at(&self, time_s: f64) -> Option<f64> {
         let gauge = self.model_at(time_s, self.own_rate)?.gauge;
-        let coordinate = self.model.coordinate();
+        let coordinate = self.model.shape();
         let s = coordinate.of(gauge / self.shared.ambient);
         s.is_finite().then_some(s)
     }

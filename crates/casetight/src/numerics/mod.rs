@@ -7,6 +7,7 @@
 pub(crate) mod least_squares;
 pub(crate) mod probability;
 pub(crate) mod quadrature;
+pub(crate) mod radau;
 pub(crate) mod root;
 
 #[cfg(test)]

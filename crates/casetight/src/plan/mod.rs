@@ -36,7 +36,7 @@ use crate::quantity::{
 };
 use crate::record::Bench;
 use crate::vessel::{
-    Direction, Heat, IsothermalDecay, OrificeCoordinate, Straight, VesselError, rate_per_area,
+    Direction, Heat, IsothermalDecay, OrificeShape, Shape as _, VesselError, rate_per_area,
 };
 
 use power::Power;
@@ -725,7 +725,7 @@ fn disturbance(
     let direction = Direction::of(intent.target).ok_or(VesselError::NoPressure)?;
     let ambient = bench.ambient_pressure.value().pascals();
     let y = intent.target.pascals() / ambient;
-    let flow = OrificeCoordinate::new(&bench.gas, direction).flow(y);
+    let flow = OrificeShape::of_gas(&bench.gas, direction).flow(y);
     // dp/dt = k flow p_u, the pressure upstream being the larger one.
     let speed = flow * ambient * (1.0 + y.max(0.0));
     let rate = needle.abs() / (intent.hold.get::<second>() * speed);

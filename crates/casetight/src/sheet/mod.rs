@@ -79,7 +79,7 @@
 //! | `discharge_coefficient` | for the diameter of a hole, above 0, up to 1 | [`DISCHARGE_COEFFICIENT`](crate::assess::DISCHARGE_COEFFICIENT) |
 //! | `level` | of the intervals, 0.5 to 0.9999 | [`LEVEL`](crate::assess::LEVEL) |
 //! | `flow_reference` | conditions that flows are counted at: `"normal"`, `"ANR"`, `"ISA"`, `"0 C, 101.325 kPa"` | `"normal"` |
-//! | `law` | kind of leak, where it is known: `"orifice"`, `"sonic conductance"`, `"power law"`, `"laminar"` | told by the readings, or not |
+//! | `law` | kind of leak, where it is known: a name of [`DecayLaw::KINDS`](crate::vessel::DecayLaw::KINDS), as `"orifice"` for a hole, `"laminar"` for a fine gap | told by the readings, or not |
 //! | **`[isolate]`** | where to look for leaks | |
 //! | `sites` | where it can leak, beyond the sites that the runs name | seals, base gasket and case seam |
 //! | `can_blank`, `can_spray` | which of them | all but gaskets and seams; all |

@@ -638,14 +638,16 @@ fn assumptions(item: Option<&Item<'_>>) -> Result<Assumptions, SheetError> {
 }
 
 /// The laws by their names: those that a fit tries.
-pub(super) const LAWS: &[(&str, DecayLaw)] = &{
-    let [a, b, c, d] = CANDIDATES;
-    [
-        (a.law.name(), a.law),
-        (b.law.name(), b.law),
-        (c.law.name(), c.law),
-        (d.law.name(), d.law),
-    ]
+#[allow(clippy::indexing_slicing, reason = "reckoned when compiled")]
+const LAWS: &[(&str, DecayLaw)] = &{
+    let mut all = [("", DecayLaw::Orifice); CANDIDATES.len()];
+    let mut at = 0;
+    while at < all.len() {
+        let law = CANDIDATES[at].law;
+        all[at] = (law.name(), law);
+        at += 1;
+    }
+    all
 };
 
 fn reference(item: &Item<'_>) -> Result<ReferenceConditions, SheetError> {

@@ -7,7 +7,7 @@ use uom::si::thermal_conductance::watt_per_kelvin;
 use uom::si::time::second;
 use uom::si::volume::cubic_meter;
 
-use super::VesselError;
+use super::error::VesselError;
 use crate::gas::{Gas, GasState};
 use crate::quantity::{ThermalConductance, Time, Volume};
 

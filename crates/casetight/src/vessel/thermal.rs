@@ -5,9 +5,12 @@ use uom::si::thermodynamic_temperature::kelvin;
 use uom::si::time::second;
 use uom::si::volume::cubic_meter;
 
-use super::{Direction, IsothermalDecay, VesselError, thermal_ode};
+use super::decay::IsothermalDecay;
+use super::direction::Direction;
+use super::error::VesselError;
 use crate::gas::{Gas, GasState};
 use crate::leak::{EffectiveArea, LeakLaw, Orifice};
+use crate::numerics::radau::{Balance, Block, Node, Pair, Run};
 use crate::quantity::{
     AbsolutePressure, GaugePressure, TemperatureDrift, ThermalConductance,
     ThermodynamicTemperature, Time, Volume,
@@ -18,8 +21,10 @@ use crate::quantity::{
 const ROUNDED: f64 = 1e-9;
 /// Smallest part of ambient pressure, and of the wall's temperature, at which a trial step may ask for a flow.
 const SMALLEST: f64 = 1e-6;
-/// The name by which sheets and results know the ideal orifice, the law that has the closed form.
-const ORIFICE: &str = "orifice";
+/// Step of the differences in the rates' slopes, over the state's size and over the size below which the rate of the pressure is
+/// smooth.
+const RELATIVE_DIFFERENCE: f64 = 1e-4;
+const SMALLEST_DIFFERENCE: f64 = 1e-2;
 
 /// Pressure and temperature in the case at one time.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -242,32 +247,73 @@ impl<'a> ThermalVessel<'a> {
                 .collect());
         }
         ordered.sort_by(|a, b| a.1.total_cmp(&b.1));
-        let mut states: Vec<(usize, VesselState)> = Vec::with_capacity(ordered.len());
-        let found = thermal_ode::follow(
+        let states = self.follow(ordered.iter().map(|(_, seconds)| *seconds))?;
+        let mut states = ordered
+            .into_iter()
+            .zip(states)
+            .map(|((place, seconds), state)| Ok((place, self.told(seconds, state)?)))
+            .collect::<Result<Vec<_>, VesselError>>()?;
+        states.sort_by_key(|(place, _)| *place);
+        Ok(states.into_iter().map(|(_, state)| state).collect())
+    }
+
+    /// (`p_g`/`p_a`, T/`T_w0`) at times \[s\] that do not go back.
+    fn follow(&self, times: impl Iterator<Item = f64>) -> Result<Vec<Pair>, VesselError> {
+        let [y, theta] = self.start_state();
+        let unit = y.abs().max(1.0);
+        let followed = Followed { vessel: self, unit };
+        let start = Pair {
+            a: y / unit,
+            b: theta,
+        };
+        let rate = followed.at(start, 0.0).rate;
+        // A thousandth of the way that the start's own pace would take; the error decides from there.
+        let first = 1e-3 / rate.a.abs().max(rate.b.abs()).max(f64::MIN_POSITIVE);
+        let mut run = Run::start(followed, start, [], first, 0.0);
+        times
+            .map(|seconds| {
+                let stuck = VesselError::Integration {
+                    seconds: run.time(),
+                };
+                let Pair { a, b } = run.land(seconds).ok_or(stuck)?;
+                Ok(Pair { a: a * unit, b })
+            })
+            .collect()
+    }
+
+    /// A state in its units.
+    fn told(
+        &self,
+        seconds: f64,
+        Pair { a: y, b: theta }: Pair,
+    ) -> Result<VesselState, VesselError> {
+        let theta = if self.conductance.is_infinite() {
+            self.wall(seconds) / self.wall_temperature
+        } else {
+            theta
+        };
+        Ok(VesselState {
+            gauge: GaugePressure::from_pascals(y * self.ambient.pressure.pascals())?,
+            temperature: ThermodynamicTemperature::new::<kelvin>(theta * self.wall_temperature),
+        })
+    }
+
+    /// As [`ThermalVessel::states_at`], by a library's integrator from the same rates, at times that do not go back.
+    #[cfg(test)]
+    pub(crate) fn states_by_the_library(
+        &self,
+        times: &[Time],
+    ) -> Result<Vec<VesselState>, VesselError> {
+        let seconds = times.iter().map(Time::get::<second>);
+        let states = super::peer::follow(
             |time, state| self.rates(time, state),
             ROUNDED,
             self.start_state(),
-            ordered.iter().map(|(_, seconds)| *seconds),
+            seconds.clone(),
         )
-        .map_err(|thermal_ode::Stuck(seconds)| VesselError::Integration { seconds })?;
-        for ((place, seconds), [y, theta]) in ordered.into_iter().zip(found) {
-            let theta = if self.conductance.is_infinite() {
-                self.wall(seconds) / self.wall_temperature
-            } else {
-                theta
-            };
-            states.push((
-                place,
-                VesselState {
-                    gauge: GaugePressure::from_pascals(y * self.ambient.pressure.pascals())?,
-                    temperature: ThermodynamicTemperature::new::<kelvin>(
-                        theta * self.wall_temperature,
-                    ),
-                },
-            ));
-        }
-        states.sort_by_key(|(place, _)| *place);
-        Ok(states.into_iter().map(|(_, state)| state).collect())
+        .map_err(|super::peer::Stuck(seconds)| VesselError::Integration { seconds })?;
+        let told = |(seconds, [a, b]): (f64, [f64; 2])| self.told(seconds, Pair { a, b });
+        seconds.zip(states).map(told).collect()
     }
 
     /// Mass of gas in the case in a state \[kg\], p V/(R T).
@@ -286,7 +332,7 @@ impl<'a> ThermalVessel<'a> {
             && self.wall_drift == 0.0
             && self.compliance == 0.0
             && (self.wall_temperature - ambient).abs() <= f64::EPSILON * ambient
-            && self.law.name() == ORIFICE;
+            && self.law.name() == Orifice::NAME;
         if !exact || Direction::of(self.start).is_none() {
             return Ok(None);
         }
@@ -426,6 +472,60 @@ impl<'a> ThermalVessel<'a> {
             .law
             .mass_flow(&self.gas, upstream, self.ambient.pressure)
             .value
+    }
+}
+
+/// A vessel on its way.
+#[derive(Debug, Clone, Copy)]
+struct Followed<'a> {
+    vessel: &'a ThermalVessel<'a>,
+    /// Unit of the pressure ratio, so that it is of order one from however high it starts.
+    unit: f64,
+}
+
+/// The unknowns are what is balanced. Their rates bend sharply at ambient, so the slopes' differences are small where the pressure
+/// is; they have to be good: what Newton's method leaves of a stiff state is multiplied by its rate.
+impl Balance<0> for Followed<'_> {
+    type Point = ();
+
+    // The estimate's; the error of a whole run comes out near 1e-10 (tested).
+    const TOLERANCE: f64 = 1e-12;
+    // Some hundred times what rounding leaves of a number of order one.
+    const SETTLED: f64 = 1e-13;
+    const MAX_STEPS: usize = 200_000;
+
+    fn at(&self, x: Pair, t: f64) -> Node<()> {
+        let at = |a: f64, b: f64| {
+            let [a, b] = self.vessel.rates(t, [a * self.unit, b]);
+            Pair {
+                a: a / self.unit,
+                b,
+            }
+        };
+        let step = RELATIVE_DIFFERENCE * x.a.abs() + SMALLEST_DIFFERENCE * ROUNDED / self.unit;
+        let quotient = |up: Pair, down: Pair, step: f64| {
+            let over = 1.0 / (2.0 * step);
+            ((up.a - down.a) * over, (up.b - down.b) * over)
+        };
+        let (aa, ba) = quotient(at(x.a + step, x.b), at(x.a - step, x.b), step);
+        let by = RELATIVE_DIFFERENCE;
+        let (ab, bb) = quotient(at(x.a, x.b + by), at(x.a, x.b - by), by);
+        Node {
+            content: x,
+            mass: Block {
+                aa: 1.0,
+                ab: 0.0,
+                ba: 0.0,
+                bb: 1.0,
+            },
+            rate: at(x.a, x.b),
+            slope: Block { aa, ab, ba, bb },
+            point: (),
+        }
+    }
+
+    fn forced(&self, _: &[Node<()>; 3], _: [Pair; 3], _: [f64; 3]) -> [[Pair; 3]; 0] {
+        []
     }
 }
 

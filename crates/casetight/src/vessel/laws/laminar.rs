@@ -1,27 +1,46 @@
-//! The coordinate of a laminar leak: capillary or slot.
+//! The shape of a decay through a laminar leak, capillary or slot: a fine gap.
 
-use super::Direction;
-use super::lumped::{HeatedFlow, Root};
-use super::straight::Straight;
+use crate::gas::Gas;
+use crate::leak::LeakError;
+use crate::vessel::direction::Direction;
+use crate::vessel::root::Root;
+use crate::vessel::shape::{Prior, Shape};
 
 /// The straightening coordinate for a laminar leak, `mdot = c (p_u^2 - p_d^2)/(R T)`: s = ln |z|,
 /// `z = (p - p_a)/(p + p_a) = y/(2 + y)`, ds/dt = -k, `k = 2 c p_a/V`; with [`crate::leak::Capillary`]'s g, c = g/(2 mu).
 ///
 /// The same in both directions. s falls for ever: a laminar leak nears ambient and never gets there.
 #[derive(Debug, Clone, Copy)]
-pub(crate) struct LaminarCoordinate {
+pub(crate) struct LaminarShape {
     direction: Direction,
 }
 
-impl LaminarCoordinate {
-    pub(crate) fn new(direction: Direction) -> Self {
+impl LaminarShape {
+    pub(super) fn toward(direction: Direction) -> Self {
         Self { direction }
     }
 }
 
-impl Straight for LaminarCoordinate {
-    fn speed(&self) -> f64 {
-        1.0
+impl Shape for LaminarShape {
+    const NAME: &'static str = "laminar";
+    const WORDS: &'static str = "a fine gap";
+    const PRIORS: &'static [Prior] = &[Prior {
+        number: 0.0,
+        probability: 0.42,
+    }];
+    // mdot = c (p_u^2 - p_d^2)/(R T_u); that the viscosity changes as well is left out.
+    const TEMPERATURE_EXPONENT: f64 = 1.0;
+
+    fn new(_: f64, _: &Gas, direction: Direction) -> Result<Self, LeakError> {
+        Ok(Self::toward(direction))
+    }
+
+    fn heated(&self, root: &Root) -> (f64, f64) {
+        (0.5 * root.y * (2.0 + root.y), root.p * root.p_by_w)
+    }
+
+    fn is_choked(&self, _: f64) -> bool {
+        false
     }
 
     fn end(&self) -> f64 {
@@ -47,26 +66,12 @@ impl Straight for LaminarCoordinate {
     }
 }
 
-impl HeatedFlow for LaminarCoordinate {
-    // mdot = c (p_u^2 - p_d^2)/(R T_u); that the viscosity changes as well is left out.
-    const TEMPERATURE_EXPONENT: f64 = 1.0;
-
-    fn at(&self, root: &Root) -> (f64, f64) {
-        (0.5 * root.y * (2.0 + root.y), root.p * root.p_by_w)
-    }
-
-    fn is_choked(&self, _: f64) -> bool {
-        false
-    }
-}
-
 #[cfg(test)]
 mod tests {
-    use super::super::straight::checks;
     use super::*;
-    use crate::gas::Gas;
     use crate::leak::Capillary;
     use crate::quantity::Length;
+    use crate::vessel::shape::checks;
     use uom::si::length::meter;
 
     #[test]
@@ -76,7 +81,7 @@ mod tests {
         let mu = Gas::dry_air().pascal_seconds(293.15).unwrap();
         let c = std::f64::consts::PI * d.powi(4) / (256.0 * mu * length);
         for direction in [Direction::Pressure, Direction::Vacuum] {
-            let coordinate = LaminarCoordinate::new(direction);
+            let coordinate = LaminarShape::toward(direction);
             checks::straight_for(&coordinate, &law, 2.0 * c * checks::AMBIENT, direction);
             checks::inverse(&coordinate, direction);
             checks::partials(&coordinate, direction);
@@ -86,7 +91,7 @@ mod tests {
     #[test]
     fn it_never_ends() {
         for direction in [Direction::Pressure, Direction::Vacuum] {
-            let coordinate = LaminarCoordinate::new(direction);
+            let coordinate = LaminarShape::toward(direction);
             let start = coordinate.start(direction.sign() * 50e3, 1e5).unwrap();
             let late = coordinate.partials(1.0, &start, 500.0);
             assert!(late.gauge * direction.sign() > 0.0);
@@ -98,9 +103,9 @@ mod tests {
 
     #[test]
     fn before_the_start_there_may_be_no_pressure() {
-        let pressure = LaminarCoordinate::new(Direction::Pressure);
+        let pressure = LaminarShape::toward(Direction::Pressure);
         assert_eq!(pressure.ratio(0.0).0, f64::INFINITY);
-        let vacuum = LaminarCoordinate::new(Direction::Vacuum);
+        let vacuum = LaminarShape::toward(Direction::Vacuum);
         assert_eq!(vacuum.ratio(0.1), (-1.0, 0.0));
     }
 }

@@ -1,9 +1,7 @@
-//! The one file that names the library of integrators: plain numbers, two states of order one.
+//! An independent peer for the tests, the one file that names a library of integrators: plain numbers, two states of order one.
 //!
 //! The method is the crate `differential-equations`' Radau IIA of order five: implicit, so that a gas that settles at
-//! once costs no more than one that settles slowly. Of the crates looked at it is the lightest with a stiff method that
-//! reaches 1e-9; an explicit one takes steps in proportion to the wall's conductance, and the multistep one of a larger
-//! crate needs several times the steps and six times the dependencies. Release 0.7.0 has three flaws, worked around here:
+//! once costs no more than one that settles slowly. Release 0.7.0 has three flaws, worked around here:
 //!
 //! - A tolerance given as one number is tightened once for each state: it is given as one number for each.
 //! - A decomposition is kept when the step has changed, and Newton's method then fails until the step vanishes: each

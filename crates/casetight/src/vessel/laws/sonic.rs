@@ -1,8 +1,10 @@
-//! The coordinate of a sonic conductance with an elliptic subsonic branch.
+//! The shape of a decay through a sonic conductance with an elliptic subsonic branch: a tube or fitting.
 
-use super::Direction;
-use super::lumped::{HeatedFlow, Root};
-use super::straight::Straight;
+use crate::gas::Gas;
+use crate::leak::{LeakError, SonicConductanceLaw, check_critical_ratio};
+use crate::vessel::direction::Direction;
+use crate::vessel::root::Root;
+use crate::vessel::shape::{Prior, Shape};
 
 /// Below this the functions of z = (1 - 2b) tan^2(theta/2) are summed as series, good to rounding.
 const SMALL: f64 = 1e-4;
@@ -15,7 +17,7 @@ const SMALL: f64 = 1e-4;
 /// `s = (1 - b) Int_0^theta da/(b + (1 - b) cos a)`, an inverse hyperbolic tangent of tan(theta/2) for b below 1/2, an inverse
 /// tangent above. Choked flow carries on from there: exponential in pressure, straight in vacuum.
 #[derive(Debug, Clone, Copy)]
-pub(crate) struct SonicCoordinate {
+pub(crate) struct SonicShape {
     direction: Direction,
     /// b.
     b: f64,
@@ -24,9 +26,9 @@ pub(crate) struct SonicCoordinate {
     choked_y: f64,
 }
 
-impl SonicCoordinate {
+impl SonicShape {
     /// For a critical ratio b of at least 0 and below 1.
-    pub(crate) fn new(critical_ratio: f64, direction: Direction) -> Self {
+    fn of_ratio(critical_ratio: f64, direction: Direction) -> Self {
         let b = critical_ratio;
         let (choked_s, choked_y) = match direction {
             Direction::Pressure => (
@@ -44,9 +46,54 @@ impl SonicCoordinate {
     }
 }
 
-impl Straight for SonicCoordinate {
-    fn speed(&self) -> f64 {
-        1.0
+impl Shape for SonicShape {
+    const NAME: &'static str = SonicConductanceLaw::NAME;
+    const WORDS: &'static str = "a tube or fitting";
+    // Of a tube or fitting b lies between 0.2 and 0.5.
+    const PRIORS: &'static [Prior] = &[Prior {
+        number: 0.3,
+        probability: 0.06,
+    }];
+    // mdot = C rho_0 p_u sqrt(T_0/T_u).
+    const TEMPERATURE_EXPONENT: f64 = 0.5;
+
+    fn new(critical_ratio: f64, _: &Gas, direction: Direction) -> Result<Self, LeakError> {
+        Ok(Self::of_ratio(
+            check_critical_ratio(critical_ratio)?,
+            direction,
+        ))
+    }
+
+    fn heated(&self, root: &Root) -> (f64, f64) {
+        let b = self.b;
+        let x = if root.w >= 0.0 { 1.0 / root.p } else { root.p };
+        if x <= b {
+            return if root.w >= 0.0 {
+                (root.p, root.p_by_w)
+            } else {
+                (-1.0, 0.0)
+            };
+        }
+        // sqrt(1 - r^2) = |w| q, with 1 - r = (1 - x)/(1 - b) and 1 - x as w^2 times something smooth.
+        let r = (x - b) / (1.0 - b);
+        let one_less_x = root.ratio_by_square() * if root.w >= 0.0 { x } else { 1.0 };
+        let q = (one_less_x * (1.0 + r) / (1.0 - b)).sqrt();
+        let bend = 2.0 * root.p_by_z * r / (q * (1.0 - b));
+        if root.w >= 0.0 {
+            (
+                root.p * root.w * q,
+                root.p_by_w * root.w * q + bend / root.p,
+            )
+        } else {
+            (root.w * q, bend)
+        }
+    }
+
+    fn is_choked(&self, y: f64) -> bool {
+        match self.direction {
+            Direction::Pressure => y >= self.choked_y,
+            Direction::Vacuum => y <= self.choked_y,
+        }
     }
 
     fn end(&self) -> f64 {
@@ -100,43 +147,6 @@ impl Straight for SonicCoordinate {
     }
 }
 
-impl HeatedFlow for SonicCoordinate {
-    // mdot = C rho_0 p_u sqrt(T_0/T_u).
-    const TEMPERATURE_EXPONENT: f64 = 0.5;
-
-    fn at(&self, root: &Root) -> (f64, f64) {
-        let b = self.b;
-        let x = if root.w >= 0.0 { 1.0 / root.p } else { root.p };
-        if x <= b {
-            return if root.w >= 0.0 {
-                (root.p, root.p_by_w)
-            } else {
-                (-1.0, 0.0)
-            };
-        }
-        // sqrt(1 - r^2) = |w| q, with 1 - r = (1 - x)/(1 - b) and 1 - x as w^2 times something smooth.
-        let r = (x - b) / (1.0 - b);
-        let one_less_x = root.ratio_by_square() * if root.w >= 0.0 { x } else { 1.0 };
-        let q = (one_less_x * (1.0 + r) / (1.0 - b)).sqrt();
-        let bend = 2.0 * root.p_by_z * r / (q * (1.0 - b));
-        if root.w >= 0.0 {
-            (
-                root.p * root.w * q,
-                root.p_by_w * root.w * q + bend / root.p,
-            )
-        } else {
-            (root.w * q, bend)
-        }
-    }
-
-    fn is_choked(&self, y: f64) -> bool {
-        match self.direction {
-            Direction::Pressure => y >= self.choked_y,
-            Direction::Vacuum => y <= self.choked_y,
-        }
-    }
-}
-
 /// `Int_0^t dv/(1 - e v^2)`: artanh(sqrt(e) t)/sqrt(e), or atan(sqrt(-e) t)/sqrt(-e) for e below zero.
 fn inverse_tangent(e: f64, t: f64) -> f64 {
     let z = e * t * t;
@@ -163,11 +173,10 @@ fn tangent(e: f64, q: f64) -> f64 {
 
 #[cfg(test)]
 mod tests {
-    use super::super::straight::{OrificeCoordinate, checks};
     use super::*;
-    use crate::gas::Gas;
-    use crate::leak::{LeakLaw, SonicConductanceLaw};
     use crate::quantity::SonicConductance;
+    use crate::vessel::laws::OrificeShape;
+    use crate::vessel::shape::checks;
 
     const RATIOS: [f64; 8] = [0.0, 0.1, 0.3, 0.499_999, 0.5, 0.500_001, 0.528, 0.8];
     const DIRECTIONS: [Direction; 2] = [Direction::Pressure, Direction::Vacuum];
@@ -178,10 +187,10 @@ mod tests {
             let c = SonicConductance::from_cubic_meters_per_second_pascal(1e-9).unwrap();
             let law = SonicConductanceLaw::new(c, b).unwrap();
             for direction in DIRECTIONS {
-                let coordinate = SonicCoordinate::new(b, direction);
+                let coordinate = SonicShape::of_ratio(b, direction);
                 // C rho_0 R sqrt(T_0 T) at T = T_0: what a unit of the law's flow is.
                 let unit = 1e-9 * 1.185 * Gas::dry_air().specific_gas_constant() * 293.15;
-                checks::straight_for(&coordinate, &law as &dyn LeakLaw, unit, direction);
+                checks::straight_for(&coordinate, &law, unit, direction);
                 checks::inverse(&coordinate, direction);
                 checks::partials(&coordinate, direction);
             }
@@ -192,7 +201,7 @@ mod tests {
     fn it_is_smooth_where_the_flow_chokes() {
         for b in [0.1, 0.3, 0.5, 0.528, 0.8] {
             for direction in DIRECTIONS {
-                let c = SonicCoordinate::new(b, direction);
+                let c = SonicShape::of_ratio(b, direction);
                 let (below, above) = (c.ratio(c.choked_s * (1.0 - 1e-12)), c.ratio(c.choked_s));
                 assert!((below.0 / above.0 - 1.0).abs() < 1e-10, "{c:?}");
                 assert!((below.1 / above.1 - 1.0).abs() < 1e-10, "{c:?}");
@@ -206,8 +215,8 @@ mod tests {
         // choked flow.
         let air = Gas::dry_air();
         let b = air.critical_pressure_ratio();
-        let nozzle = OrificeCoordinate::new(&air, Direction::Vacuum);
-        let ellipse = SonicCoordinate::new(b, Direction::Vacuum);
+        let nozzle = OrificeShape::of_gas(&air, Direction::Vacuum);
+        let ellipse = SonicShape::of_ratio(b, Direction::Vacuum);
         let choked = nozzle.flow(-0.9);
         let worst = (1..4718)
             .map(|i| -1e-4 * f64::from(i))

@@ -1,119 +1,16 @@
-//! Decays by any law that has a straightening coordinate.
+//! The closed form: the decay of an isothermal vessel through a leak of any law of the list.
 
+use uom::si::thermodynamic_temperature::kelvin;
 use uom::si::time::second;
+use uom::si::volume::cubic_meter;
 
-use super::laminar::LaminarCoordinate;
+use super::direction::Direction;
+use super::error::VesselError;
+use super::laws::{AnyShape, DecayLaw};
 use super::model::DecayModel;
-use super::power::PowerCoordinate;
-use super::sonic::SonicCoordinate;
-use super::straight::{OrificeCoordinate, Straight};
-use super::{Direction, VesselError, rate_per_area};
 use crate::gas::{Gas, GasState};
-use crate::leak::{EffectiveArea, PowerLaw, check_critical_ratio};
+use crate::leak::EffectiveArea;
 use crate::quantity::{GaugePressure, QuantityError, Time, Volume};
-
-/// A leak law as the shape of the decay that it gives: all of it but the leak's size.
-#[derive(Debug, Clone, Copy, PartialEq)]
-#[non_exhaustive]
-pub enum DecayLaw {
-    /// [`crate::leak::Orifice`].
-    Orifice,
-    /// [`crate::leak::SonicConductanceLaw`] with the exponent 0.5.
-    Sonic {
-        /// Critical pressure ratio b.
-        critical_ratio: f64,
-    },
-    /// [`crate::leak::Capillary`] and [`crate::leak::Slot`].
-    Laminar,
-    /// [`crate::leak::PowerLaw`].
-    Power {
-        /// Exponent n.
-        exponent: f64,
-    },
-}
-
-impl DecayLaw {
-    /// The name of the leak law, as its own [`crate::leak::LeakLaw::name`].
-    #[must_use]
-    pub const fn name(self) -> &'static str {
-        match self {
-            Self::Orifice => "orifice",
-            Self::Sonic { .. } => "sonic conductance",
-            Self::Laminar => "laminar",
-            Self::Power { .. } => "power law",
-        }
-    }
-
-    /// The kind of leak in the trade's words.
-    #[must_use]
-    pub fn words(self) -> &'static str {
-        match self {
-            Self::Orifice => "a hole",
-            Self::Sonic { .. } => "a tube or fitting",
-            Self::Laminar => "a fine gap",
-            Self::Power { .. } => "between a hole and a fine gap",
-        }
-    }
-}
-
-/// The coordinate of one of the laws.
-#[derive(Debug, Clone, Copy)]
-pub(crate) enum Coordinate {
-    Orifice(OrificeCoordinate),
-    Sonic(SonicCoordinate),
-    Laminar(LaminarCoordinate),
-    Power(PowerCoordinate),
-}
-
-impl Coordinate {
-    /// The coordinate of a law, in the gas and direction of an orifice's.
-    pub(crate) fn beside(law: DecayLaw, orifice: OrificeCoordinate) -> Result<Self, VesselError> {
-        let direction = orifice.direction();
-        Ok(match law {
-            DecayLaw::Orifice => Self::Orifice(orifice),
-            DecayLaw::Sonic { critical_ratio } => Self::Sonic(SonicCoordinate::new(
-                check_critical_ratio(critical_ratio)?,
-                direction,
-            )),
-            DecayLaw::Laminar => Self::Laminar(LaminarCoordinate::new(direction)),
-            DecayLaw::Power { exponent } => Self::Power(PowerCoordinate::new(
-                PowerLaw::check_exponent(exponent)?,
-                direction,
-            )),
-        })
-    }
-
-    fn any(&self) -> &dyn Straight {
-        match self {
-            Self::Orifice(coordinate) => coordinate,
-            Self::Sonic(coordinate) => coordinate,
-            Self::Laminar(coordinate) => coordinate,
-            Self::Power(coordinate) => coordinate,
-        }
-    }
-}
-
-impl Straight for Coordinate {
-    fn speed(&self) -> f64 {
-        self.any().speed()
-    }
-
-    fn end(&self) -> f64 {
-        self.any().end()
-    }
-
-    fn of(&self, y: f64) -> f64 {
-        self.any().of(y)
-    }
-
-    fn ratio(&self, s: f64) -> (f64, f64) {
-        self.any().ratio(s)
-    }
-
-    fn place(&self, y: f64) -> (f64, f64) {
-        self.any().place(y)
-    }
-}
 
 /// Decay of an isothermal vessel through a leak of any [`DecayLaw`], its size given as the effective area at the start.
 ///
@@ -156,7 +53,7 @@ impl Straight for Coordinate {
 /// ```
 #[derive(Debug, Clone, Copy)]
 pub struct LawDecay {
-    coordinate: Coordinate,
+    shape: AnyShape,
     ambient: GasState,
     start: GaugePressure,
     start_coordinate: f64,
@@ -183,7 +80,7 @@ impl LawDecay {
     }
 
     /// As [`LawDecay::new`], from the rate k = `CdA` sqrt(R T)/V \[1/s\] of the orifice with the same flow at the start.
-    pub(super) fn from_rate(
+    fn from_rate(
         law: DecayLaw,
         k: f64,
         start: GaugePressure,
@@ -193,14 +90,14 @@ impl LawDecay {
         let direction = Direction::of(start).ok_or(VesselError::NoPressure)?;
         start.absolute(ambient.pressure)?;
         let model = DecayModel::new(law, gas, direction)?;
-        let coordinate = *model.coordinate();
+        let shape = *model.shape();
         let y = start.pascals() / ambient.pressure.pascals();
         Ok(Self {
-            coordinate,
+            shape,
             ambient,
             start,
-            start_coordinate: coordinate.of(y),
-            speed: k / model.orifice_over_own(y).0 * coordinate.speed(),
+            start_coordinate: shape.of(y),
+            speed: k / model.orifice_over_own(y).0 * shape.speed(),
         })
     }
 
@@ -210,9 +107,7 @@ impl LawDecay {
         let t = time.get::<second>();
         // A time that is no number has no pressure of its own; the start is the neutral answer.
         if t > 0.0 {
-            let (y, _) = self
-                .coordinate
-                .ratio(self.start_coordinate - self.speed * t);
+            let (y, _) = self.shape.ratio(self.start_coordinate - self.speed * t);
             GaugePressure::from_pascals(self.ambient.pressure.pascals() * y).unwrap_or(self.start)
         } else {
             self.start
@@ -227,7 +122,7 @@ impl LawDecay {
         if self.speed <= 0.0 || now * start.signum() < 0.0 || now.abs() > start.abs() {
             return None;
         }
-        let s = self.coordinate.of(now / self.ambient.pressure.pascals());
+        let s = self.shape.of(now / self.ambient.pressure.pascals());
         let seconds = (self.start_coordinate - s) / self.speed;
         seconds.is_finite().then(|| Time::new::<second>(seconds))
     }
@@ -235,7 +130,7 @@ impl LawDecay {
     /// When the needle reaches zero; none without a leak, or with a laminar one.
     #[must_use]
     pub fn ends_after(&self) -> Option<Time> {
-        let seconds = (self.start_coordinate - self.coordinate.end()) / self.speed;
+        let seconds = (self.start_coordinate - self.shape.end()) / self.speed;
         (self.speed > 0.0 && seconds.is_finite()).then(|| Time::new::<second>(seconds))
     }
 
@@ -247,9 +142,123 @@ impl LawDecay {
     pub fn straightened(&self, gauge: GaugePressure) -> Result<f64, QuantityError> {
         gauge.absolute(self.ambient.pressure)?;
         Ok(self
-            .coordinate
+            .shape
             .of(gauge.pascals() / self.ambient.pressure.pascals()))
     }
+}
+
+/// Decay of an isothermal vessel (T = ambient temperature) through an ideal orifice; the right limit for slow leaks.
+///
+/// With k = `CdA` sqrt(R T)/V \[1/s\] and x the ratio of the lower to the higher pressure:
+/// - pressure test, choked (p > `p_a`/x*): p = p0 exp(-k Psi* t)
+/// - pressure test, subsonic: F(q) = F(q0) - k sqrt(beta/2) t, q^2 = x^-beta - 1, F(q) = Int (1+s^2)^(1/beta - 3/2) ds
+/// - vacuum test, choked (p < x* `p_a`): p = p0 + k `p_a` Psi* t
+/// - vacuum test, subsonic: u = u0 - k sqrt(beta/2) t, u^2 = 1 - x^beta
+///
+/// Both reach ambient in finite time and stay there. Derived for this project; source of the flow: `NACA1135`.
+///
+/// ```
+/// use casetight::gas::{Gas, GasState};
+/// use casetight::leak::EffectiveArea;
+/// use casetight::quantity::{AbsolutePressure, GaugePressure, Length, ThermodynamicTemperature, Volume};
+/// use casetight::vessel::IsothermalDecay;
+/// use uom::si::{length::millimeter, thermodynamic_temperature::kelvin, time::second, volume::cubic_centimeter};
+///
+/// // How long does a hole of 0.1 mm take from 7 to 6 psi in 250 cm3?
+/// let psi = 6894.757;
+/// let decay = IsothermalDecay::new(
+///     EffectiveArea::of_hole(Length::new::<millimeter>(0.1), 0.62)?,
+///     Volume::new::<cubic_centimeter>(250.0),
+///     GaugePressure::from_pascals(7.0 * psi)?,
+///     GasState {
+///         pressure: AbsolutePressure::from_pascals(101_325.0)?,
+///         temperature: ThermodynamicTemperature::new::<kelvin>(293.15),
+///     },
+///     &Gas::dry_air(),
+/// )?;
+/// let t = decay.time_to(GaugePressure::from_pascals(6.0 * psi)?).ok_or("never")?;
+/// assert!((t.get::<second>() - 13.0).abs() < 0.05);
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
+#[derive(Debug, Clone, Copy)]
+pub struct IsothermalDecay(LawDecay);
+
+impl IsothermalDecay {
+    /// A leak of this effective area on this volume, from a start gauge pressure (above zero pressure, below zero
+    /// vacuum) at time zero, in ambient gas at the vessel's own temperature.
+    ///
+    /// # Errors
+    /// [`VesselError`] names the quantity that can't be.
+    pub fn new(
+        area: EffectiveArea,
+        volume: Volume,
+        start: GaugePressure,
+        ambient: GasState,
+        gas: &Gas,
+    ) -> Result<Self, VesselError> {
+        Self::from_rate(
+            rate_per_area(volume, ambient, gas)? * area.square_meters(),
+            start,
+            ambient,
+            gas,
+        )
+    }
+
+    /// As [`IsothermalDecay::new`], from the rate k = `CdA` sqrt(R T)/V \[1/s\] that a decay identifies.
+    ///
+    /// # Errors
+    /// As there.
+    pub fn from_rate(
+        k: f64,
+        start: GaugePressure,
+        ambient: GasState,
+        gas: &Gas,
+    ) -> Result<Self, VesselError> {
+        LawDecay::from_rate(DecayLaw::Orifice, k, start, ambient, gas).map(Self)
+    }
+
+    /// Gauge pressure at a time after the start (the start pressure itself for times before it).
+    #[must_use]
+    pub fn gauge_at(&self, time: Time) -> GaugePressure {
+        self.0.gauge_at(time)
+    }
+
+    /// When the gauge passes a pressure; none where it never does (beyond the start, past ambient, or no leak).
+    #[must_use]
+    pub fn time_to(&self, gauge: GaugePressure) -> Option<Time> {
+        self.0.time_to(gauge)
+    }
+
+    /// When the needle reaches zero; none without a leak.
+    #[must_use]
+    pub fn ends_after(&self) -> Option<Time> {
+        self.0.ends_after()
+    }
+
+    /// The straightening coordinate of a gauge pressure: against time it is a straight line for an orifice, the
+    /// diagnostic plot for one. Zero at ambient.
+    ///
+    /// # Errors
+    /// [`QuantityError::BeyondVacuum`].
+    pub fn straightened(&self, gauge: GaugePressure) -> Result<f64, QuantityError> {
+        self.0.straightened(gauge)
+    }
+}
+
+/// sqrt(R T)/V \[1/(s m2)\]: what turns an effective area into the rate k.
+///
+/// # Errors
+/// [`VesselError::Volume`], [`VesselError::Temperature`].
+pub fn rate_per_area(volume: Volume, ambient: GasState, gas: &Gas) -> Result<f64, VesselError> {
+    let v = volume.get::<cubic_meter>();
+    if !(v.is_finite() && v > 0.0) {
+        return Err(VesselError::Volume { got: v });
+    }
+    let t = ambient.temperature.get::<kelvin>();
+    if !(t.is_finite() && t > 0.0) {
+        return Err(VesselError::Temperature { got: t });
+    }
+    Ok((gas.specific_gas_constant() * t).sqrt() / v)
 }
 
 #[cfg(test)]
@@ -257,7 +266,6 @@ mod tests {
     use super::*;
     use crate::leak::LeakError;
     use crate::quantity::{AbsolutePressure, ThermodynamicTemperature};
-    use crate::vessel::IsothermalDecay;
     use uom::si::thermodynamic_temperature::kelvin;
     use uom::si::volume::cubic_centimeter;
 

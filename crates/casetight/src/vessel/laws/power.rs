@@ -1,10 +1,11 @@
-//! The coordinate of a power law.
+//! The shape of a decay by a power law: between a hole and a fine gap.
 
-use super::Direction;
-use super::lumped::{HeatedFlow, Root};
-use super::straight::Straight;
-use crate::leak::PowerLaw;
+use crate::gas::Gas;
+use crate::leak::{LeakError, PowerLaw};
 use crate::numerics::quadrature;
+use crate::vessel::direction::Direction;
+use crate::vessel::root::Root;
+use crate::vessel::shape::{Prior, Shape};
 
 /// Newton steps that take the start value of the inverse to full precision with room to spare.
 const NEWTON_STEPS: usize = 30;
@@ -23,7 +24,7 @@ const TERMS: usize = 60;
 /// the laminar coordinate and ln 2; else it ends at s = -1/m, in finite time. Below the pressure ratio of largest flow the
 /// leak is choked: the vacuum then falls along a straight line, and `(p/p_a)^-n` of a pressure rises along one.
 #[derive(Debug, Clone, Copy)]
-pub(crate) struct PowerCoordinate {
+pub(crate) struct PowerShape {
     direction: Direction,
     /// n.
     n: f64,
@@ -36,9 +37,9 @@ pub(crate) struct PowerCoordinate {
     choked_flow: f64,
 }
 
-impl PowerCoordinate {
+impl PowerShape {
     /// For an exponent n in 0.5 to 1.
-    pub(crate) fn new(exponent: f64, direction: Direction) -> Self {
+    pub(super) fn of_exponent(exponent: f64, direction: Direction) -> Self {
         let n = exponent;
         let x = PowerLaw::critical_ratio(n);
         let mut new = Self {
@@ -126,9 +127,44 @@ impl PowerCoordinate {
     }
 }
 
-impl Straight for PowerCoordinate {
-    fn speed(&self) -> f64 {
-        1.0
+/// Smallest |y| whose power is taken, so that the slope at ambient stays a number.
+const SMALLEST_RATIO: f64 = 1e-12;
+
+impl Shape for PowerShape {
+    const NAME: &'static str = PowerLaw::NAME;
+    const WORDS: &'static str = "between a hole and a fine gap";
+    const PRIORS: &'static [Prior] = &[Prior {
+        number: 0.75,
+        probability: 0.10,
+    }];
+    // Q_v = c dp^n of gas at the mean pressure and the upstream temperature.
+    const TEMPERATURE_EXPONENT: f64 = 1.0;
+
+    fn new(exponent: f64, _: &Gas, direction: Direction) -> Result<Self, LeakError> {
+        Ok(Self::of_exponent(
+            PowerLaw::check_exponent(exponent)?,
+            direction,
+        ))
+    }
+
+    fn heated(&self, root: &Root) -> (f64, f64) {
+        let n = self.n;
+        let u = root.y.abs().max(SMALLEST_RATIO);
+        if u >= self.choked_u {
+            return if root.w >= 0.0 {
+                let choked = self.choked_flow * root.p.powf(n);
+                (choked * root.p, (n + 1.0) * choked * root.p_by_w)
+            } else {
+                (-self.choked_flow, 0.0)
+            };
+        }
+        let (power, mean) = (u.powf(n), 1.0 + 0.5 * root.y);
+        let slope = 0.5 * power * root.w.signum() + mean * n * power / u;
+        (mean * power * root.w.signum(), slope * root.p_by_w)
+    }
+
+    fn is_choked(&self, y: f64) -> bool {
+        y.abs() >= self.choked_u
     }
 
     fn end(&self) -> f64 {
@@ -185,40 +221,12 @@ impl Straight for PowerCoordinate {
     }
 }
 
-/// Smallest |y| whose power is taken, so that the slope at ambient stays a number.
-const SMALLEST_RATIO: f64 = 1e-12;
-
-impl HeatedFlow for PowerCoordinate {
-    // Q_v = c dp^n of gas at the mean pressure and the upstream temperature.
-    const TEMPERATURE_EXPONENT: f64 = 1.0;
-
-    fn at(&self, root: &Root) -> (f64, f64) {
-        let n = self.n;
-        let u = root.y.abs().max(SMALLEST_RATIO);
-        if u >= self.choked_u {
-            return if root.w >= 0.0 {
-                let choked = self.choked_flow * root.p.powf(n);
-                (choked * root.p, (n + 1.0) * choked * root.p_by_w)
-            } else {
-                (-self.choked_flow, 0.0)
-            };
-        }
-        let (power, mean) = (u.powf(n), 1.0 + 0.5 * root.y);
-        let slope = 0.5 * power * root.w.signum() + mean * n * power / u;
-        (mean * power * root.w.signum(), slope * root.p_by_w)
-    }
-
-    fn is_choked(&self, y: f64) -> bool {
-        y.abs() >= self.choked_u
-    }
-}
-
 #[cfg(test)]
 mod tests {
-    use super::super::laminar::LaminarCoordinate;
-    use super::super::straight::checks;
     use super::*;
     use crate::quantity::{Pressure, VolumeRate};
+    use crate::vessel::laws::LaminarShape;
+    use crate::vessel::shape::checks;
     use uom::si::pressure::pascal;
     use uom::si::volume_rate::cubic_meter_per_second;
 
@@ -235,7 +243,7 @@ mod tests {
             )
             .unwrap();
             for direction in DIRECTIONS {
-                let coordinate = PowerCoordinate::new(n, direction);
+                let coordinate = PowerShape::of_exponent(n, direction);
                 checks::straight_for(&coordinate, &law, 1e-5, direction);
                 checks::inverse(&coordinate, direction);
                 checks::partials(&coordinate, direction);
@@ -248,7 +256,7 @@ mod tests {
         // n = 1/2, pressure: s = 2 sqrt 2 atan(sqrt(y/2)) - 2; vacuum: the same with artanh.
         let root = |y: f64| (0.5 * y).sqrt();
         let k = 2.0 * 2.0_f64.sqrt();
-        let [pressure, vacuum] = DIRECTIONS.map(|d| PowerCoordinate::new(0.5, d));
+        let [pressure, vacuum] = DIRECTIONS.map(|d| PowerShape::of_exponent(0.5, d));
         for y in [1e-6, 0.01, 0.4, 0.66, 1.0, 1.5, 2.0] {
             let s = k * root(y).atan() - 2.0;
             assert!((pressure.of(y) - s).abs() < 1e-13, "{y}");
@@ -262,9 +270,9 @@ mod tests {
     #[test]
     fn at_exponent_one_it_is_the_laminar_coordinate() {
         for direction in DIRECTIONS {
-            let laminar = LaminarCoordinate::new(direction);
-            let near = PowerCoordinate::new(1.0 - 1e-12, direction);
-            let one = PowerCoordinate::new(1.0, direction);
+            let laminar = LaminarShape::toward(direction);
+            let near = PowerShape::of_exponent(1.0 - 1e-12, direction);
+            let one = PowerShape::of_exponent(1.0, direction);
             for u in [1e-6, 0.1, 0.5, 0.9, 0.99] {
                 let y = direction.sign() * u;
                 let shift = one.of(y) - laminar.of(y);
@@ -273,7 +281,7 @@ mod tests {
             }
         }
         assert_eq!(
-            PowerCoordinate::new(1.0, Direction::Vacuum).end(),
+            PowerShape::of_exponent(1.0, Direction::Vacuum).end(),
             f64::NEG_INFINITY
         );
     }
@@ -282,7 +290,7 @@ mod tests {
     fn it_is_smooth_where_the_flow_chokes() {
         for n in [0.5, 0.65, 0.9] {
             for direction in DIRECTIONS {
-                let c = PowerCoordinate::new(n, direction);
+                let c = PowerShape::of_exponent(n, direction);
                 let (below, above) = (c.ratio(c.choked_s - 1e-12), c.ratio(c.choked_s + 1e-12));
                 assert!((below.0 / above.0 - 1.0).abs() < 1e-10, "{c:?}");
                 assert!((below.1 / above.1 - 1.0).abs() < 1e-10, "{c:?}");
