@@ -249,14 +249,40 @@ fn nine_tenths_lost_by_the_second_reading_the_first_decides_alone() {
 
 #[test]
 fn readings_that_no_curve_follows_get_no_verdict_and_no_nan() {
+    let page = |text: &str| {
+        let sheet = Sheet::parse(text, "sheet.toml", &NoTraces).unwrap();
+        let page = casetight_report::Report::new(&sheet, None).unwrap().page();
+        assert!(!page.contains("NaN"));
+        page
+    };
+    // A curve is found, far off the readings.
     let text = include_str!("../data/regressions/32-no-curve-through-the-readings.toml");
     let session = assessed(text);
     assert_eq!(only(&session).verdict, Some(Verdict::Undecided));
+    assert!(doubts(&session).contains(&"misfit"));
+    assert!(!page(text).contains("no curve of a leak can be followed"));
+    // None is.
+    let text = include_str!("../data/regressions/35-a-needle-that-jumps-about.toml");
+    let session = assessed(text);
+    assert_eq!(only(&session).verdict, Some(Verdict::Undecided));
     assert!(doubts(&session).contains(&"not_finite"));
-    let sheet = Sheet::parse(text, "sheet.toml", &NoTraces).unwrap();
-    let page = casetight_report::Report::new(&sheet, None).unwrap().page();
-    assert!(page.contains("no curve of a leak can be followed"));
-    assert!(!page.contains("NaN"));
+    assert!(page(text).contains("no curve of a leak can be followed"));
+}
+
+/// One reading of ten has a digit too many, and no curve follows all: it is named, and the others stand.
+#[test]
+fn a_digit_too_many_is_named_though_no_curve_follows_it() {
+    let text = include_str!("../data/regressions/34-one-reading-ten-times-the-others.toml");
+    let session = assessed(text);
+    assert_eq!(only(&session).verdict, Some(Verdict::Undecided));
+    assert_eq!(doubts(&session), ["misread"]);
+    let Outcome::Fitted(fitted) = &only(&session).outcome else {
+        panic!("no fit");
+    };
+    let misread = fitted.fit.misread.unwrap();
+    assert_eq!(misread.row, 5);
+    assert!(misread.decimal_point);
+    assert!((fitted.fit.start.pascals() - 35_090.0).abs() < 100.0);
 }
 
 /// Two steps in a second are no rest; four readings that stand after a fall are one.

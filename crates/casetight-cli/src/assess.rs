@@ -172,7 +172,7 @@ fn say_fitted(out: &mut String, sheet: &Sheet, run: &SessionRun, fitted: &Fitted
         &format!(
             "{}, {held} from {}; volume under test {}",
             fit.direction,
-            shown(fit.start, sheet),
+            shown(fit.judged_from(), sheet),
             volume_in_words(&run.bench.volume),
         ),
     ));

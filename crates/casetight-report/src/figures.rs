@@ -88,7 +88,7 @@ pub(crate) fn ladder(sheet: &Sheet, session: &Session) -> Option<(String, String
     let first = session.runs.first()?;
     let cd = first.assessment.assumptions.discharge_coefficient;
     let start = match &first.assessment.outcome {
-        Outcome::Fitted(fitted) => fitted.fit.start,
+        Outcome::Fitted(fitted) => fitted.fit.judged_from(),
         Outcome::Stalled { stall, .. } => stall.reached(),
         _ => return None,
     };

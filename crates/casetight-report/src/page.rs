@@ -214,7 +214,7 @@ fn numbers(sheet: &Sheet, runs: &[SessionRun]) -> Markup {
         ),
         (
             "Start pressure",
-            Box::new(|_, fitted| shown(fitted.fit.start, sheet)),
+            Box::new(|_, fitted| shown(fitted.fit.judged_from(), sheet)),
         ),
         (
             "Readings",

@@ -426,7 +426,7 @@ fn turned(limit: &Limit, said: Verdict, fit: &Fit, bench: &Bench) -> Option<Doub
 /// # Errors
 /// [`LimitError`] where the limit can't be applied to the run.
 pub fn decide(limit: &Limit, fit: &Fit, bench: &Bench) -> Result<Decision, LimitError> {
-    let allowed = limit.allowed(bench, fit.direction, fit.judged_from()?)?;
+    let allowed = limit.allowed(bench, fit.direction, fit.judged_from())?;
     let probability_within = allowed.probability_within(&fit.rate, &fit.area);
     let by_fit = verdict(probability_within);
     let mut doubts = doubt::of_fit(fit, bench);

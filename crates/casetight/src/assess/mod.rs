@@ -456,7 +456,7 @@ pub fn judge(
     let diameter_m = fit
         .area
         .map(|area| (4.0 * area / (std::f64::consts::PI * cd)).sqrt());
-    let from = fit.judged_from()?;
+    let from = fit.judged_from();
     let per_area = flow_per_area(bench, fit.direction, from, &assumptions.flow_reference)?;
     let flow_m3_s = fit.area.scaled(per_area);
     let mut notes = doubts(&fit, bench, &decisions, assumptions.pressure_unit);

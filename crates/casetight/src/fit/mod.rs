@@ -281,6 +281,7 @@ pub struct Fit {
     pub regime: Regime,
     /// What to know.
     pub notes: Vec<FitNote>,
+    first_reading: GaugePressure,
     shared: SharedValues,
     model: DecayModel,
     /// The likeliest law's own rate.
@@ -611,6 +612,8 @@ impl Answer {
         ));
 
         let start = GaugePressure::from_pascals(spread.start)?;
+        let first = readings.gauges_pa().first().copied();
+        let first_reading = GaugePressure::from_pascals(first.unwrap_or(spread.start))?;
         let residuals = match &self.weighted {
             Some(weighted) => least_squares::residuals_of(readings, data, weighted),
             None => least_squares::residuals(
@@ -646,6 +649,7 @@ impl Answer {
             per_area,
             rig: None,
             start,
+            first_reading,
             parts,
             residual_rms_pa: root_mean_square(&residuals),
             residuals,
@@ -824,18 +828,20 @@ impl Fit {
         self.start.pascals() * self.direction.sign() > 0.0
     }
 
-    /// The pressure that limits are converted at: the fitted start, or the first reading where the fit has the start on the
-    /// other side of zero, where nothing flows.
-    ///
-    /// # Errors
-    /// A reading that is no pressure.
-    pub fn judged_from(&self) -> Result<GaugePressure, QuantityError> {
-        match self.residuals.first() {
-            Some(first) if !self.starts_where_read() => {
-                GaugePressure::from_pascals(first.reading_pa)
-            }
-            _ => Ok(self.start),
+    /// The pressure that the run is said to start from and that limits are converted at: the fitted start, or the first reading
+    /// where the fit has the start on the other side of zero, where nothing flows, or could not be followed.
+    #[must_use]
+    pub fn judged_from(&self) -> GaugePressure {
+        if self.starts_where_read() && !self.residuals.is_empty() {
+            self.start
+        } else {
+            self.first_reading
         }
+    }
+
+    /// The first reading, as it was taken.
+    pub(crate) fn first_reading(&self) -> GaugePressure {
+        self.first_reading
     }
 
     /// The rate \[1/s\] of the rig's own leak in the volume under test, where it was subtracted.

@@ -52,7 +52,8 @@ pub(super) fn considered(fit: Fit, readings: &Readings, gauge: &Gauge, again: Fi
         let as_slip = slips(readings, index, again);
         if doubtful && let Some(others) = without(readings, index, again) {
             best = best.max(others.probability);
-            let found = contradicted(&fit, &others, index, !as_slip.is_empty());
+            let found = taken(&fit, readings, gauge, index)
+                .and_then(|taken| contradicted(&taken, &others, index, !as_slip.is_empty()));
             misread.extend(found.map(|misread| (misread, others.clone())));
             otherwise.push(Otherwise::new(index, None, &others));
         }
@@ -66,7 +67,10 @@ pub(super) fn considered(fit: Fit, readings: &Readings, gauge: &Gauge, again: Fi
         misread.retain(|(_, others)| others.probability >= best);
     }
     match (misread.pop(), misread.is_empty()) {
-        (Some((misread, others)), true) => left_out(others, &fit, misread, otherwise),
+        (Some((misread, others)), true) => {
+            let taken = taken(&fit, readings, gauge, misread.row - 1);
+            left_out(others, taken, misread, otherwise)
+        }
         _ => Fit { otherwise, ..fit },
     }
 }
@@ -83,7 +87,7 @@ impl Otherwise {
         Self {
             row: index + 1,
             times,
-            start: fit.judged_from().unwrap_or(fit.start),
+            start: fit.judged_from(),
             rate: fit.rate,
             area: fit.area,
         }
@@ -148,38 +152,60 @@ fn falls_at(readings: &Readings, index: usize) -> bool {
         && size(index + 1).is_none_or(|after| after <= 1.1 * here)
 }
 
+/// A reading as it was taken, and its standard uncertainty \[Pa\].
+#[derive(Debug, Clone, Copy)]
+struct Taken {
+    time_s: f64,
+    reading_pa: f64,
+    uncertainty_pa: f64,
+}
+
+/// A reading as the fit of all weighs it; as the gauge has it where that fit could not be followed.
+fn taken(whole: &Fit, readings: &Readings, gauge: &Gauge, index: usize) -> Option<Taken> {
+    let weighed = |at: &Residual| (at.reading_pa - at.fitted_pa) / at.standardized;
+    Some(Taken {
+        time_s: *readings.times_s().get(index)?,
+        reading_pa: *readings.gauges_pa().get(index)?,
+        uncertainty_pa: whole
+            .residuals
+            .get(index)
+            .map_or_else(|| gauge.reading_uncertainty().get::<pascal>(), weighed),
+    })
+}
+
 /// Whether the others contradict a reading: they tell one leak by themselves, and it lies far off its curve. The first reading
 /// and one of few can be a fall that the others missed, so that only a moved decimal point tells it as misread.
-fn contradicted(whole: &Fit, others: &Fit, index: usize, decimal_point: bool) -> Option<Misread> {
-    let reading = whole.residuals.get(index)?;
-    let rate = others.rate.value;
-    let expected_pa = others.reading_at(reading.time_s, rate)?;
-    let uncertainty = (reading.reading_pa - reading.fitted_pa) / reading.standardized;
-    let off = (reading.reading_pa - expected_pa) / uncertainty;
-    let enough = index > 0 && whole.residuals.len() >= CONTRADICTING;
+fn contradicted(taken: &Taken, others: &Fit, index: usize, decimal_point: bool) -> Option<Misread> {
+    let expected_pa = others.reading_at(taken.time_s, others.rate.value)?;
+    let off = (taken.reading_pa - expected_pa) / taken.uncertainty_pa;
+    let enough = index > 0 && others.residuals.len() + 1 >= CONTRADICTING;
     // Two readings are of one leak whatever they are.
     let tell = others.degrees_of_freedom > 0 && others.is_acceptable();
     let told = tell && off.abs() > FAR_OFF && (enough || decimal_point);
     (told && index > 0).then_some(Misread {
         row: index + 1,
-        time_s: reading.time_s,
-        reading_pa: reading.reading_pa,
+        time_s: taken.time_s,
+        reading_pa: taken.reading_pa,
         expected_pa,
         decimal_point,
     })
 }
 
 /// The fit of the others, with the misread reading among its residuals.
-fn left_out(mut others: Fit, whole: &Fit, misread: Misread, mut otherwise: Vec<Otherwise>) -> Fit {
-    let index = misread.row - 1;
-    if let Some(reading) = whole.residuals.get(index) {
-        let uncertainty = (reading.reading_pa - reading.fitted_pa) / reading.standardized;
+fn left_out(
+    mut others: Fit,
+    taken: Option<Taken>,
+    misread: Misread,
+    mut otherwise: Vec<Otherwise>,
+) -> Fit {
+    if let Some(taken) = taken {
         others.residuals.insert(
-            index.min(others.residuals.len()),
+            (misread.row - 1).min(others.residuals.len()),
             Residual {
+                time_s: taken.time_s,
+                reading_pa: taken.reading_pa,
                 fitted_pa: misread.expected_pa,
-                standardized: (misread.reading_pa - misread.expected_pa) / uncertainty,
-                ..*reading
+                standardized: (taken.reading_pa - misread.expected_pa) / taken.uncertainty_pa,
             },
         );
     }

@@ -213,7 +213,7 @@ fn least(one: Option<f64>, other: Option<f64>) -> Option<f64> {
 /// Highest gauge pressure of a run, of vacuum the deepest.
 fn reached(run: &SessionRun) -> GaugePressure {
     match &run.assessment.outcome {
-        Outcome::Fitted(fitted) => fitted.fit.judged_from().unwrap_or(fitted.fit.start),
+        Outcome::Fitted(fitted) => fitted.fit.judged_from(),
         Outcome::Stalled { stall, .. } => stall.reached(),
     }
 }
@@ -742,7 +742,7 @@ fn pressures(
         Outcome::Fitted(fitted) => {
             let readings = run.record.readings();
             let last = readings.and_then(|readings| readings.gauges_pa().last().copied());
-            let start = fitted.fit.judged_from()?;
+            let start = fitted.fit.judged_from();
             // Noise can lift the last reading of a needle that stands still above the first.
             let last = GaugePressure::from_pascals(last.unwrap_or_else(|| start.pascals()))?;
             (start, if last < start { last } else { start })

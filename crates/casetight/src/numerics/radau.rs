@@ -14,9 +14,10 @@
 
 /// Newton steps before the step is cut.
 const MAX_NEWTON: usize = 8;
-/// Bounds of one step over the last.
+/// Bounds of one step over the last. What has begun to act at the start, as a drift or a derivative by it, grows as a power of time:
+/// a step about as long as all before it keeps the relative error of that too, and costs a step or two.
 const SHRINK: f64 = 0.2;
-const GROW: f64 = 8.0;
+const GROW: f64 = 2.0;
 /// Part of what the error allows that is used.
 const SAFETY: f64 = 0.9;
 /// Longest step over the last for which the last one's polynomial is a good guess.

@@ -293,6 +293,26 @@ mod tests {
         }
     }
 
+    /// Soon after the start, within a step that could grow, as good as where a step ends.
+    #[test]
+    fn a_slope_is_as_good_within_a_step_as_at_its_end() {
+        let [_, sonic, ..] = LAWS;
+        let model = DecayModel::new(sonic, &Gas::dry_air(), Direction::Pressure).unwrap();
+        let given = values([0.021_57, 32_080.0, 101_325.0, 0.9326, -0.018_47, 0.0]);
+        let slope_at = |time: f64, last: f64| {
+            let mut out = Vec::new();
+            model.follow(&given, &[time, last], &mut out).unwrap();
+            out[0].by_wall_drift
+        };
+        for time in [0.4, 0.7, 1.0, 1.5] {
+            let (within, at_end) = (slope_at(time, 20.0), slope_at(time, time));
+            assert!(
+                (within / at_end - 1.0).abs() < SLOPE_AGREES,
+                "{time} s: {within} {at_end}"
+            );
+        }
+    }
+
     /// Against the vessel's own equations for each law, solved by a library, for gas 14 K too warm that settles in a
     /// second, from pressures of both kinds, choked ones among them.
     #[test]
