@@ -10,12 +10,11 @@ use numpy::{
     PyUntypedArrayMethods,
 };
 use pyo3::prelude::*;
-use pyo3::sync::PyOnceLock;
 use pyo3::types::{PyFloat, PyInt, PyList, PyString, PyTuple};
 
 use crate::errors::{Answer, Failure, ours};
 use crate::scalar::Si;
-use crate::units::{magnitude, time};
+use crate::units::{as_array, magnitude, time};
 
 /// Points of an array that are worked on between two looks at signals, with the interpreter free meanwhile. Fewer are done
 /// without letting go of it, which would take longer than they do.
@@ -74,14 +73,6 @@ impl Failure {
     pub(crate) fn shared(error: numpy::BorrowError) -> Self {
         Self::new(error.to_string())
     }
-}
-
-/// `numpy.asarray`, looked up once.
-pub(crate) fn as_array<'py>(object: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
-    static ASARRAY: PyOnceLock<Py<PyAny>> = PyOnceLock::new();
-    ASARRAY
-        .import(object.py(), "numpy", "asarray")?
-        .call1((object,))
 }
 
 /// A sequence with each element that carries a unit as its number in the quantity's SI unit: NumPy would drop some units.

@@ -1,7 +1,7 @@
 //! Gauges, and the circumstances of a test.
 
 use casetight::gauge::{AccuracyClass, Gauge as Core};
-use casetight::measured::{Measurable, Measured};
+use casetight::measured::Measured;
 use casetight::quantity::{
     AbsolutePressure, GaugePressure, Pressure, TemperatureDrift, ThermalConductance,
     ThermodynamicTemperature, Time, TradeUnits, Volume,
@@ -17,7 +17,7 @@ use crate::errors::{Answer, Failure};
 use crate::gas::Gas;
 use crate::restore::{Restored, restore};
 use crate::same::by_value;
-use crate::scalar::{Drift, Given, Plain, Si, Uncertain};
+use crate::scalar::{Drift, Given, Plain, Si, Uncertain, pair};
 use crate::volume::TestedVolume;
 
 /// A gauge as its readings see it: made by `Gauge.dial` or `Gauge.digital`.
@@ -459,12 +459,4 @@ impl Bench {
         }
         restore(py, "Bench", (), &given)
     }
-}
-
-/// Value and standard uncertainty in SI units.
-pub(crate) fn pair<Q: Measurable>(measured: &Measured<Q>) -> (f64, f64) {
-    (
-        measured.value().si(),
-        Q::spread_si(measured.standard_uncertainty()),
-    )
 }

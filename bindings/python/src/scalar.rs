@@ -175,3 +175,11 @@ where
     }
     Ok(Measured::exact(quantity(object)?)?)
 }
+
+/// Value and standard uncertainty in SI units.
+pub(crate) fn pair<Q: Measurable>(measured: &Measured<Q>) -> (f64, f64) {
+    (
+        measured.value().si(),
+        Q::spread_si(measured.standard_uncertainty()),
+    )
+}

@@ -5,9 +5,9 @@ use casetight::quantity::{TemperatureInterval, Time, TradeUnits, Unit};
 use pyo3::exceptions::PyException;
 use pyo3::intern;
 use pyo3::prelude::*;
+use pyo3::sync::PyOnceLock;
 use pyo3::types::{PyBytes, PyFloat, PyInt, PyString};
 
-use crate::array::as_array;
 use crate::errors::{Failure, QuantityError};
 
 /// What to write for dates, which have no zero to count from.
@@ -279,4 +279,12 @@ fn by_name<'py, Q: TradeUnits>(
         .map_err(Failure::shared)?;
     let si = floats.as_array().mapv(|value| unit.to_si(value));
     Ok(si.into_pyarray(object.py()).into_any())
+}
+
+/// `numpy.asarray`, looked up once.
+pub(crate) fn as_array<'py>(object: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
+    static ASARRAY: PyOnceLock<Py<PyAny>> = PyOnceLock::new();
+    ASARRAY
+        .import(object.py(), "numpy", "asarray")?
+        .call1((object,))
 }

@@ -14,10 +14,9 @@ use pyo3::prelude::*;
 use pyo3::types::{PyDict, PyList, PyTuple};
 
 use crate::errors::Answer;
-use crate::gauge::pair;
 use crate::restore::{Made, Restored};
 use crate::same::by_value;
-use crate::scalar::{Given, Si, Uncertain};
+use crate::scalar::{Given, Si, Uncertain, pair};
 
 /// A tested volume with its standard uncertainty and how it was got.
 ///

@@ -1,8 +1,10 @@
 //! The least-squares fit of one law: start values from the straightening coordinate, weights, the solver, and what its
 //! optimum says of the rate.
 
+use super::interval::Interval;
 use super::problem::{Known, Point, Problem, SharedValues, Term};
-use super::{Interval, MOST_POINTS, PartKind, Residual, Strain};
+use super::scatter::misfit;
+use super::terms::{PartKind, Residual, Strain};
 use crate::gauge::Gauge;
 use crate::numerics::least_squares::{LinearizedFit, Options, Residuals, minimize};
 use crate::numerics::probability;
@@ -12,6 +14,9 @@ use crate::vessel::{DecayLaw, DecayModel, Direction, ModelPartials};
 
 use uom::si::pressure::pascal;
 use uom::si::time::second;
+
+/// More readings than this are averaged in blocks for the fit (not for the residuals).
+const MOST_POINTS: usize = 5000;
 
 /// A reading within this many standard uncertainties of zero may belong to a needle that has come to rest: it gives no
 /// start value.
@@ -66,7 +71,7 @@ const OPTIONS: Options = Options {
     max_iterations: 100,
     first_radius: 100.0,
 };
-/// A step on the likelihood's profile, whose drop is wanted to [`QUADRATIC_TOLERANCE`](super::QUADRATIC_TOLERANCE).
+/// A step on the likelihood's profile, whose drop is wanted to [`QUADRATIC_TOLERANCE`].
 const PROFILE_OPTIONS: Options = Options {
     negligible_reduction: 1e-3,
     ..OPTIONS
@@ -341,8 +346,7 @@ impl<'a> Solved<'a> {
     /// Whether the readings scatter about it more than chance makes them, but not as readings do that no leak gives: another optimum
     /// may fit.
     fn may_fit_elsewhere(&self) -> bool {
-        super::misfit(self.chi_squared, self.data.points.len() - 2)
-            .is_some_and(|ratio| ratio < HOPELESS)
+        misfit(self.chi_squared, self.data.points.len() - 2).is_some_and(|ratio| ratio < HOPELESS)
     }
 
     /// Whether heat makes up enough of the rate's variance that its bend with the settling time counts.

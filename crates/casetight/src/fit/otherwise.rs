@@ -5,7 +5,9 @@
 //! and with a decimal point moved; what comes out stands beside the fit as [`Otherwise`], for a verdict to be held against. A
 //! reading that all others contradict is left out and named ([`Misread`]).
 
-use super::{Course, Fit, FitError, Misread, Otherwise, Residual};
+use super::error::FitError;
+use super::found::{Course, Fit, Misread, Otherwise};
+use super::terms::Residual;
 use crate::gauge::Gauge;
 use crate::quantity::Pressure;
 use crate::record::Readings;

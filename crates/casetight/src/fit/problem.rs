@@ -2,7 +2,7 @@
 
 use uom::si::pressure::pascal;
 
-use super::PartKind;
+use super::terms::PartKind;
 use crate::numerics::least_squares::Residuals;
 use crate::record::{Bench, Readings};
 use crate::vessel::{DecayModel, HeatParameters, HeatPrior, ModelParameters, ModelPartials};

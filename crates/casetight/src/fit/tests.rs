@@ -8,12 +8,17 @@ use uom::si::volume::cubic_centimeter;
 use super::problem::{Problem, Term};
 
 use super::*;
+use crate::fit::least_squares::Solved;
 use crate::gas::Gas;
+use crate::gauge::Gauge;
+use crate::leak::EffectiveArea;
 use crate::measured::{Distribution, Evaluation, Measured};
 use crate::numerics::least_squares::Residuals;
+use crate::quantity::GaugePressure;
 use crate::quantity::{
     AbsolutePressure, Pressure, TemperatureDrift, ThermodynamicTemperature, Time, Volume,
 };
+use crate::vessel::Direction;
 use crate::vessel::{Heat, HeatParameters, IsothermalDecay, LawDecay, ModelParameters};
 
 fn pa(p: f64) -> Pressure {

@@ -2,10 +2,10 @@
 
 use nalgebra::{DMatrix, DVector};
 
-use super::evidence::{
-    Equation, Equations, Evidence, IsolateError, Place, Relation, SiteName, Spot, Stage, scale,
-};
+use super::error::IsolateError;
+use super::evidence::{Equation, Equations, Evidence, Place, Relation, Spot, Stage, scale};
 use super::nnls;
+use super::site_name::SiteName;
 use crate::fit::Interval;
 use crate::numerics::probability;
 

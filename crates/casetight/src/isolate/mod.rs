@@ -11,15 +11,19 @@
 //! Runs that are put together have one direction, pressure or vacuum: a worn lip seal leaks in one and not in the other.
 
 mod areas;
+mod error;
 mod evidence;
 mod next;
 mod nnls;
+mod site_name;
 mod soap;
 mod worlds;
 
 pub use areas::{Isolation, Share, isolate};
-pub use evidence::{Evidence, IsolateError, Measurement, Place, Run, SiteName, Spot, Stage};
+pub use error::IsolateError;
+pub use evidence::{Evidence, Measurement, Place, Run, Spot, Stage};
 pub use next::{Choices, Proposal, Step, next_step};
+pub use site_name::SiteName;
 pub use soap::{
     CAPILLARY_TENSION_N_PER_M, FULL_PRESSURE_PA, LABORATORY_LIMIT_MOL_PER_S, Sight, Sprayed,
     Visible, WORKSHOP_FACTOR, Watcher, smallest_visible,

@@ -6,7 +6,9 @@ use std::fmt;
 use rand_distr::{Distribution, StandardNormal};
 
 use super::areas::{Isolation, Share};
-use super::evidence::{Evidence, IsolateError, Place, SiteName, Spot, Stage};
+use super::error::IsolateError;
+use super::evidence::{Evidence, Place, Spot, Stage};
+use super::site_name::SiteName;
 use super::soap::Visible;
 use super::worlds::{Suspects, Worlds, sum};
 use crate::caution;

@@ -5,7 +5,8 @@ use std::fmt;
 use uom::si::area::square_meter;
 use uom::si::length::meter;
 
-use super::evidence::{IsolateError, SiteName, area};
+use super::error::{IsolateError, area};
+use super::site_name::SiteName;
 use crate::constants::MOLAR_GAS_J_PER_MOL_K;
 use crate::leak::{EffectiveArea, LeakLaw, Orifice};
 use crate::quantity::{Area, GaugePressure, Length};

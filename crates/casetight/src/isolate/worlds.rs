@@ -8,9 +8,9 @@ use rand_chacha::ChaCha12Rng;
 use rand_distr::{Distribution, StandardNormal};
 
 use super::areas::Isolation;
-use super::evidence::{
-    Equation, Equations, Evidence, IsolateError, Place, Relation, SiteName, Spot, Stage, scale,
-};
+use super::error::IsolateError;
+use super::evidence::{Equation, Equations, Evidence, Place, Relation, Spot, Stage, scale};
+use super::site_name::SiteName;
 
 /// Probability that a place leaks at all before anything is known: one or two of a handful do on the engines that are
 /// tested. Source: common practice.

@@ -6,7 +6,7 @@
 //!
 //! # What "least leak" means
 //! Let u(A) be the standard uncertainty of the area that a run on a leak A is expected to have. With the 5 % errors of
-//! [`DECISION_PROBABILITY`]:
+//! [`DECISION_PROBABILITY`](crate::limit::DECISION_PROBABILITY):
 //! - the *bound* 1.645 u(0) is what the readings of a perfectly tight case leave open above zero (its one-sided 95 % upper
 //!   end), and the result above which a leak is called one: the *critical value* of `[ISO11843]`. No limit below it can be
 //!   said to hold.
@@ -16,42 +16,39 @@
 
 #[cfg(feature = "serde")]
 pub mod document;
+
+mod error;
+mod intent;
+mod outlook;
 mod power;
 #[cfg(test)]
 mod tests;
 
-use uom::si::length::millimeter;
-use uom::si::pressure::pascal;
-use uom::si::time::second;
-use uom::si::volume::cubic_meter;
-
 use crate::caution;
 use crate::gauge::{Gauge, GaugeError};
-use crate::leak::{EffectiveArea, LeakError};
-use crate::limit::{Allowed, DECISION_PROBABILITY, Limit, LimitError};
+use crate::leak::EffectiveArea;
+use crate::limit::Limit;
 use crate::measured::Measured;
-use crate::pump::{DELIVERY_UNCERTAINTY, HandPump, PumpError, Pumped};
-use crate::quantity::{
-    GaugePressure, Length, Pressure, QuantityError, TemperatureInterval, Time, Volume,
-};
+use crate::pump::{DELIVERY_UNCERTAINTY, Pumped};
+use crate::quantity::{GaugePressure, Length, Pressure, TemperatureInterval, Time, Volume};
 use crate::record::Bench;
 use crate::vessel::{
     Direction, Heat, IsothermalDecay, OrificeShape, Shape as _, VesselError, rate_per_area,
 };
 
+pub use error::PlanError;
+pub use intent::{HOLD_SECONDS, INTERVALS, Intent, TARGET_PA};
+pub use outlook::{
+    Detection, Disturbance, Expected, GaugeOutlook, LimitOutlook, PlanNote, Pumping, RigShare,
+    Settling,
+};
+
+use intent::PSI;
 use power::Power;
-
-/// One pound-force per square inch \[Pa\]. Source: `[SP811]`, appendix B.8, with more digits from its definition.
-const PSI: f64 = 6_894.757_293_168_361;
-
-/// Pressure, and depth of vacuum, of a test whose sheet states none \[Pa\]: 7 psi (common practice, no source).
-pub const TARGET_PA: f64 = 7.0 * PSI;
-
-/// Hold \[s\] of a test whose sheet states none (common practice, no source).
-pub const HOLD_SECONDS: f64 = 60.0;
-
-/// Readings are spread over the hold in so many intervals where nothing is stated (common practice, no source).
-pub const INTERVALS: f64 = 10.0;
+use uom::si::length::millimeter;
+use uom::si::pressure::pascal;
+use uom::si::time::second;
+use uom::si::volume::cubic_meter;
 
 /// Diameters of the ladder of holes \[mm\].
 pub const LADDER_MM: [f64; 8] = [0.01, 0.02, 0.03, 0.05, 0.1, 0.2, 0.5, 1.0];
@@ -92,285 +89,6 @@ impl GenericGauge {
                 let division = Pressure::new::<pascal>(division * PSI);
                 Gauge::dial(division, division / 4.0)
             }
-        }
-    }
-}
-
-/// How a test is meant to be run.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Intent {
-    /// Gauge pressure to pump to, below zero for vacuum.
-    pub target: GaugePressure,
-    /// How long to hold.
-    pub hold: Time,
-    /// Time from reading to reading.
-    pub every: Time,
-    /// The pump.
-    pub pump: HandPump,
-    /// Discharge coefficient that diameters are counted with.
-    pub discharge_coefficient: f64,
-}
-
-/// What can be wrong with a plan.
-#[derive(Debug, Clone, PartialEq, thiserror::Error)]
-#[non_exhaustive]
-pub enum PlanError {
-    /// A plan proposes no pressure above the caution limit.
-    #[error(
-        "a plan proposes no pressure above {most} Pa, and {target} Pa gauge was asked for: seals can leave their seats and blanks can fly"
-    )]
-    AboveCaution {
-        /// What was asked for, gauge pressure in pascals.
-        target: f64,
-        /// The caution limit in pascals.
-        most: f64,
-    },
-    /// Hold and pace of readings are finite and above zero.
-    #[error("the {what} is {got} s; it must be finite and above zero")]
-    NotPositive {
-        /// Which one.
-        what: &'static str,
-        /// What was given, in seconds.
-        got: f64,
-    },
-    /// Two readings need a hold as long as the pace.
-    #[error(
-        "one reading each {every} s leaves a hold of {hold} s with a single reading; read more often or hold longer"
-    )]
-    OneReading {
-        /// Pace in seconds.
-        every: f64,
-        /// Hold in seconds.
-        hold: f64,
-    },
-    /// The target is no larger than what the gauge reads.
-    #[error("a gauge read in steps of {step} Pa can't show a fall from {target} Pa")]
-    StepTooCoarse {
-        /// Step in pascals.
-        step: f64,
-        /// Size of the target in pascals.
-        target: f64,
-    },
-    /// The uncertainty of a run of this plan can't be told: the gauge or the drift allowance is out of all proportion.
-    #[error("no uncertainty can be foretold for this gauge, pressure and hold")]
-    NoForecast,
-    /// The rig is part of the volume under test.
-    #[error("the rig's volume of {rig} m3 is not smaller than the {volume} m3 under test")]
-    Rig {
-        /// The rig in cubic meters.
-        rig: f64,
-        /// The volume under test in cubic meters.
-        volume: f64,
-    },
-    /// The pump.
-    #[error(transparent)]
-    Pump(#[from] PumpError),
-    /// A limit.
-    #[error(transparent)]
-    Limit(#[from] LimitError),
-    /// The volume or the heat.
-    #[error(transparent)]
-    Vessel(#[from] VesselError),
-    /// The discharge coefficient.
-    #[error(transparent)]
-    Leak(#[from] LeakError),
-    /// A pressure.
-    #[error(transparent)]
-    Quantity(#[from] QuantityError),
-    /// A gauge.
-    #[error(transparent)]
-    Gauge(#[from] GaugeError),
-}
-
-/// The rig within the volume under test.
-#[derive(Debug, Clone, PartialEq)]
-pub struct RigShare {
-    /// Volume of hose, gauge and adapters.
-    pub volume: Measured<Volume>,
-    /// Its share of the volume under test.
-    pub share: f64,
-    /// How many times larger the least leak that can be told is than with a rig of no volume: V/(V - `V_rig`).
-    pub costs: f64,
-}
-
-/// What pumping up takes.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Pumping {
-    /// The pump.
-    pub pump: HandPump,
-    /// Strokes to the target on a tight case, fractions counted.
-    pub strokes: f64,
-    /// Standard uncertainty of that number: the pump's delivery ([`DELIVERY_UNCERTAINTY`]) and the volume.
-    pub strokes_uncertainty: f64,
-    /// The leak that would hold the needle at the target while the pump goes on: with a larger one it is not reached.
-    pub stalls_at_target: EffectiveArea,
-    /// The leak that would hold the needle halfway.
-    pub stalls_halfway: EffectiveArea,
-}
-
-/// How long the gas needs to come to the wall's temperature after the last stroke.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Settling {
-    /// How far the gas may be off the wall's temperature when pumping stops (95 %): what pumping without loss of heat would
-    /// do to it.
-    pub excess: TemperatureInterval,
-    /// Time in which the difference falls to a part of 1/e, in a usual case.
-    pub time_constant: Time,
-    /// What it may still move the needle by: a readable step, or a tenth of what the strictest limit lets the needle fall,
-    /// the smaller of the two.
-    pub allowed: Pressure,
-    /// Until then, in a usual case.
-    pub usual: Time,
-    /// Until then, in a case that settles slowly (95 %).
-    pub safe: Time,
-}
-
-/// What a leak of a size does to the needle.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Expected {
-    /// Effective area.
-    pub area: EffectiveArea,
-    /// Diameter of the round hole of the assumed discharge coefficient.
-    pub diameter: Length,
-    /// Fall of the needle over the hold, as a size.
-    pub fall: Pressure,
-    /// The same in readable steps of the gauge.
-    pub steps: f64,
-    /// When the needle has fallen by one readable step; none where it never does.
-    pub one_step_after: Option<Time>,
-    /// When the needle is at zero; none where it never is.
-    pub at_zero_after: Option<Time>,
-    /// Expected standard uncertainty of the area over the area.
-    pub relative_uncertainty: f64,
-}
-
-/// A limit, and what the plan can do about it.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct LimitOutlook {
-    /// The limit as it applies.
-    pub allowed: Allowed,
-    /// A leak right at the limit.
-    pub at_limit: Expected,
-    /// Hold that decides between no leak and a leak at the limit, each with 95 %; none where no hold of four hours or less
-    /// does.
-    pub decides_after: Option<Time>,
-    /// What becomes of pumping on a leak right at the limit.
-    pub pumping: Pumped,
-}
-
-/// The least leaks that a gauge and a hold can tell: see this module's first lines.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Detection {
-    /// What the readings of a tight case leave open: 95 % upper bound, critical value.
-    pub bound: EffectiveArea,
-    /// The least leak that is told from none 95 times in 100: minimum detectable value. None where the volume's
-    /// uncertainty keeps every leak within reach of zero.
-    pub detected: Option<EffectiveArea>,
-}
-
-/// What another gauge would do in the same test.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct GaugeOutlook {
-    /// What kind of gauge.
-    pub name: &'static str,
-    /// The gauge.
-    pub gauge: Gauge,
-    /// What it can tell.
-    pub detection: Detection,
-    /// Hold that decides the strictest limit with it; none without a limit, or where no hold of four hours or less does.
-    pub decides_after: Option<Time>,
-}
-
-/// What a change of the surroundings over the hold does.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Disturbance {
-    /// Change of the gauge pressure.
-    pub needle: Pressure,
-    /// The leak that would move the needle as far.
-    pub area: EffectiveArea,
-    /// Whether the needle moves towards zero, as with a leak; else the change hides one.
-    pub like_a_leak: bool,
-}
-
-/// Something to know before pumping, in a sentence ([`std::fmt::Display`]).
-#[derive(Debug, Clone, Copy, PartialEq)]
-#[non_exhaustive]
-pub enum PlanNote {
-    /// No limit is stated.
-    NoLimit,
-    /// A limit lets the needle fall by less than a readable step in this hold.
-    UnderAStep {
-        /// Hold \[s\] in which it falls by one step.
-        one_step_after: f64,
-    },
-    /// The hold is too short to decide.
-    HoldLonger {
-        /// Hold that decides \[s\].
-        decides_after: f64,
-    },
-    /// No hold decides.
-    NoHoldDecides,
-    /// A leak at the limit empties the case within the hold.
-    EmptiesBefore {
-        /// When \[s\].
-        at_zero_after: f64,
-    },
-    /// A leak at the limit would not let the pump reach the target.
-    PumpTooSmall {
-        /// Where the needle would stall \[Pa\].
-        needle: f64,
-    },
-    /// The rig holds a large part of the volume under test.
-    RigDrowns {
-        /// Its share.
-        share: f64,
-        /// Whether it was tested alone in this direction.
-        tested: bool,
-    },
-    /// A kelvin over the hold outweighs the strictest limit.
-    KelvinOutweighs {
-        /// Its apparent leak over the limit.
-        times: f64,
-    },
-}
-
-impl std::fmt::Display for PlanNote {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        match self {
-            Self::NoLimit => f.write_str("No limit is stated in [limit], so no hold can be said to decide anything"),
-            Self::UnderAStep { one_step_after } => write!(
-                f,
-                "A leak at the limit moves the needle by less than one readable step in this hold: it takes {one_step_after:.0} s \
-                 to move it by one. Hold longer, or use a finer gauge"
-            ),
-            Self::HoldLonger { decides_after } => write!(
-                f,
-                "This hold is too short to tell a leak at the limit from none: hold {decides_after:.0} s"
-            ),
-            Self::NoHoldDecides => f.write_str(
-                "No hold tells a leak at the limit from none: let the temperature settle and state a smaller drift_allowance if \
-                 you measured it, know the volume better, or use a finer gauge",
-            ),
-            Self::EmptiesBefore { at_zero_after } => write!(
-                f,
-                "A leak at the limit empties the case in {at_zero_after:.3} s: read often from the first second on"
-            ),
-            Self::PumpTooSmall { needle } => write!(
-                f,
-                "With a leak at the limit this pump stalls at {:.1} kPa: pump faster, or take a larger pump",
-                needle / 1e3
-            ),
-            Self::RigDrowns { share, tested } => write!(
-                f,
-                "The rig holds {:.0} % of the volume under test and makes the needle slower by that much: shorten the hose{}",
-                100.0 * share,
-                if *tested { "" } else { ", and test the rig alone first" }
-            ),
-            Self::KelvinOutweighs { times } => write!(
-                f,
-                "One kelvin over the hold looks like a leak {times:.1} times the limit: leave engine, hose and hands off each \
-                 other until the temperature has settled"
-            ),
         }
     }
 }
@@ -780,9 +498,4 @@ fn notes(
         });
     }
     notes
-}
-
-/// Standard uncertainties of a one-sided decision: 1.645.
-fn one_sided() -> f64 {
-    crate::numerics::probability::normal_quantile(DECISION_PROBABILITY)
 }

@@ -3,10 +3,12 @@
 use uom::si::pressure::pascal;
 use uom::si::time::second;
 
-use super::{Detection, Intent, PlanError, one_sided};
+use super::error::PlanError;
+use super::intent::Intent;
+use super::outlook::Detection;
 use crate::fit::expected_rate;
 use crate::leak::EffectiveArea;
-use crate::limit::{Allowed, Basis};
+use crate::limit::{Allowed, Basis, DECISION_PROBABILITY};
 use crate::numerics::probability;
 use crate::quantity::Time;
 use crate::record::Bench;
@@ -170,4 +172,9 @@ impl<'b> Power<'b> {
 fn readings(hold: f64, every: f64) -> f64 {
     // A tenth of a hold ten times over may end a rounding short of it.
     ((hold / every * (1.0 + 1e-9)).floor() + 1.0).max(2.0)
+}
+
+/// Standard uncertainties of a one-sided decision: 1.645.
+pub(super) fn one_sided() -> f64 {
+    crate::numerics::probability::normal_quantile(DECISION_PROBABILITY)
 }

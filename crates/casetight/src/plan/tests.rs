@@ -11,6 +11,8 @@ use super::*;
 use crate::fit::fit;
 use crate::gas::Gas;
 use crate::measured::{Distribution, Evaluation};
+use crate::pump::HandPump;
+use crate::pump::PumpError;
 use crate::quantity::{AbsolutePressure, Area, TemperatureDrift, ThermodynamicTemperature};
 use crate::record::Readings;
 use crate::vessel::Conductance;

@@ -24,6 +24,7 @@ mod reference;
 mod tests;
 mod text;
 mod throughput;
+mod unit;
 mod units;
 #[cfg(feature = "serde")]
 pub mod written;
@@ -35,7 +36,7 @@ pub use text::{InUnit, ParseQuantityError, TradeUnits};
 pub use throughput::{
     MolarGasConstant, MolarRate, SonicConductance, SpecificGasConstant, Throughput,
 };
-pub use units::Unit;
+pub use unit::Unit;
 #[cfg(feature = "serde")]
 pub use written::Written;
 

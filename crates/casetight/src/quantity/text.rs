@@ -2,7 +2,8 @@
 
 use core::fmt;
 
-use super::{QuantityError, Unit};
+use super::QuantityError;
+use super::unit::{Unit, joined, significant};
 
 /// Reads and writes a quantity as a number with a unit.
 ///
@@ -179,44 +180,6 @@ impl fmt::Display for InUnit {
             (Some(width), Some(fmt::Alignment::Center)) => write!(f, "{text:^width$}"),
             (Some(width), _) => write!(f, "{text:<width$}"),
         }
-    }
-}
-
-/// Number, unit and kind, with a space before each that is there.
-pub(super) fn joined(number: &str, symbol: &str, kind: &str) -> String {
-    let mut text = number.to_owned();
-    for part in [symbol, kind].into_iter().filter(|part| !part.is_empty()) {
-        text.push(' ');
-        text.push_str(part);
-    }
-    text
-}
-
-/// A number to so many significant digits, without trailing zeros: plain from 0.001 to below a million.
-pub(super) fn significant(value: f64, digits: usize) -> String {
-    let decimals = digits.max(1) - 1;
-    let scientific = format!("{value:.decimals$e}");
-    // NaN and infinities have no exponent.
-    let Some((mantissa, exponent)) = scientific.split_once('e') else {
-        return value.to_string();
-    };
-    let exponent: i32 = exponent.parse().unwrap_or(0);
-    if value == 0.0 {
-        "0".to_owned()
-    } else if (-3..6).contains(&exponent) {
-        let decimals =
-            usize::try_from(i32::try_from(decimals).unwrap_or(i32::MAX) - exponent).unwrap_or(0);
-        without_trailing_zeros(&format!("{value:.decimals$}")).to_owned()
-    } else {
-        format!("{}e{exponent}", without_trailing_zeros(mantissa))
-    }
-}
-
-fn without_trailing_zeros(number: &str) -> &str {
-    if number.contains('.') {
-        number.trim_end_matches('0').trim_end_matches('.')
-    } else {
-        number
     }
 }
 

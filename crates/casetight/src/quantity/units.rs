@@ -4,142 +4,31 @@
 //! multiplication and the division. Definitions are exact unless the table says otherwise: the inch is 25.4 mm, the
 //! pound 0.453 592 37 kg, standard gravity 9.806 65 m/s2. `[SP811]`, appendix B.8, prints the rounded values.
 
-use uom::si::{
-    angle::radian, area::square_meter, frequency::hertz, length::meter, mass::kilogram,
-    mass_density::kilogram_per_cubic_meter, mass_rate::kilogram_per_second, pressure::pascal,
-    ratio::ratio, temperature_interval, thermal_conductance::watt_per_kelvin,
-    thermodynamic_temperature, time::second, volume::cubic_meter,
-    volume_rate::cubic_meter_per_second,
-};
+use uom::si::angle::radian;
+use uom::si::area::square_meter;
+use uom::si::frequency::hertz;
+use uom::si::length::meter;
+use uom::si::mass::kilogram;
+use uom::si::mass_density::kilogram_per_cubic_meter;
+use uom::si::mass_rate::kilogram_per_second;
+use uom::si::pressure::pascal;
+use uom::si::ratio::ratio;
+use uom::si::thermal_conductance::watt_per_kelvin;
+use uom::si::time::second;
+use uom::si::volume::cubic_meter;
+use uom::si::volume_rate::cubic_meter_per_second;
+use uom::si::{temperature_interval, thermodynamic_temperature};
 
-use super::text::{joined, significant};
+use super::drift::TemperatureDrift;
+use super::pressure::{AbsolutePressure, GaugePressure};
+use super::text::TradeUnits;
+use super::throughput::{SonicConductance, Throughput};
+use super::unit::Unit;
 use super::{
-    AbsolutePressure, Angle, Area, Frequency, GaugePressure, Length, Mass, MassDensity, MassRate,
-    Pressure, QuantityError, Ratio, SonicConductance, TemperatureDrift, TemperatureInterval,
-    ThermalConductance, ThermodynamicTemperature, Throughput, Time, TradeUnits, Volume, VolumeRate,
+    Angle, Area, Frequency, Length, Mass, MassDensity, MassRate, Pressure, QuantityError, Ratio,
+    TemperatureInterval, ThermalConductance, ThermodynamicTemperature, Time, Volume, VolumeRate,
     finite, kelvins,
 };
-
-/// A unit of measurement: its spellings and its exact size in the SI unit.
-///
-/// SI value = `(value + shift) numerator/denominator`; the shift is zero except on temperature scales.
-///
-/// # Example
-/// ```
-/// use casetight::quantity::{GaugePressure, TradeUnits};
-///
-/// let psi = GaugePressure::unit("psi")?;
-/// assert!((psi.to_si(7.0) - 48_263.301).abs() < 1e-3);
-/// assert_eq!(psi.symbol(), "psi");
-/// # Ok::<(), casetight::quantity::ParseQuantityError>(())
-/// ```
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Unit {
-    symbol: &'static str,
-    other_spellings: &'static [&'static str],
-    shift: f64,
-    numerator: f64,
-    denominator: f64,
-    readable_from: Option<f64>,
-    says_kind: bool,
-}
-
-impl Unit {
-    /// The SI unit of a quantity.
-    #[must_use]
-    pub const fn si(symbol: &'static str) -> Self {
-        Self::new(symbol, 1.0, 1.0)
-    }
-
-    /// A unit that is numerator/denominator of the SI unit.
-    #[must_use]
-    pub const fn new(symbol: &'static str, numerator: f64, denominator: f64) -> Self {
-        Self {
-            symbol,
-            other_spellings: &[],
-            // Adding zero would turn -0 into 0; adding -0 changes nothing.
-            shift: -0.0,
-            numerator,
-            denominator,
-            readable_from: None,
-            says_kind: false,
-        }
-    }
-
-    /// Other spellings that are read as this unit.
-    #[must_use]
-    pub const fn also(mut self, spellings: &'static [&'static str]) -> Self {
-        self.other_spellings = spellings;
-        self
-    }
-
-    /// A scale whose zero lies this far, in its own degrees, above the zero of the SI unit.
-    #[must_use]
-    pub const fn shifted(mut self, shift: f64) -> Self {
-        self.shift = shift;
-        self
-    }
-
-    /// Marks a unit that [`TradeUnits::trade`] may choose, for sizes from this one, in the SI unit, up to the next.
-    #[must_use]
-    pub const fn readable_from(mut self, size: f64) -> Self {
-        self.readable_from = Some(size);
-        self
-    }
-
-    /// Marks a unit that already says what [`TradeUnits::KIND`] would say after it, as psig says gauge.
-    #[must_use]
-    pub const fn saying_kind(mut self) -> Self {
-        self.says_kind = true;
-        self
-    }
-
-    /// How the unit is written.
-    #[must_use]
-    pub fn symbol(&self) -> &'static str {
-        self.symbol
-    }
-
-    /// The smallest size, in the SI unit, at which this unit reads well.
-    pub(super) fn reads_well_from(&self) -> Option<f64> {
-        self.readable_from
-    }
-
-    /// Whether the unit says the kind of its quantity by itself.
-    pub(super) fn says_kind(&self) -> bool {
-        self.says_kind
-    }
-
-    /// Every spelling that is read as this unit.
-    pub(super) fn spellings(&self) -> impl Iterator<Item = &'static str> {
-        core::iter::once(self.symbol).chain(self.other_spellings.iter().copied())
-    }
-
-    /// A value in the SI unit as it is shown in this one, to so many significant digits.
-    ///
-    /// ```
-    /// use casetight::quantity::{GaugePressure, TradeUnits};
-    ///
-    /// assert_eq!(GaugePressure::unit("psi")?.shown(48_263.3, 3), "7 psi");
-    /// # Ok::<(), casetight::quantity::ParseQuantityError>(())
-    /// ```
-    #[must_use]
-    pub fn shown(&self, si: f64, digits: usize) -> String {
-        joined(&significant(self.from_si(si), digits), self.symbol, "")
-    }
-
-    /// From a value in this unit to the value in the SI unit.
-    #[must_use]
-    pub fn to_si(&self, value: f64) -> f64 {
-        (value + self.shift) * self.numerator / self.denominator
-    }
-
-    /// From a value in the SI unit to the value in this unit.
-    #[must_use]
-    pub fn from_si(&self, value: f64) -> f64 {
-        value * self.denominator / self.numerator - self.shift
-    }
-}
 
 /// Pound-force by square inch: 0.453 592 37 * 9.806 65/0.0254^2 Pa.
 const fn psi(symbol: &'static str) -> Unit {
@@ -204,6 +93,7 @@ trade_units!(
 
 const SUBTRACT_AMBIENT: &str = "it counts from a perfect vacuum, so subtract the ambient pressure and write the \
                                 difference in psig, psi or kPa";
+
 const ADD_AMBIENT: &str = "it counts from the ambient pressure, so add the ambient pressure and write the sum in psia, \
                            psi or kPa";
 

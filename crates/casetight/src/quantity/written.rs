@@ -34,7 +34,7 @@ use serde::{
     ser::Error as _,
 };
 
-use super::text::joined;
+use super::unit::joined;
 use super::{
     AbsolutePressure, GaugePressure, ReferenceConditions, SonicConductance, TemperatureDrift,
     Throughput, TradeUnits,

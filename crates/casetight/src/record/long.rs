@@ -22,7 +22,8 @@ use std::collections::hash_map::DefaultHasher;
 use std::hash::{BuildHasher, BuildHasherDefault};
 use std::io::Read;
 
-use super::trace::{Columns, Row, Rows, TraceError};
+use super::rows::{Columns, Row, Rows};
+use super::trace_error::TraceError;
 
 const RUN: &str = "run";
 

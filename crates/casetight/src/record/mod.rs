@@ -1,6 +1,9 @@
 //! What was read at the bench: readings of one run, validated, and the circumstances that they were read in.
 
 mod bench;
+mod cells;
+#[cfg(feature = "sheet")]
+mod column;
 #[cfg(feature = "sheet")]
 mod date;
 mod day;
@@ -9,21 +12,32 @@ mod decoded;
 mod drift;
 #[cfg(feature = "sheet")]
 mod encoding;
+mod labels;
 #[cfg(feature = "sheet")]
 mod long;
+mod phase;
+mod pieces;
 #[cfg(feature = "sheet")]
 pub mod profile;
+#[cfg(feature = "sheet")]
+mod profile_error;
 mod readings;
+#[cfg(feature = "sheet")]
+mod rows;
 pub mod segments;
 mod settling;
 mod site;
 mod spelling;
 #[cfg(feature = "sheet")]
 pub mod trace;
+#[cfg(feature = "sheet")]
+mod trace_error;
 mod window;
 
 pub use bench::Bench;
 pub(crate) use bench::sides;
+#[cfg(feature = "sheet")]
+pub use column::{Column, ColumnUnit, EmptyCells, PressureKind, RepeatedTimes, TimeUnit};
 pub use day::{Date, DateError};
 #[cfg(feature = "sheet")]
 pub use decoded::TextEncoding;
@@ -32,16 +46,18 @@ pub use drift::{CourseError, TemperatureCourse};
 pub use encoding::{Encoding, EncodingError};
 #[cfg(feature = "sheet")]
 pub use long::{LoggedColumns, LongRun, LongRuns, RowError};
+pub use phase::{Phase, PhaseKind};
 #[cfg(feature = "sheet")]
-pub use profile::{
-    Column, ColumnUnit, EmptyCells, PressureKind, ProfileError, ReadingProfile, RepeatedTimes,
-    TimeUnit,
-};
+pub use profile::ReadingProfile;
+#[cfg(feature = "sheet")]
+pub use profile_error::ProfileError;
 pub use readings::{Readings, ReadingsError};
-pub use segments::{Phase, PhaseKind, Segments, SegmentsError};
+pub use segments::{Segments, SegmentsError};
 pub use site::{Site, SiteError};
 #[cfg(feature = "sheet")]
-pub use trace::{Trace, TraceError};
+pub use trace::Trace;
+#[cfg(feature = "sheet")]
+pub use trace_error::TraceError;
 pub use window::{Chosen, Edge, Window, WindowError};
 
 #[cfg(feature = "sheet")]

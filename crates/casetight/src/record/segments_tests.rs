@@ -9,7 +9,9 @@ use rand_distr::{Distribution as _, Normal};
 
 use super::*;
 use crate::quantity::Pressure;
+use crate::record::Edge;
 use PhaseKind::{Disturbance, Hold, Idle, Pump, Settle, Vent};
+use uom::si::pressure::pascal;
 
 /// A trace in the making: what the case does, second by second.
 #[derive(Clone)]

@@ -1,6 +1,6 @@
 //! How long gas settles after pumping, seen in the readings alone.
 
-use super::segments::Cell;
+use super::cells::Cell;
 use crate::quantity::ReferenceConditions;
 
 /// Fewer cells than this don't tell a bend.

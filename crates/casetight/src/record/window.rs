@@ -3,7 +3,7 @@
 use std::fmt;
 use std::ops::Range;
 
-use super::segments::PhaseKind;
+use super::phase::PhaseKind;
 
 /// What a hold lies next to.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]

@@ -3,8 +3,7 @@
 use std::fmt::{self, Write};
 use std::io;
 
-use super::{LONGEST_NAME, MOST_RUNS};
-
+use super::usual::{LONGEST_NAME, MOST_RUNS};
 use crate::fit::FitError;
 use crate::gauge::GaugeError;
 use crate::limit::LimitError;

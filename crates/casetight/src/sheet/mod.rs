@@ -90,10 +90,10 @@
 //! | `readings` | `[[seconds, gauge], ...]` in the gauge's unit, below zero for vacuum or with `direction`; or | |
 //! | `file` | a trace ([`crate::record::trace`]), as [`Traces`] has it; or | |
 //! | `profile` | of a `file`: the profile that it is read by | the format of [`crate::record::trace`] |
-//! | `window` | of a `file`: `[from_s, to_s]`, the times \[s\] between which readings are used | the hold that is found ([`Segments`]) |
+//! | `window` | of a `file`: `[from_s, to_s]`, the times \[s\] between which readings are used | the hold that is found ([`Segments`](crate::record::Segments)) |
 //! | `stalled` | `{ strokes, stroke_volume, over, reached }`: the pump did not raise the needle further | |
-//! | `blanked`, `bubbles`, `dry` | lists of [`Site`]s: shut off; seen to bubble; watched and dry | `[]` |
-//! | `repaired` | [`Site`]s repaired before this run, after the one above; they stay so below | `[]` |
+//! | `blanked`, `bubbles`, `dry` | lists of [`Site`](crate::record::Site)s: shut off; seen to bubble; watched and dry | `[]` |
+//! | `repaired` | [`Site`](crate::record::Site)s repaired before this run, after the one above; they stay so below | `[]` |
 //! | `soaped_at` | gauge pressure while soap was watched | those of the run that say the least |
 //! | `settled_for` | time from the last stroke of the pump to the first reading | that of `[heat]` |
 //! | `rig_alone` | `true`: the hose was stopped at its end, and the rig's own leak is taken off the other runs; the rig's volume where the sheet has no `[rig]` | `false` |
@@ -116,7 +116,7 @@
 //! | `idle_speed`, `full_speed` | such as `"2800 rpm"` | 2800 rpm, 9000 rpm |
 //! | `idle_delivery_ratio`, `full_delivery_ratio` | air a turn over swept volume | 0.25 `"+- 0.10"`, 0.60 `"+- 0.15"` |
 //! | each but the speeds with `_uncertainty` | see below | that of the default value |
-//! | **`[profiles.NAME]`** | how a foreign logger's files are read ([`ReadingProfile`]); as many as there are | |
+//! | **`[profiles.NAME]`** | how a foreign logger's files are read ([`ReadingProfile`](crate::record::ReadingProfile)); as many as there are | |
 //! | `time`, `pressure`, `temperature` | columns by name or by number from 1; `temperature` if there is one | needed, needed, none |
 //! | `time_unit` | `"s"`, `"ms"`, `"us"`, `"min"`, `"h"`, `"date"` (ISO 8601) | `"s"` |
 //! | `pressure_unit`, `temperature_unit` | | `"Pa"`, `"K"` |
@@ -206,7 +206,10 @@
 //! # Ok::<(), casetight::sheet::SheetError>(())
 //! ```
 
+mod content;
+mod dimensions;
 mod document;
+mod doubt;
 mod error;
 mod heat;
 pub mod methods;
@@ -214,356 +217,32 @@ mod parse;
 mod plan;
 mod running;
 mod side;
+mod stated;
 #[cfg(test)]
 mod tests;
+mod traces;
+mod usual;
 mod write;
 
-use std::collections::BTreeMap;
-use std::io::{self, Read};
-
-use crate::assess::Assumptions;
 use crate::gas::Gas;
-use crate::gauge::Gauge;
-use crate::limit::{Limit, Rule};
 use crate::measured::Measured;
-use crate::quantity::{
-    AbsolutePressure, GaugePressure, Length, Ratio, TemperatureDrift, TemperatureInterval,
-    ThermodynamicTemperature, Time, Unit, Volume,
-};
-use crate::record::{
-    Bench, CourseError, Date, ReadingProfile, Readings, Segments, Site, TemperatureCourse, Window,
-};
-use crate::running::Conditions;
-use crate::vessel::{Direction, Heat};
-use crate::volume::{Engine, Piston, TestedVolume, VolumeError};
+use crate::quantity::Volume;
+use crate::record::Bench;
+use crate::volume::{Piston, TestedVolume, VolumeError};
 
+pub use content::{
+    Ambient, Planned, Record, RigAlone, Run, Search, Sheet, Space, Stalled, StatedLimit,
+};
+pub use dimensions::Dimensions;
+pub use doubt::Doubt;
 pub use error::{Position, Problem, SheetError};
 pub use methods::{Methods, Volumes};
-pub use plan::Planned;
-pub use side::{Doubt, Side};
-
-/// The format of the sheets that are read and written.
-pub const FORMAT: u32 = 1;
-
-/// No name on a sheet, of a run, a site, a part, is longer \[letters\].
-pub const LONGEST_NAME: usize = 200;
-
-/// No sheet has more runs.
-pub const MOST_RUNS: usize = 10_000;
-
-/// Standard uncertainty of the ambient pressure where none is stated (common practice, no source): that of a household
-/// barometer, or of a weather service's value for the place.
-pub const PRESSURE_UNCERTAINTY: &str = "100 Pa";
-
-/// Standard uncertainty of the temperature where none is stated (common practice, no source): that of a room thermometer
-/// near the case.
-pub const TEMPERATURE_UNCERTAINTY: &str = "1 K";
-
-/// Standard uncertainty of the wall's steady temperature drift where none is stated (common practice, no source): that
-/// of a case that has stood in the room for hours. A case that was just run, washed or sprayed drifts more.
-pub const DRIFT_ALLOWANCE: &str = "0.1 K/min";
-
-/// [`Measured::source`] of a value whose uncertainty the sheet states.
-pub const STATED: &str = "stated on the bench sheet";
-
-/// [`Measured::source`] of a value whose uncertainty is taken from the digits that it is written with.
-pub const LAST_DIGIT: &str = "half the last digit written on the bench sheet";
-
-/// [`Measured::source`] of a value whose uncertainty is what is usual on a bench.
-pub const USUAL: &str = "not stated on the bench sheet, usual on the bench";
-
-/// A bench sheet.
-///
-/// One that was parsed is valid; one that was put together by hand is checked where it is used.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Sheet {
-    /// What was tested; may be empty.
-    pub title: String,
-    /// The machine, by the name that all its sheets have.
-    pub machine: Option<String>,
-    /// The day of the test.
-    pub date: Option<Date>,
-    /// What the tested volume follows from.
-    pub space: Space,
-    /// The surroundings.
-    pub ambient: Ambient,
-    /// The heat between gas and wall.
-    pub heat: Heat,
-    /// The gauge and its stopwatch.
-    pub gauge: Gauge,
-    /// The unit that the gauge shows.
-    pub gauge_unit: &'static Unit,
-    /// The limits, in the order of the keys in this module's table; none where the runs are not judged.
-    pub limits: Vec<StatedLimit>,
-    /// What is assumed beyond what was measured.
-    pub assumptions: Assumptions,
-    /// Where to look for leaks.
-    pub search: Search,
-    /// How foreign loggers' files are read, by the names that runs call them by.
-    pub profiles: BTreeMap<String, ReadingProfile>,
-    /// The runs in the order of the sheet; there may be none yet.
-    pub runs: Vec<Run>,
-    /// How the next test is meant to be run.
-    pub plan: Planned,
-    /// How the engine runs.
-    pub running: Conditions,
-}
-
-/// What the tested volume follows from.
-#[derive(Debug, Clone, PartialEq)]
-pub enum Space {
-    /// The engine's dimensions, each run's piston position, and the rig.
-    Engine {
-        /// The dimensions.
-        dimensions: Box<Dimensions>,
-        /// Volume of hose, gauge and adapters up to the case.
-        rig: Measured<Volume>,
-    },
-    /// A volume that was measured directly, rig included.
-    Measured(Measured<Volume>),
-    /// The volume in several ways, or in one of the bench's own.
-    Methods(Box<Methods>),
-}
-
-/// The dimensions of an engine as the sheet states them.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Dimensions {
-    /// Bore.
-    pub bore: Measured<Length>,
-    /// Stroke.
-    pub stroke: Measured<Length>,
-    /// Rod length from center to center.
-    pub rod: Measured<Length>,
-    /// Crankcase volume at the top over that at the bottom.
-    pub primary_compression_ratio: Measured<Ratio>,
-    /// Cylinder volume at the bottom over that at the top, geometric.
-    pub compression_ratio: Option<Measured<Ratio>>,
-}
-
-impl Dimensions {
-    /// The engine of these dimensions.
-    ///
-    /// # Errors
-    /// As [`Engine::new`] and [`Engine::with_compression_ratio`].
-    pub fn engine(&self) -> Result<Engine, VolumeError> {
-        let engine = Engine::new(
-            self.bore.clone(),
-            self.stroke.clone(),
-            self.rod.clone(),
-            self.primary_compression_ratio.clone(),
-        )?;
-        match &self.compression_ratio {
-            Some(ratio) => engine.with_compression_ratio(ratio.clone()),
-            None => Ok(engine),
-        }
-    }
-}
-
-impl Space {
-    /// The engine's dimensions, where the sheet has them.
-    #[must_use]
-    pub fn dimensions(&self) -> Option<&Dimensions> {
-        match self {
-            Self::Engine { dimensions, .. } => Some(dimensions),
-            Self::Measured(_) => None,
-            Self::Methods(methods) => methods.engine.as_ref().map(|(engine, _)| engine.as_ref()),
-        }
-    }
-
-    /// The rig's volume, where the sheet has it.
-    #[must_use]
-    pub fn rig(&self) -> Option<&Measured<Volume>> {
-        match self {
-            Self::Engine { rig, .. } => Some(rig),
-            Self::Measured(_) => None,
-            Self::Methods(methods) => methods.engine.as_ref().map(|(_, rig)| rig),
-        }
-    }
-}
-
-/// Where to look for leaks, and with what.
-#[derive(Debug, Clone, PartialEq, Default)]
-pub struct Search {
-    /// Where the engine can leak, beyond the sites that its runs name.
-    pub sites: Vec<Site>,
-    /// Which of them can be blanked; any but gaskets and seams where it is not stated.
-    pub can_blank: Option<Vec<Site>>,
-    /// Which of them can be sprayed; all where it is not stated.
-    pub can_spray: Option<Vec<Site>>,
-}
-
-/// The surroundings of a session.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Ambient {
-    /// Absolute pressure by the barometer.
-    pub pressure: Measured<AbsolutePressure>,
-    /// Temperature of the case's wall, and so of the gas.
-    pub temperature: Measured<ThermodynamicTemperature>,
-    /// Standard uncertainty of an unknown steady drift of the wall's temperature.
-    pub drift_allowance: TemperatureDrift,
-}
-
-/// A limit of the sheet.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct StatedLimit {
-    /// The limit.
-    pub limit: Limit,
-    /// The rule that it was asked for by, if the sheet names one instead of numbers.
-    pub rule: Option<Rule>,
-}
-
-/// One run of a session.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Run {
-    /// Its name on the sheet.
-    pub name: String,
-    /// Where the piston stood; with a volume that was measured directly it need not be said.
-    pub piston: Option<Piston>,
-    /// Pressure or vacuum, where the sheet states it; readings without a sign are then taken on that side of ambient.
-    pub direction: Option<Direction>,
-    /// What was shut off.
-    pub blanked: Vec<Site>,
-    /// What was repaired before this run, after the one above it; it stays so in the runs below.
-    pub repaired: Vec<Site>,
-    /// What was read.
-    pub record: Record,
-    /// Where soap solution bubbled.
-    pub bubbles: Vec<Site>,
-    /// Where soap solution was watched and stayed dry.
-    pub dry: Vec<Site>,
-    /// Gauge pressure that soap was sprayed at; where it is not stated, the run's own pressures count, those that say the
-    /// least.
-    pub soaped_at: Option<GaugePressure>,
-    /// Time from the last stroke of the pump to the first reading, where it is not the sheet's.
-    pub settled_for: Option<Time>,
-    /// The rig was tested alone.
-    pub rig_alone: Option<RigAlone>,
-    /// Anything else.
-    pub note: Option<String>,
-}
-
-/// A run of the rig alone, its hose stopped where the engine would be.
-#[derive(Debug, Clone, PartialEq)]
-pub enum RigAlone {
-    /// Of the rig's volume on the sheet.
-    AsStated,
-    /// Of this volume.
-    Of(Measured<Volume>),
-}
-
-/// What was read in a run.
-#[derive(Debug, Clone, PartialEq)]
-pub enum Record {
-    /// Readings on the sheet.
-    Readings(Readings),
-    /// Readings in a logger's file.
-    Trace {
-        /// The file's name on the sheet.
-        file: String,
-        /// The name of the profile that it was read by, if not by the default.
-        profile: Option<String>,
-        /// Its readings, those of the window.
-        readings: Readings,
-        /// Its temperatures \[K\], one for each of the readings, where it has a column of them.
-        temperature_k: Option<Vec<f64>>,
-        /// Which readings of the file these are, and why.
-        window: Window,
-        /// What the whole file holds.
-        segments: Box<Segments>,
-    },
-    /// A needle that the pump did not raise further.
-    Stalled(Stalled),
-}
-
-impl Record {
-    /// The readings, on the sheet or in a file; none of a stalled run.
-    #[must_use]
-    pub fn readings(&self) -> Option<&Readings> {
-        match self {
-            Self::Readings(readings) | Self::Trace { readings, .. } => Some(readings),
-            Self::Stalled(_) => None,
-        }
-    }
-
-    /// Which readings of a trace are used, and why; none of a run without a trace.
-    #[must_use]
-    pub fn window(&self) -> Option<&Window> {
-        match self {
-            Self::Trace { window, .. } => Some(window),
-            Self::Readings(_) | Self::Stalled(_) => None,
-        }
-    }
-
-    /// How the temperature went over the window of a trace that has a column of it; `step` is the thermometer's
-    /// resolution where it is known.
-    ///
-    /// # Errors
-    /// As [`TemperatureCourse::of`].
-    pub fn temperature_course(
-        &self,
-        step: Option<TemperatureInterval>,
-    ) -> Result<Option<TemperatureCourse>, CourseError> {
-        match self {
-            Self::Trace {
-                readings,
-                temperature_k: Some(kelvins),
-                ..
-            } => TemperatureCourse::of(readings.times_s(), kelvins, step).map(Some),
-            _ => Ok(None),
-        }
-    }
-}
-
-/// A pump that stalled: so many strokes, and the needle stood still.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Stalled {
-    /// How many strokes.
-    pub strokes: u32,
-    /// Volume that one stroke displaces.
-    pub stroke_volume: Volume,
-    /// Time that the strokes took.
-    pub over: Time,
-    /// Gauge pressure that was reached: zero, or as far as the needle went.
-    pub reached: GaugePressure,
-}
-
-/// Where the traces that a sheet names are to be had. This crate opens no file itself.
-pub trait Traces {
-    /// Opens the trace of this name, as the sheet states it.
-    ///
-    /// # Errors
-    /// What kept it from being opened.
-    fn open<'t>(&'t self, file: &str) -> io::Result<Box<dyn Read + 't>>;
-
-    /// Whether the trace of this name is yet to be written, so that what stands in for it says nothing of the run's side of
-    /// ambient.
-    fn awaits(&self, _file: &str) -> bool {
-        false
-    }
-}
-
-/// No traces: a sheet that names one is an error.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-pub struct NoTraces;
-
-impl Traces for NoTraces {
-    fn open<'t>(&'t self, _: &str) -> io::Result<Box<dyn Read + 't>> {
-        Err(io::Error::new(
-            io::ErrorKind::Unsupported,
-            "no traces can be read here; put the readings on the sheet",
-        ))
-    }
-}
-
-/// Traces in memory by their names.
-impl Traces for BTreeMap<String, Vec<u8>> {
-    fn open<'t>(&'t self, file: &str) -> io::Result<Box<dyn Read + 't>> {
-        match self.get(file) {
-            Some(bytes) => Ok(Box::new(bytes.as_slice())),
-            None => Err(io::Error::new(io::ErrorKind::NotFound, "no such trace")),
-        }
-    }
-}
+pub use side::Side;
+pub use traces::{NoTraces, Traces};
+pub use usual::{
+    DRIFT_ALLOWANCE, FORMAT, LAST_DIGIT, LONGEST_NAME, MOST_RUNS, PRESSURE_UNCERTAINTY, STATED,
+    TEMPERATURE_UNCERTAINTY, USUAL,
+};
 
 impl Sheet {
     /// The tested volume with the piston in this position; a volume that was measured directly does not ask for it. Of

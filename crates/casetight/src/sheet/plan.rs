@@ -1,12 +1,9 @@
 //! `[plan]`: how the next test is meant to be run.
 
-use uom::si::pressure::pascal;
-use uom::si::time::second;
-use uom::si::volume::cubic_centimeter;
-
+use super::content::{Planned, Run, Sheet, Space};
 use super::document::{Item, Table};
+use super::error::{Problem, SheetError};
 use super::methods::StrokesReadings;
-use super::{Problem, Run, Sheet, SheetError, Space};
 use crate::caution;
 use crate::limit::Limit;
 use crate::plan::{self, Intent, Plan, PlanError};
@@ -14,6 +11,9 @@ use crate::pump::{self, HandPump};
 use crate::quantity::{GaugePressure, Pressure, Time, TradeUnits, Volume};
 use crate::vessel::Direction;
 use crate::volume::{Piston, TestedVolume};
+use uom::si::pressure::pascal;
+use uom::si::time::second;
+use uom::si::volume::cubic_centimeter;
 
 pub(super) const PLAN: &[&str] = &[
     "direction",
@@ -25,28 +25,6 @@ pub(super) const PLAN: &[&str] = &[
     "dead_space",
     "stroke_every",
 ];
-
-/// What the sheet says of the next test. What it leaves open follows from its limits and runs, or is usual: see
-/// [`Sheet::target`], [`Sheet::hold`], [`Sheet::readings_every`], [`Sheet::planned_piston`], [`Sheet::pump`].
-#[derive(Debug, Clone, Copy, PartialEq, Default)]
-pub struct Planned {
-    /// One direction only; both where none is stated.
-    pub direction: Option<Direction>,
-    /// Size of the gauge pressure to pump to.
-    pub target: Option<Pressure>,
-    /// How long to hold.
-    pub hold: Option<Time>,
-    /// Time from reading to reading.
-    pub readings_every: Option<Time>,
-    /// Where the piston stands.
-    pub piston: Option<Piston>,
-    /// Volume of a stroke of the pump, its delivery counted in.
-    pub stroke_volume: Option<Volume>,
-    /// Volume that a stroke does not clear.
-    pub dead_space: Option<Volume>,
-    /// Time from stroke to stroke.
-    pub stroke_every: Option<Time>,
-}
 
 /// The table, on a sheet whose other tables have been read.
 pub(super) fn planned(item: &Item<'_>, sheet: &Sheet) -> Result<Planned, SheetError> {

@@ -1,8 +1,9 @@
 //! `[running]`: how the engine runs, for the estimate of what a leak does to its mixture.
 
 use super::document::{Item, Table};
-use super::parse::with_uncertainty;
-use super::{Problem, SheetError, USUAL};
+use super::error::{Problem, SheetError};
+use super::stated::with_uncertainty;
+use super::usual::USUAL;
 use crate::measured::{Distribution, Evaluation, Measurable, Measured};
 use crate::quantity::TradeUnits;
 use crate::running::{Conditions, Load, Ports, TYPICAL};

@@ -1,8 +1,7 @@
 //! Which side of ambient a run's readings lie on where their numbers carry no sign, as those of a vacuum dial.
 
-use std::fmt;
-
-use super::Problem;
+use super::doubt::Doubt;
+use super::error::Problem;
 use crate::vessel::Direction;
 
 /// Words of a run's name that say vacuum.
@@ -10,24 +9,6 @@ const VACUUM_WORDS: [&str; 3] = ["vacuum", "vac", "suction"];
 
 /// Units that vacuum dials are marked in, without a sign (common practice, no source).
 const VACUUM_UNITS: [&str; 2] = ["inHg", "mmHg"];
-
-/// Why readings without a sign may be a vacuum.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Doubt {
-    /// The run's name says so.
-    Name,
-    /// They are in a unit that vacuum dials are marked in.
-    Unit(&'static str),
-}
-
-impl fmt::Display for Doubt {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        match self {
-            Self::Name => f.write_str("the run's name says vacuum"),
-            Self::Unit(unit) => write!(f, "many dials in {unit} show a vacuum"),
-        }
-    }
-}
 
 /// What a sheet says of the side of ambient that a run's readings lie on.
 ///

@@ -2,13 +2,13 @@
 
 use std::fmt::Write as _;
 
-use super::parse::LAST_DIGIT_MARK;
 use super::running::is_typical;
+use super::stated::LAST_DIGIT_MARK;
 use super::{
-    Ambient, Assumptions, Dimensions, FORMAT, LAST_DIGIT, Problem, Record, RigAlone, Run, Sheet,
-    SheetError,
+    Ambient, Dimensions, FORMAT, LAST_DIGIT, Problem, Record, RigAlone, Run, Sheet, SheetError,
 };
 use super::{Planned, Search, Space, StatedLimit, USUAL};
+use crate::assess::Assumptions;
 use crate::gauge::Gauge;
 use crate::limit::Limit;
 use crate::measured::{Distribution, Evaluation, Measurable, Measured};

@@ -1,16 +1,11 @@
 //! A known leak beside the unknown one: two decays give both the volume and the unknown leak.
 
-use super::{Method, TestedVolume, VolumeError, check_positive, check_resolved};
+use super::error::{VolumeError, check_positive, check_resolved};
+use super::method::Method;
+use super::tested::TestedVolume;
 use crate::gas::Gas;
 use crate::measured::{Dual, DualNum, Measured, propagate_jointly};
 use crate::quantity::{Area, Frequency, ThermodynamicTemperature};
-
-pub(super) const ASSUMPTIONS: &[&str] = &[
-    "both leaks pass gas as orifices do, and the unknown one is the same in both runs",
-    "both runs over the same range of pressures, with the volume and the piston as they were",
-    "the gas constant is that of the gas named (moist air at 20 °C has up to 0.9 % more, V up to 0.4 %)",
-    "gas and ambient at the stated temperature in both runs",
-];
 
 /// Decay rates without and with a leak of known effective area.
 ///

@@ -5,18 +5,14 @@ use std::fmt;
 
 use nalgebra::{Cholesky, DMatrix, DVector};
 
-use super::{Method, Part, TestedVolume, VolumeError, sourced};
+use super::error::VolumeError;
+use super::method::Method;
+use super::tested::{Part, TestedVolume, sourced};
 use crate::measured::{
     Contribution, Dual, Evaluation, Measurable, Measured, MeasuredError, propagate_slice,
 };
 use crate::numerics::probability;
 use crate::quantity::Volume;
-
-pub(super) const ASSUMPTIONS: &[&str] = &[
-    "all volumes are of the same space: same piston position, hose and gauge",
-    "inputs that methods share are independent, but for those named as shared",
-    "where the methods scatter more than they should, all their uncertainties are too small by the same factor",
-];
 
 /// Methods that scatter as much as they do, or more, less often than this by chance, are said to disagree.
 const DISAGREEMENT: f64 = 0.05;

@@ -1,11 +1,10 @@
 //! A tested volume that was measured as a whole, whatever way.
 
-use super::{Method, Part, TestedVolume, VolumeError};
+use super::error::VolumeError;
+use super::method::Method;
+use super::tested::{Part, TestedVolume};
 use crate::measured::{Contribution, Measured};
 use crate::quantity::Volume;
-
-pub(super) const ASSUMPTIONS: &[&str] =
-    &["the number is of the space as it is tested: same piston position, hose and gauge"];
 
 impl TestedVolume {
     /// The whole tested volume, rig included, as a number with its uncertainty.

@@ -6,7 +6,10 @@ use uom::si::angle::radian;
 use uom::si::f64::Angle;
 use uom::si::length::meter;
 
-use super::{Method, Piston, TestedVolume, Transfers, VolumeError};
+use super::error::VolumeError;
+use super::method::Method;
+use super::piston::{Piston, Transfers};
+use super::tested::TestedVolume;
 use crate::measured::{
     Distribution, Dual, DualNum, Input, Measured, MeasuredError, Propagated, PropagatedJointly,
     propagate, propagate_jointly,
@@ -16,12 +19,6 @@ use crate::quantity::{Length, Ratio, Volume};
 /// How far above 1, in standard uncertainties, a compression ratio must be: `V_swept/(CR - 1)` has no usable first-order
 /// uncertainty (and soon no finite mean) where CR - 1 is not told from zero.
 const RATIO_COVERAGE: f64 = 2.0;
-
-pub(super) const ASSUMPTIONS: &[&str] = &[
-    "crank axis in line with the bore",
-    "the compression ratios are geometric, over the full stroke, and allow for the crown's shape",
-    "with the transfers shut, no gas passes the rings into the space above",
-];
 
 pub(super) const BORE: &str = "bore";
 pub(super) const STROKE: &str = "stroke";

@@ -1,16 +1,11 @@
 //! Known-volume expansion: gas from a reference volume is let into the tested one.
 
-use super::settling::settled;
-use super::{Method, Settling, TestedVolume, VolumeError, check_positive, check_resolved};
+use super::error::{VolumeError, check_positive, check_resolved};
+use super::method::Method;
+use super::settling::{Settling, settled};
+use super::tested::TestedVolume;
 use crate::measured::{Dual, Input, Measured, propagate_jointly};
 use crate::quantity::{AbsolutePressure, GaugePressure, Volume};
-
-pub(super) const ASSUMPTIONS: &[&str] = &[
-    "ideal gas, the same on both sides, back at its first temperature to within what is stated",
-    "the tested side held gas of ambient pressure before the valve was opened",
-    "both readings with the same gauge, whose own volume belongs to the reference side",
-    "nothing leaked between the two readings, and no hose or boot gave way",
-];
 
 /// A reference volume, the reading on it before the valve to the tested side was opened, and the settled reading after.
 ///

@@ -3,19 +3,12 @@
 use uom::si::mass_density::kilogram_per_cubic_meter;
 use uom::si::thermodynamic_temperature::kelvin;
 
-use super::{
-    Method, TestedVolume, VolumeError, check_not_negative, check_positive, check_resolved,
-};
+use super::error::{VolumeError, check_not_negative, check_positive, check_resolved};
+use super::method::Method;
+use super::tested::TestedVolume;
 use crate::constants::ZERO_CELSIUS_K;
 use crate::measured::{Distribution, Dual, Input, Measured, propagate, propagate_jointly};
 use crate::quantity::{Mass, MassDensity, Ratio, ThermodynamicTemperature, Volume};
-
-pub(super) const ASSUMPTIONS: &[&str] = &[
-    "the liquid fills the tested space and nothing else, but for the trapped air that is stated",
-    "weighed empty and full on the same balance, calibrated with weights of 8000 kg/m3",
-    "the liquid has the stated temperature, and the case the size that it has in the test",
-    "nothing soaks in: seals, gaskets and ring lands take up no liquid",
-];
 
 /// Density that weights have by convention \[kg/m3\]; a balance shows the mass of such weights in air. `[OIMLD28]`
 const WEIGHTS: f64 = 8000.0;

@@ -3,15 +3,11 @@
 use std::borrow::Cow;
 use std::f64::consts::{FRAC_PI_4, PI};
 
-use super::{Method, TestedVolume, VolumeError, check_positive};
+use super::error::{VolumeError, check_positive};
+use super::method::Method;
+use super::tested::TestedVolume;
 use crate::measured::{Dual, Input, Measurable, Measured, propagate_slice};
 use crate::quantity::{Length, Ratio, Volume};
-
-pub(super) const ASSUMPTIONS: &[&str] = &[
-    "each piece has the shape named; fillets, ribs and bolt heads that are not listed are left out",
-    "no two spaces overlap, and each solid lies wholly inside a space",
-    "all lengths with one caliper, whose scale they share",
-];
 
 /// No list of parts has more pieces: their covariance takes the cube of their number.
 pub const MOST_PIECES: usize = 200;

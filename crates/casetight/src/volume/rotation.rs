@@ -5,19 +5,13 @@ use uom::si::pressure::pascal;
 use uom::si::time::second;
 
 use super::engine::{BORE, Crank, ROD, STROKE, check_length, swept, travel};
-use super::settling::settled;
-use super::{Method, Piston, Settling, TestedVolume, Transfers, VolumeError};
-use super::{check_positive, check_resolved};
+use super::error::{VolumeError, check_positive, check_resolved};
+use super::method::Method;
+use super::piston::{Piston, Transfers};
+use super::settling::{Settling, settled};
+use super::tested::TestedVolume;
 use crate::measured::{Distribution, Dual, Input, Measured, MeasuredError, propagate_jointly};
 use crate::quantity::{AbsolutePressure, GaugePressure, Length, Pressure, Time};
-
-pub(super) const ASSUMPTIONS: &[&str] = &[
-    "ideal gas, back at its first temperature to within what is stated",
-    "transfer ports shut at both crank angles and between them, nothing passes the rings",
-    "nothing leaked between the two readings beyond the loss that is stated",
-    "crank axis in line with the bore; the gauge's own volume belongs to the case side",
-    "both readings with the same gauge",
-];
 
 /// What the leak took away while the crank was turned, from how fast the needle moved with the crank held.
 #[derive(Debug, Clone, PartialEq)]

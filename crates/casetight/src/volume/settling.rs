@@ -2,7 +2,7 @@
 
 use uom::si::thermodynamic_temperature::kelvin;
 
-use super::{VolumeError, check_positive};
+use super::error::{VolumeError, check_positive};
 use crate::measured::{Distribution, Dual, Input, Measured};
 use crate::quantity::{TemperatureInterval, ThermodynamicTemperature};
 

@@ -1,17 +1,12 @@
 //! Counted pump strokes: so much air of ambient pressure raised the needle by so much.
 
-use super::settling::settled;
-use super::{Method, Settling, TestedVolume, VolumeError, check_not_negative, check_positive};
+use super::error::{VolumeError, check_not_negative, check_positive, check_resolved};
+use super::method::Method;
+use super::settling::{Settling, settled};
+use super::tested::TestedVolume;
 use crate::measured::{Dual, DualNum, Input, Measured, propagate_slice};
 use crate::numerics::probability;
 use crate::quantity::{AbsolutePressure, GaugePressure, Ratio, Volume};
-
-pub(super) const ASSUMPTIONS: &[&str] = &[
-    "ideal gas, back at its first temperature to within what is stated",
-    "pumped from ambient pressure, every stroke full, its valve tight",
-    "nothing leaked between the first stroke and the reading",
-    "all readings with the same gauge",
-];
 
 /// Readings that scatter about their line as much as this by chance, one time in a hundred, are widened to fit it.
 const SCATTER_PROBABILITY: f64 = 0.01;
@@ -175,7 +170,7 @@ impl TestedVolume {
                 .map(|(shared, readings)| slope(shared, &counts, readings));
             line.into_iter().collect()
         })?;
-        super::check_resolved("rise of the needle (per volume)", &rises, 0)?;
+        check_resolved("rise of the needle (per volume)", &rises, 0)?;
         let joint = propagate_slice(&inputs, None, |x| model(&counts, x).into_iter().collect())?;
         Self::from_outputs(Method::PumpStrokes, &joint, None)
     }

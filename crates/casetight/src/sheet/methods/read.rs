@@ -8,7 +8,7 @@ use crate::gauge::Gauge;
 use crate::measured::{Distribution, Evaluation, Measurable, Measured};
 use crate::quantity::{GaugePressure, Pressure, Ratio, TemperatureInterval, TradeUnits, Unit};
 use crate::sheet::document::{Item, Table};
-use crate::sheet::parse::{Unstated, measured};
+use crate::sheet::stated::{Unstated, measured};
 use crate::sheet::{Problem, SheetError, USUAL};
 use crate::volume::{Loss, Piece, Sense, Shape, StrokeReading, VolumeError};
 

@@ -1,0 +1,416 @@
+//! From the optima of each law to one answer: the spread of the likeliest, the average over the laws, the parts of the interval.
+
+use uom::si::pressure::pascal;
+
+use super::coarse;
+use super::error::FitError;
+use super::found::{Course, Fit, FitNote, Method, RISING};
+use super::interval::Interval;
+use super::laws::{self, Candidate, LawWeight, Side};
+use super::least_squares::{self, Circumstances, Data, Solved};
+use super::problem::{Known, SharedValues};
+use super::scatter::{misfit, probability_of};
+use super::terms::{Part, PartKind, Residual, Strain, part};
+use crate::gauge::Gauge;
+use crate::leak::{EffectiveArea, LeakLaw, Orifice};
+use crate::numerics::probability;
+use crate::quantity::GaugePressure;
+use crate::record::{Bench, Readings, sides};
+use crate::vessel::DecayModel;
+
+/// The quadratic interval is kept where it lies this close to the likelihood's own, in standard uncertainties.
+const QUADRATIC_TOLERANCE: f64 = 0.02;
+
+/// A half-width below this part of the rate is kept quadratic unseen: the curve bends by this much of itself across it.
+const PLAINLY_QUADRATIC: f64 = 0.02;
+
+/// The rate, before it is cut off at zero.
+struct Spread {
+    value: f64,
+    low: f64,
+    high: f64,
+    /// Standard uncertainty by the readings alone.
+    noise: f64,
+    start: f64,
+    method: Method,
+}
+
+impl Spread {
+    /// What the readings show, by where the interval lies.
+    fn course(&self, z: f64) -> Course {
+        if self.value < -RISING / z * (self.value - self.low) {
+            Course::Rises
+        } else if self.low <= 0.0 {
+            Course::Stands
+        } else {
+            Course::Falls
+        }
+    }
+}
+
+/// What the laws together say.
+pub(super) struct Answer {
+    spread: Spread,
+    laws: Vec<LawWeight>,
+    model: DecayModel,
+    own_rate: f64,
+    shared: SharedValues,
+    settling_time: Option<(f64, f64)>,
+    parts: Vec<(PartKind, f64)>,
+    chi_squared: f64,
+    degrees_of_freedom: usize,
+    correlation: f64,
+    iterations: u64,
+    converged: bool,
+    notes: Vec<FitNote>,
+    strain: Option<Strain>,
+    /// The readings' weighted residuals, where the curve is the solver's own and each reading a point of it.
+    weighted: Option<Vec<f64>>,
+}
+
+impl Answer {
+    /// Of a needle that had fallen to rest by the second reading: open upward.
+    pub(super) fn fallen(
+        (least, low): (f64, f64),
+        start: f64,
+        model: &DecayModel,
+        known: &Known,
+    ) -> Self {
+        Self {
+            spread: Spread {
+                value: least,
+                low,
+                high: f64::INFINITY,
+                noise: (least - low) / 2.0,
+                start,
+                method: Method::Fallen,
+            },
+            laws: Vec::new(),
+            own_rate: least,
+            shared: known.values(),
+            settling_time: None,
+            parts: vec![(PartKind::Noise, (least - low) / 2.0)],
+            chi_squared: 0.0,
+            degrees_of_freedom: 0,
+            correlation: 0.0,
+            iterations: 0,
+            converged: true,
+            notes: vec![FitNote::Fallen],
+            strain: None,
+            weighted: None,
+            model: *model,
+        }
+    }
+
+    /// Fits each law and averages.
+    pub(super) fn averaged(
+        (data, circumstances): (&Data, &Circumstances),
+        bench: &Bench,
+        (orifice, level): (&DecayModel, f64),
+        candidates: &[Candidate],
+    ) -> Result<Self, FitError> {
+        let solved = solve_each(data, circumstances, orifice, candidates)?;
+        let degrees_of_freedom = data.points.len() - 2;
+        let least = solved
+            .iter()
+            .map(|(_, s)| s.chi_squared)
+            .fold(f64::INFINITY, f64::min);
+        let misfit = misfit(least, degrees_of_freedom);
+        let weights = laws::weights(&solved, misfit.unwrap_or(1.0));
+        let best = solved
+            .iter()
+            .zip(&weights)
+            .max_by(|a, b| a.1.total_cmp(b.1))
+            .map(|((_, s), _)| s)
+            .ok_or(FitError::NoFit)?;
+
+        let z = probability::normal_quantile(0.5 + level / 2.0);
+        let widening = misfit.map_or(1.0, f64::sqrt);
+        let of_best = rate_spread(best, &bench.gauge, z, 0.5 - level / 2.0, widening);
+        // The other laws' distributions have the shape of the best one's, each in its own uncertainty.
+        let sides: Vec<Side> = solved
+            .iter()
+            .zip(&weights)
+            .filter(|(_, weight)| **weight > 0.0)
+            .map(|((_, s), weight)| {
+                let over = s.uncertainty() / best.uncertainty();
+                Side {
+                    weight: *weight,
+                    value: s.rate + over * (of_best.value - best.rate),
+                    sigma_low: over * (of_best.value - of_best.low) / z,
+                    sigma_high: over * (of_best.high - of_best.value) / z,
+                }
+            })
+            .collect();
+        let spread = match sides.as_slice() {
+            [_] => of_best,
+            _ => Spread {
+                value: laws::quantile(&sides, 0.5).ok_or(FitError::NoFit)?,
+                low: laws::quantile(&sides, 0.5 - level / 2.0).ok_or(FitError::NoFit)?,
+                high: laws::quantile(&sides, 0.5 + level / 2.0).ok_or(FitError::NoFit)?,
+                ..of_best
+            },
+        };
+        let mean: f64 = sides.iter().map(|s| s.weight * s.value).sum();
+        let between: f64 = sides
+            .iter()
+            .map(|s| s.weight * (s.value - mean).powi(2))
+            .sum();
+        let mut laws: Vec<LawWeight> = solved
+            .iter()
+            .zip(&weights)
+            .filter(|(_, weight)| **weight > 0.0)
+            .map(|((candidate, s), weight)| LawWeight {
+                law: candidate.law,
+                weight: *weight,
+                rate_per_s: s.rate,
+                chi_squared: s.chi_squared,
+            })
+            .collect();
+        laws.sort_by(|a, b| b.weight.total_cmp(&a.weight));
+        laws::merge_same(&mut laws);
+
+        let mut notes = Vec::new();
+        if data.block > 1 {
+            notes.push(FitNote::Averaged { block: data.block });
+        }
+        if data.outliers > 0 {
+            notes.push(FitNote::Outliers {
+                count: data.outliers,
+                of: data.points.len(),
+            });
+        }
+        if misfit.is_some() {
+            notes.push(FitNote::Misfit {
+                chi_squared: best.chi_squared,
+                degrees_of_freedom,
+                widened_by: widening,
+            });
+        }
+        Ok(Self {
+            laws,
+            model: best.model,
+            own_rate: best.rate,
+            shared: best.shared,
+            settling_time: best.ln_settling_time(),
+            parts: vec![
+                (PartKind::Noise, spread.noise),
+                (PartKind::Gauge, best.part(PartKind::Gauge)),
+                (PartKind::Ambient, best.part(PartKind::Ambient)),
+                (PartKind::Drift, best.part(PartKind::Drift)),
+                (PartKind::Heat, best.part(PartKind::Heat)),
+                (PartKind::Law, between.sqrt()),
+            ],
+            strain: best.strain(bench.ambient().kelvins()),
+            chi_squared: best.chi_squared,
+            degrees_of_freedom,
+            correlation: best.correlation,
+            iterations: best.iterations,
+            converged: best.converged,
+            notes,
+            weighted: (data.block == 1 && spread.method != Method::Rounded)
+                .then(|| best.weighted.clone()),
+            spread,
+        })
+    }
+
+    pub(super) fn finish(
+        self,
+        readings: &Readings,
+        data: &Data,
+        bench: &Bench,
+        (level, per_area): (f64, f64),
+    ) -> Result<Fit, FitError> {
+        let z = probability::normal_quantile(0.5 + level / 2.0);
+        let spread = &self.spread;
+        let rate = Interval::of_size(spread.value, spread.low, spread.high, level);
+        let relative_volume = bench.volume.relative().unwrap_or(0.0);
+        let relative_temperature = 0.5 * bench.temperature.relative().unwrap_or(0.0);
+        let area = rate
+            .scaled(1.0 / per_area)
+            .widened(relative_volume.hypot(relative_temperature));
+        let mut parts: Vec<Part> = self
+            .parts
+            .iter()
+            .map(|(kind, of_rate)| part(*kind, of_rate / per_area))
+            .collect();
+        parts.push(part(PartKind::Volume, relative_volume * area.value));
+        parts.push(part(
+            PartKind::Temperature,
+            relative_temperature * area.value,
+        ));
+
+        let start = GaugePressure::from_pascals(spread.start)?;
+        let first = readings.gauges_pa().first().copied();
+        let first_reading = GaugePressure::from_pascals(first.unwrap_or(spread.start))?;
+        let residuals = match &self.weighted {
+            Some(weighted) => least_squares::residuals_of(readings, data, weighted),
+            None => least_squares::residuals(
+                readings,
+                data,
+                &self.model,
+                (self.own_rate, spread.start, &self.shared),
+            ),
+        };
+        let (upstream, downstream) = sides(start, self.model.direction(), bench.ambient())?;
+        let regime = Orifice::new(
+            EffectiveArea::from_square_meters(area.value).map_err(|_| FitError::NoFit)?,
+        )
+        .regime(&bench.gas, upstream, downstream);
+        let settling_time_s = self.settling_time.map(|(ln, u)| {
+            let at = |z: f64| (ln + z * u).exp();
+            Interval::of_size(at(0.0), at(-z), at(z), level)
+        });
+        Ok(Fit {
+            settling_time_s,
+            probability: probability_of(self.chi_squared, self.degrees_of_freedom),
+            strain: self.strain,
+            misread: None,
+            otherwise: Vec::new(),
+            direction: self.model.direction(),
+            course: spread.course(z),
+            law: self
+                .laws
+                .first()
+                .and_then(|l| (l.weight >= laws::TOLD).then_some(l.law)),
+            rate,
+            area,
+            per_area,
+            rig: None,
+            start,
+            first_reading,
+            parts,
+            residual_rms_pa: root_mean_square(&residuals),
+            residuals,
+            chi_squared: self.chi_squared,
+            degrees_of_freedom: self.degrees_of_freedom,
+            correlation: self.correlation,
+            method: spread.method,
+            iterations: self.iterations,
+            converged: self.converged,
+            regime,
+            notes: self.notes,
+            shared: self.shared,
+            model: self.model,
+            own_rate: self.own_rate,
+            laws: self.laws,
+        })
+    }
+}
+
+fn root_mean_square(residuals: &[Residual]) -> f64 {
+    let sum: f64 = residuals
+        .iter()
+        .map(|r| (r.reading_pa - r.fitted_pa).powi(2))
+        .sum();
+    (sum / residuals.len() as f64).sqrt()
+}
+
+/// The optima of each candidate law, the usual one of each first.
+fn solve_each<'a>(
+    data: &'a Data,
+    circumstances: &'a Circumstances,
+    orifice: &DecayModel,
+    candidates: &[Candidate],
+) -> Result<Vec<(Candidate, Solved<'a>)>, FitError> {
+    let mut solved = Vec::with_capacity(candidates.len());
+    let mut places = circumstances.other_places();
+    for candidate in candidates {
+        let model = orifice.with_law(candidate.law)?;
+        // A law that can't be fitted to these readings does not explain them.
+        let optima = Solved::optima(&model, data, circumstances, &places);
+        if solved.is_empty() {
+            // Where the first law has no second optimum the others are not searched for one.
+            places = optima.iter().skip(1).map(Solved::place).collect();
+        }
+        solved.extend(optima.into_iter().map(|s| (*candidate, s)));
+    }
+    Ok(solved)
+}
+
+/// Value and ends of a law's rate at z standard uncertainties (`tail` of probability beyond either end); `widening`
+/// multiplies what the readings' scatter contributes.
+fn rate_spread(solved: &Solved<'_>, gauge: &Gauge, z: f64, tail: f64, widening: f64) -> Spread {
+    let shared = z * solved.shared_part();
+    let noise = z * solved.noise_variance.sqrt();
+    let (rate, start) = (solved.rate, solved.start);
+    let spread = |value: f64, (noise_low, noise_high): (f64, f64), start, method| Spread {
+        value,
+        low: value - noise_low.hypot(shared),
+        high: value + noise_high.hypot(shared),
+        noise: (noise_low + noise_high) / (2.0 * z),
+        start,
+        method,
+    };
+
+    if solved.data.is_coarse(gauge)
+        && let Some(p) = posterior_of_rounded(solved, gauge, tail)
+    {
+        return spread(
+            p.median,
+            (p.median - p.low, p.high - p.median),
+            p.start,
+            Method::Rounded,
+        );
+    }
+    let half = noise.hypot(shared);
+    if half < PLAINLY_QUADRATIC * rate && !solved.heat_counts() {
+        return spread(
+            rate,
+            (widening * noise, widening * noise),
+            start,
+            Method::Quadratic,
+        );
+    }
+    let ends = [-z, z].map(|drop| {
+        solved
+            .rate_at_drop(drop, z * QUADRATIC_TOLERANCE)
+            .map(|end| (end - rate).abs())
+    });
+    let (method, [low, high]) = match ends {
+        [Some(low), Some(high)]
+            if (low - half).abs().max((high - half).abs()) > QUADRATIC_TOLERANCE * half =>
+        {
+            (Method::Profile, [low, high])
+        }
+        _ => (Method::Quadratic, [half, half]),
+    };
+    // The profile's ends hold noise and shared terms together; the quadratic tells their shares.
+    let alone = |end: f64| widening * end * noise / half;
+    let mut spread = spread(rate, (alone(low), alone(high)), start, method);
+    if widening <= 1.0 {
+        (spread.low, spread.high) = (rate - low, rate + high);
+    }
+    spread
+}
+
+impl Data {
+    /// Whether rounding rules the readings' errors.
+    fn is_coarse(&self, gauge: &Gauge) -> bool {
+        let step = gauge.step().get::<pascal>();
+        let fine = self
+            .sigmas
+            .iter()
+            .filter(|s| **s >= crate::gauge::COARSE_BELOW * step)
+            .count();
+        2 * fine < self.sigmas.len()
+    }
+}
+
+/// The posterior with the shared terms held at their fitted values. What the readings leave open of those widens it as it
+/// widens the least-squares fit; what they were known by beforehand is added with the shared part.
+fn posterior_of_rounded(
+    solved: &Solved<'_>,
+    gauge: &Gauge,
+    tail: f64,
+) -> Option<coarse::Posterior> {
+    let step = gauge.step().get::<pascal>();
+    let posterior = coarse::posterior(solved, step, tail)?;
+    let widening = (solved.noise_variance.sqrt() / solved.held_uncertainty).max(1.0);
+    let wider = |end: f64| posterior.median + widening * (end - posterior.median);
+    Some(coarse::Posterior {
+        low: wider(posterior.low),
+        high: wider(posterior.high),
+        ..posterior
+    })
+}

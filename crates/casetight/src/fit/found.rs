@@ -1,0 +1,303 @@
+//! A fitted leak: its numbers, what they rest on, and what to know of them.
+
+use super::interval::Interval;
+use super::laws::{LawWeight, area_moved};
+use super::problem::SharedValues;
+use super::scatter::ACCEPTABLE_PROBABILITY;
+use super::terms::{Part, PartKind, Residual, Strain, part};
+use crate::leak::Regime;
+use crate::numerics::probability;
+use crate::quantity::GaugePressure;
+use crate::vessel::{DecayLaw, DecayModel, Direction, ModelPartials};
+
+/// A fall that lies this many standard uncertainties on the wrong side is a rise.
+pub(super) const RISING: f64 = 3.0;
+
+/// What the readings show.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[non_exhaustive]
+pub enum Course {
+    /// The needle fell towards zero, by more than noise can.
+    Falls,
+    /// The needle can't be told from one that stands still: the leak has an upper bound only.
+    Stands,
+    /// The needle moved away from zero by more than noise can: no leak does that; warming gas or a moving gauge does.
+    /// The upper bound takes such a change to be as likely as its opposite.
+    Rises,
+}
+
+/// How the interval of the rate was got.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[non_exhaustive]
+pub enum Method {
+    /// The quadratic around the best fit.
+    Quadratic,
+    /// The profile of the likelihood.
+    Profile,
+    /// The probability of the rounded readings.
+    Rounded,
+    /// The time in which the needle had fallen to rest, a lower end only.
+    Fallen,
+}
+
+/// Something the reader of a fit should know.
+#[derive(Debug, Clone, Copy, PartialEq)]
+#[non_exhaustive]
+pub enum FitNote {
+    /// The readings scatter more about the fitted curve than the gauge explains; the interval is widened by this factor.
+    Misfit {
+        /// Chi-squared of the residuals.
+        chi_squared: f64,
+        /// Its degrees of freedom.
+        degrees_of_freedom: usize,
+        /// What the readings' part of the interval was multiplied by (the Birge ratio).
+        widened_by: f64,
+    },
+    /// The needle stood at rest from the second reading on: the leak has a lower bound only.
+    Fallen,
+    /// Readings that lie far off the curve and were given little weight.
+    Outliers {
+        /// How many.
+        count: usize,
+        /// Of how many.
+        of: usize,
+    },
+    /// The readings were averaged in blocks of this many for the fit.
+    Averaged {
+        /// Readings a block.
+        block: usize,
+    },
+}
+
+/// A reading that the others contradict.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Misread {
+    /// Its place in the run, from one.
+    pub row: usize,
+    /// When it was read \[s\].
+    pub time_s: f64,
+    /// What was noted \[Pa\].
+    pub reading_pa: f64,
+    /// What the others have there \[Pa\].
+    pub expected_pa: f64,
+    /// Whether a moved decimal point explains it.
+    pub decimal_point: bool,
+}
+
+/// The leak that another reading of the record tells.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Otherwise {
+    /// Place of the reading that is taken otherwise, from one.
+    pub row: usize,
+    /// What it is multiplied by; none where it is left out.
+    pub times: Option<f64>,
+    /// Gauge pressure that limits are converted at, as [`Fit::judged_from`].
+    pub start: GaugePressure,
+    /// Rate \[1/s\], as [`Fit::rate`].
+    pub rate: Interval,
+    /// Effective area \[m2\], as [`Fit::area`].
+    pub area: Interval,
+}
+
+/// A leak fitted to the readings of one run.
+#[derive(Debug, Clone)]
+pub struct Fit {
+    /// Pressure or vacuum.
+    pub direction: Direction,
+    /// What the readings show.
+    pub course: Course,
+    /// The law, where the readings tell it from the others tried.
+    pub law: Option<DecayLaw>,
+    /// The laws tried that can't be dismissed, the likeliest first.
+    pub laws: Vec<LawWeight>,
+    /// Rate k = `CdA` sqrt(R T)/V \[1/s\] of the ideal orifice with the same flow at the start pressure; its interval holds
+    /// all but volume and temperature.
+    pub rate: Interval,
+    /// Effective area `CdA` \[m2\]; its interval holds volume and temperature as well.
+    pub area: Interval,
+    /// The rig's own effective area \[m2\] at the start pressure, where it was subtracted ([`Fit::less`]).
+    pub rig: Option<Interval>,
+    /// Gauge pressure at the first reading, fitted by the likeliest law.
+    pub start: GaugePressure,
+    /// Time \[s\] in which gas of ambient pressure settles to the wall's temperature, `tau = m cv/(hA)`, by the likeliest law;
+    /// none where it is known. What was known of it beforehand is in it.
+    pub settling_time_s: Option<Interval>,
+    /// Where the area's interval comes from.
+    pub parts: Vec<Part>,
+    /// One for each reading.
+    pub residuals: Vec<Residual>,
+    /// Root mean square of reading less fit \[Pa\].
+    pub residual_rms_pa: f64,
+    /// Sum of the squared standardized residuals and of the shared terms.
+    pub chi_squared: f64,
+    /// Readings less the two fitted quantities, rate and start pressure.
+    pub degrees_of_freedom: usize,
+    /// Probability that readings of such a leak scatter about the curve as much as these, or more: of a chi-squared as large.
+    pub probability: f64,
+    /// What all readings share, where the fit needs it to lie where it can't.
+    pub strain: Option<Strain>,
+    /// A reading that was left out as misread, since the others tell one leak and it does not belong to it.
+    pub misread: Option<Misread>,
+    /// The same leak by other readings of the record: without one of them, or with a decimal point moved. Only looked at where
+    /// one reading can turn the answer round: few readings, or ones that don't fit together.
+    pub otherwise: Vec<Otherwise>,
+    /// Correlation of rate and start pressure.
+    pub correlation: f64,
+    /// How the rate's interval was got.
+    pub method: Method,
+    /// The solver's iterations, and whether it stopped because it was done.
+    pub iterations: u64,
+    /// Whether the solver reached an optimum.
+    pub converged: bool,
+    /// Flow regime at the start.
+    pub regime: Regime,
+    /// What to know.
+    pub notes: Vec<FitNote>,
+    pub(super) first_reading: GaugePressure,
+    pub(super) shared: SharedValues,
+    pub(super) model: DecayModel,
+    /// The likeliest law's own rate.
+    pub(super) own_rate: f64,
+    /// Rate over effective area \[1/(s m2)\].
+    pub(super) per_area: f64,
+}
+
+impl Fit {
+    /// Whether the readings can be those of one leak on this bench: they scatter no more than chance allows
+    /// ([`ACCEPTABLE_PROBABILITY`]), no shared term lies where it can't, and the start is on the side of zero where it was read.
+    #[must_use]
+    pub fn is_acceptable(&self) -> bool {
+        self.probability >= ACCEPTABLE_PROBABILITY
+            && self.strain.is_none()
+            && self.starts_where_read()
+    }
+
+    /// Whether the fitted start pressure has the run's direction.
+    #[must_use]
+    pub fn starts_where_read(&self) -> bool {
+        self.start.pascals() * self.direction.sign() > 0.0
+    }
+
+    /// The pressure that the run is said to start from and that limits are converted at: the fitted start, or the first reading
+    /// where the fit has the start on the other side of zero, where nothing flows, or could not be followed.
+    #[must_use]
+    pub fn judged_from(&self) -> GaugePressure {
+        if self.starts_where_read() && !self.residuals.is_empty() {
+            self.start
+        } else {
+            self.first_reading
+        }
+    }
+
+    /// The first reading, as it was taken.
+    pub(crate) fn first_reading(&self) -> GaugePressure {
+        self.first_reading
+    }
+
+    /// The rate \[1/s\] of the rig's own leak in the volume under test, where it was subtracted.
+    pub(crate) fn rig_rate(&self) -> f64 {
+        self.rig.map_or(0.0, |rig| rig.value * self.per_area)
+    }
+
+    /// A part's standard uncertainty relative to the area; zero where the area is.
+    #[must_use]
+    pub fn relative_part(&self, kind: PartKind) -> f64 {
+        let part = self
+            .parts
+            .iter()
+            .find(|p| p.kind == kind)
+            .map_or(0.0, |p| p.standard_uncertainty_m2);
+        if self.area.value > 0.0 {
+            part / self.area.value
+        } else {
+            0.0
+        }
+    }
+
+    /// The same leak without the rig's, known from a run of the rig alone in the same direction: areas add, and so do
+    /// rates. The rig's area is that at its own start pressure.
+    ///
+    /// The half-widths of both add in quadrature, a part called [`PartKind::Rig`]. Readings, residuals and curve stay those
+    /// of the whole.
+    #[must_use]
+    pub fn less(mut self, rig: &Self) -> Self {
+        let rigs = rig.area_from(self.start);
+        let z = probability::normal_quantile(0.5 + self.area.level / 2.0);
+        let of_rig = (rigs.high - rigs.uncut_low()) / (2.0 * z);
+        let own = (self.area.value - self.area.uncut_low()) / z;
+        let beyond = (rigs.value - self.area.value) / of_rig.hypot(own);
+        self.strain = self.strain.or(if beyond > RISING {
+            Some(Strain::RigBeyondWhole {
+                rig_m2: rigs.value,
+                whole_m2: self.area.value,
+            })
+        } else {
+            (!rig.is_acceptable()).then_some(Strain::Rig)
+        });
+        self.parts.push(part(PartKind::Rig, of_rig));
+        self.rate = self.rate.less(rigs.scaled(self.per_area));
+        self.area = self.area.less(rigs);
+        for other in &mut self.otherwise {
+            other.rate = other.rate.less(rigs.scaled(self.per_area));
+            other.area = other.area.less(rigs);
+        }
+        self.rig = Some(rigs);
+        self
+    }
+
+    /// The effective area that the same leak has at another start pressure: that of a hole is the same, that of a fine gap
+    /// smaller at a lower pressure. Where the readings don't tell the law, its interval is wider for it.
+    #[must_use]
+    pub fn area_from(&self, start: GaugePressure) -> Interval {
+        let ratio = |gauge: GaugePressure| gauge.pascals() / self.shared.ambient;
+        let laws = self.laws.iter().map(|l| (l.law, l.weight));
+        match area_moved(&self.model, laws, (ratio(self.start), ratio(start))) {
+            Ok(Some((factor, uncertainty))) => self.area.scaled(factor).widened(uncertainty),
+            _ => self.area,
+        }
+    }
+
+    /// Gauge reading \[Pa\] that the likeliest law has at a time, offset and scale of the gauge included; a rate \[1/s\] other
+    /// than the fitted one gives the edges of a band.
+    #[must_use]
+    pub fn reading_at(&self, time_s: f64, rate: f64) -> Option<f64> {
+        let rate = self.own_rate + rate - self.rate.value;
+        Some(self.shared.felt(self.model_at(time_s, rate)?.gauge))
+    }
+
+    /// A gauge reading \[Pa\] in the straightening coordinate of the likeliest law: along it the readings of such a leak fall
+    /// on a straight line in time, once the gas has settled. None for a reading at or past zero.
+    #[must_use]
+    pub fn straightened(&self, reading_pa: f64) -> Option<f64> {
+        let gauge = (reading_pa - self.shared.offset) / (1.0 + self.shared.scale);
+        let coordinate = self.model.shape();
+        let s = coordinate.of(gauge / self.shared.ambient);
+        (s > coordinate.end()).then_some(s)
+    }
+
+    /// The fitted curve in that coordinate at a time: a straight line but for what heat does.
+    #[must_use]
+    pub fn straightened_at(&self, time_s: f64) -> Option<f64> {
+        let gauge = self.model_at(time_s, self.own_rate)?.gauge;
+        let coordinate = self.model.shape();
+        let s = coordinate.of(gauge / self.shared.ambient);
+        s.is_finite().then_some(s)
+    }
+
+    /// The law of the curve: the likeliest.
+    #[must_use]
+    pub fn likeliest(&self) -> DecayLaw {
+        self.model.law()
+    }
+
+    fn model_at(&self, time_s: f64, rate: f64) -> Option<ModelPartials> {
+        let first = self.residuals.first()?.time_s;
+        let mut at = Vec::with_capacity(1);
+        self.model.follow(
+            &self.shared.with(rate, self.start.pascals()),
+            &[time_s - first],
+            &mut at,
+        )?;
+        at.first().copied()
+    }
+}

@@ -1,0 +1,88 @@
+//! What a fit is made of: where its interval comes from, how far each reading lies off, and what it needs that can't be.
+
+/// Where a part of the interval comes from.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[cfg_attr(
+    feature = "serde",
+    derive(serde::Serialize),
+    serde(rename_all = "lowercase")
+)]
+#[non_exhaustive]
+pub enum PartKind {
+    /// Noise and rounding of the readings.
+    Noise,
+    /// Offset and scale of the gauge.
+    Gauge,
+    /// The volume under test.
+    Volume,
+    /// The gas temperature.
+    Temperature,
+    /// The ambient pressure.
+    Ambient,
+    /// A drift of the wall's temperature during the run.
+    Drift,
+    /// Heat between gas and wall: gas that still settles, or that a fast leak cools.
+    Heat,
+    /// The law of the leak, where the readings can't tell it.
+    Law,
+    /// The rig's own leak, that was subtracted.
+    Rig,
+}
+
+/// One part of the effective area's uncertainty.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Part {
+    /// Where it comes from.
+    pub kind: PartKind,
+    /// Its standard uncertainty in the area \[m2\]; the parts add in quadrature.
+    pub standard_uncertainty_m2: f64,
+}
+
+/// A reading, what the fit has there, and their difference in standard uncertainties of a reading.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Residual {
+    /// Time as noted \[s\].
+    pub time_s: f64,
+    /// Reading \[Pa\].
+    pub reading_pa: f64,
+    /// What the gauge would have shown \[Pa\], fitted offset and scale included.
+    pub fitted_pa: f64,
+    /// (reading - fitted)/u.
+    pub standardized: f64,
+}
+
+/// Something that all readings share, which a fit needs to lie where it can't.
+#[derive(Debug, Clone, Copy, PartialEq)]
+#[non_exhaustive]
+pub enum Strain {
+    /// Gas that is further off the wall's temperature at the first reading than pumping can bring it.
+    Heat {
+        /// How far \[K\].
+        kelvins: f64,
+        /// The most that is possible \[K\], without any loss of heat while pumping.
+        at_most_kelvins: f64,
+    },
+    /// Another term, this many standard uncertainties off what is known of it.
+    Term {
+        /// Which.
+        kind: PartKind,
+        /// How far.
+        off: f64,
+    },
+    /// A rig that leaks more by itself than rig and engine together.
+    RigBeyondWhole {
+        /// The rig's effective area \[m2\].
+        rig_m2: f64,
+        /// That of both \[m2\].
+        whole_m2: f64,
+    },
+    /// A rig whose own readings are not those of one leak.
+    Rig,
+}
+
+pub(super) fn part(kind: PartKind, standard_uncertainty_m2: f64) -> Part {
+    Part {
+        kind,
+        standard_uncertainty_m2,
+    }
+}

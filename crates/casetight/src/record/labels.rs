@@ -1,0 +1,561 @@
+//! Straight pieces named: pumped, held, released, disturbed.
+
+use std::ops::Range;
+
+use super::cells::{Cell, Scale, View};
+use super::phase::{Phase, PhaseKind};
+use super::pieces::Piece;
+use super::settling::settling;
+use super::window::{Chosen, Edge, Window};
+
+/// What an event moves the needle by at least: so many standard deviations of a reading, and this part of the top.
+pub(super) const EVENT_SIGMAS: f64 = 6.0;
+
+pub(super) const EVENT_OF_TOP: f64 = 5e-3;
+
+/// Dead band of the turning points.
+pub(super) const TURN_OF_TOP: f64 = 0.1;
+
+pub(super) const TURN_SIGMAS: f64 = 8.0;
+
+/// A fall this much faster than the decay before it is no decay.
+pub(super) const FASTER: f64 = 3.0;
+
+/// A slow fall that is no decay moves the needle by this part of the top: more than a temperature does.
+pub(super) const BEND_OF_TOP: f64 = 0.05;
+
+/// What happens within this part of a decay is quick.
+pub(super) const QUICK: f64 = 0.1;
+
+/// A spike lasts no longer than this part of the trace.
+pub(super) const SPIKE: f64 = 0.05;
+
+/// Pieces that a spike may be made of.
+pub(super) const SPIKE_PIECES: usize = 4;
+
+/// Below this part of the pressure before, the case is vented.
+pub(super) const VENTED: f64 = 0.2;
+
+/// A hold starts above this part of the top.
+pub(super) const LOW: f64 = 0.2;
+
+/// A pause between strokes is no longer than this part of the longest decay.
+pub(super) const PAUSE: f64 = 0.25;
+
+/// Or than so many strokes.
+pub(super) const STROKES: f64 = 4.0;
+
+/// A hold has at least this many readings.
+pub(super) const FEWEST_HELD: usize = 3;
+
+/// What each cell is part of.
+pub(super) struct Labels<'c> {
+    cells: &'c [Cell],
+    kinds: Vec<PhaseKind>,
+    /// Decays that start somewhere else than where a cell does: the cell, and the row of the top in it.
+    tops: Vec<usize>,
+    /// Rows that settling takes from each hold, by the hold's first row.
+    settled: Vec<(usize, usize)>,
+    holds: Vec<Held>,
+}
+
+/// A hold, before it is told from others.
+pub(super) struct Held {
+    rows: Range<usize>,
+    after: Edge,
+    before: Edge,
+    settled: bool,
+}
+
+impl<'c> Labels<'c> {
+    pub(super) fn of(trace: &View<'_>, cells: &'c [Cell], pieces: &[Piece], scale: &Scale) -> Self {
+        let mut labels = Self {
+            cells,
+            kinds: vec![PhaseKind::Hold; cells.len()],
+            tops: Vec::new(),
+            settled: Vec::new(),
+            holds: Vec::new(),
+        };
+        let spikes = spikes(pieces, scale);
+        let calm: Vec<&Piece> = pieces
+            .iter()
+            .zip(&spikes)
+            .filter(|(_, spike)| !**spike)
+            .map(|(piece, _)| piece)
+            .collect();
+        let pumped = pumped(&calm, cells.len(), scale);
+        for cells in &pumped {
+            labels.mark(cells.clone(), PhaseKind::Pump);
+        }
+        // Between pumping lie decays, or the rest before the first.
+        let mut from = 0;
+        let ends = pumped
+            .iter()
+            .map(|pump| (pump.start, pump.end))
+            .chain([(cells.len(), cells.len())]);
+        for (until, next) in ends {
+            if from < until {
+                let decay: Vec<&Piece> = calm
+                    .iter()
+                    .copied()
+                    .filter(|piece| piece.cells.start >= from && piece.cells.end <= until)
+                    .collect();
+                labels.decay(from..until, &decay, scale);
+                let flags = pieces.iter().zip(&spikes);
+                for (piece, _) in flags.filter(|(piece, spike)| {
+                    **spike && piece.cells.start >= from && piece.cells.end <= until
+                }) {
+                    labels.mark(piece.cells.clone(), PhaseKind::Disturbance);
+                }
+            }
+            from = next;
+        }
+        labels.find_tops(trace, scale);
+        labels.find_holds(trace, scale);
+        labels
+    }
+
+    fn mark(&mut self, cells: Range<usize>, kind: PhaseKind) {
+        for label in self.kinds.get_mut(cells).unwrap_or_default() {
+            *label = kind;
+        }
+    }
+
+    /// Labels what is let out of a decay, and the rest near zero.
+    fn decay(&mut self, cells: Range<usize>, pieces: &[&Piece], scale: &Scale) {
+        let (Some(first), Some(last)) = (pieces.first(), pieces.last()) else {
+            return;
+        };
+        let high = pieces.iter().fold(0.0_f64, |high, piece| {
+            high.max(piece.start.1).max(piece.end.1)
+        });
+        if high < LOW * scale.top {
+            self.mark(cells, PhaseKind::Idle);
+            return;
+        }
+        let quick = QUICK * (last.end.0 - first.start.0);
+        let mut origin = first.start;
+        let mut before = *first;
+        let mut index = 1;
+        while let Some(piece) = pieces.get(index) {
+            let held = before.end.0 - origin.0;
+            let rate = if held > 0.0 {
+                ((origin.1 - before.end.1) / held).max(0.0)
+            } else {
+                f64::INFINITY
+            };
+            // How far the needle fell, beyond what the decay so far allows, from one point to another.
+            let beyond = |from: (f64, f64), to: (f64, f64)| {
+                from.1 - to.1 > scale.event + FASTER * rate * (to.0 - from.0)
+            };
+            let rises = |from: (f64, f64), to: (f64, f64)| {
+                to.1 - from.1 > scale.event && to.0 - from.0 <= quick
+            };
+            let falls_within = |piece: &Piece| {
+                beyond(piece.start, piece.end)
+                    && (piece.seconds() <= quick || piece.end.1 <= VENTED * before.end.1)
+            };
+            let jumps = beyond(before.end, piece.start) || rises(before.end, piece.start);
+            let moves = falls_within(piece) || rises(piece.start, piece.end);
+            let bends = beyond(piece.start, piece.end)
+                && piece.start.1 - piece.end.1 > BEND_OF_TOP * scale.top;
+            if !jumps && !moves && !bends {
+                before = piece;
+                index += 1;
+                continue;
+            }
+            // What falls for longer than the needle stood before is the decay, and a supply held the needle up until then.
+            let falls = pieces
+                .iter()
+                .skip(index)
+                .take_while(|piece| beyond(piece.start, piece.end) || piece.cells.len() <= 1)
+                .last()
+                .map_or(0.0, |piece| piece.end.0 - before.end.0);
+            if falls > before.end.0 - first.start.0 {
+                self.mark(cells.start..piece.cells.start, PhaseKind::Pump);
+                origin = piece.start;
+                before = piece;
+                index += 1;
+                continue;
+            }
+            if !jumps && !moves {
+                self.mark(piece.cells.start..cells.end, PhaseKind::Disturbance);
+                return;
+            }
+            // The event goes on as long as the needle moves as fast.
+            let level = before.end.1;
+            let start = piece.cells.start;
+            let mut end = index;
+            if moves || piece.cells.len() <= 1 {
+                end += 1;
+                while let Some(next) = pieces.get(end)
+                    && (beyond(next.start, next.end) || next.cells.len() <= 1)
+                    && next.end.1 > VENTED * level * 0.25
+                {
+                    end += 1;
+                }
+            }
+            let after = pieces.get(end);
+            let landed = after.map_or(f64::NEG_INFINITY, |piece| piece.start.1);
+            if landed <= VENTED * level {
+                let until = after.map_or(cells.end, |piece| piece.cells.start);
+                // The first cell of the rest stands for a vent that fell between two.
+                self.mark(start..until.max(start + 1), PhaseKind::Vent);
+                self.mark(until.max(start + 1)..cells.end, PhaseKind::Idle);
+                return;
+            }
+            let until = after.map_or(cells.end, |piece| piece.cells.start);
+            self.mark(start..until.max(start + 1), PhaseKind::Disturbance);
+            let Some(after) = after else { return };
+            origin = after.start;
+            before = after;
+            index = end + 1;
+        }
+    }
+
+    /// The row of the last reading at the top where pumping ends: the decay starts there.
+    fn find_tops(&mut self, trace: &View<'_>, scale: &Scale) {
+        let ends: Vec<usize> = (1..self.kinds.len())
+            .filter(|at| {
+                self.kinds.get(at - 1) == Some(&PhaseKind::Pump)
+                    && self.kinds.get(*at) != Some(&PhaseKind::Pump)
+            })
+            .collect();
+        for at in ends {
+            let near = at.saturating_sub(2)..(at + 2).min(self.cells.len());
+            let rows = self.rows(near);
+            let size = |gauge: &f64| trace.sign * gauge;
+            let readings = trace.readings(rows.clone());
+            let high = readings.iter().map(size).fold(0.0, f64::max);
+            // Where the needle rests at the top for a while, the decay starts when it leaves it.
+            let last = readings
+                .iter()
+                .rposition(|gauge| size(gauge) >= high - 2.0 * scale.sigma);
+            self.tops.extend(last.map(|at| rows.start + at));
+        }
+    }
+
+    fn rows(&self, cells: Range<usize>) -> Range<usize> {
+        let start = self
+            .cells
+            .get(cells.start)
+            .map_or(0, |cell| cell.rows.start);
+        let last = cells.end.checked_sub(1).and_then(|at| self.cells.get(at));
+        start..last.map_or(start, |cell| cell.rows.end)
+    }
+
+    /// Runs of cells of one kind.
+    fn runs(&self) -> Vec<(PhaseKind, Range<usize>)> {
+        let mut runs: Vec<(PhaseKind, Range<usize>)> = Vec::new();
+        for (at, kind) in self.kinds.iter().enumerate() {
+            match runs.last_mut() {
+                Some((last, cells)) if last == kind => cells.end = at + 1,
+                _ => runs.push((*kind, at..at + 1)),
+            }
+        }
+        runs
+    }
+
+    fn find_holds(&mut self, trace: &View<'_>, scale: &Scale) {
+        let runs = self.runs();
+        let edge = |run: Option<&(PhaseKind, Range<usize>)>| run.map(|(kind, _)| *kind);
+        let mut holds = Vec::new();
+        for (place, (kind, cells)) in runs.iter().enumerate() {
+            if *kind != PhaseKind::Hold {
+                continue;
+            }
+            let before = place.checked_sub(1).and_then(|at| edge(runs.get(at)));
+            let after = edge(runs.get(place + 1));
+            let mut rows = self.rows(cells.clone());
+            let top = self
+                .tops
+                .iter()
+                .copied()
+                .min_by_key(|top| top.abs_diff(rows.start));
+            if before == Some(PhaseKind::Pump)
+                && let Some(top) = top
+            {
+                rows.start = top.min(rows.end);
+            }
+            // Of a cell of many rows at the border, nobody knows where in it the border lies.
+            let wide = |at: Option<usize>| {
+                at.and_then(|at| self.cells.get(at))
+                    .map(|cell| cell.rows.clone())
+                    .filter(|rows| rows.len() > 1)
+            };
+            if before.is_some()
+                && let Some(cell) = wide(Some(cells.start))
+            {
+                rows.start = rows.start.max(cell.end);
+            }
+            if after.is_some()
+                && let Some(cell) = wide(cells.end.checked_sub(1))
+            {
+                rows.end = rows.end.min(cell.start);
+            }
+            if rows.len() < FEWEST_HELD {
+                continue;
+            }
+            let level = self.cells.get(cells.start).map_or(0.0, |cell| cell.v);
+            if level < LOW * scale.top {
+                continue;
+            }
+            let mut start_edge = Edge::of(before);
+            let mut settled = true;
+            if matches!(before, None | Some(PhaseKind::Pump)) {
+                let inside: Vec<&Cell> = self
+                    .cells
+                    .iter()
+                    .filter(|cell| cell.rows.start >= rows.start && cell.rows.end <= rows.end)
+                    .collect();
+                if let Some(found) = settling(&inside, trace.sign, scale.sigma) {
+                    let until = trace
+                        .time_s
+                        .get(rows.clone())
+                        .unwrap_or_default()
+                        .partition_point(|time| *time < found.until_s);
+                    if until > 0 && rows.len() - until >= FEWEST_HELD {
+                        self.settled.push((rows.start, rows.start + until));
+                        rows.start += until;
+                        start_edge = Edge::Settling;
+                        settled = found.seen_to_end;
+                    }
+                }
+            }
+            holds.push(Held {
+                rows,
+                after: start_edge,
+                before: Edge::of(after),
+                settled,
+            });
+        }
+        self.holds = holds;
+    }
+
+    pub(super) fn window(&self, trace: &View<'_>) -> Option<Window> {
+        let longest = self
+            .holds
+            .iter()
+            .max_by(|a, b| trace.seconds(&a.rows).total_cmp(&trace.seconds(&b.rows)))?;
+        let rows = longest.rows.clone();
+        let all = rows == (0..trace.time_s.len());
+        Some(Window {
+            of_rows: trace.time_s.len(),
+            from_s: trace.time_s.get(rows.start).copied()?,
+            to_s: trace.time_s.get(rows.end.checked_sub(1)?).copied()?,
+            chosen: if all {
+                Chosen::Whole
+            } else {
+                Chosen::Found {
+                    after: longest.after,
+                    before: longest.before,
+                    of_holds: self.holds.len(),
+                    settled: longest.settled,
+                }
+            },
+            rows,
+        })
+    }
+
+    pub(super) fn phases(&self, trace: &View<'_>) -> Vec<Phase> {
+        let mut runs: Vec<(PhaseKind, Range<usize>)> = self
+            .runs()
+            .into_iter()
+            .map(|(kind, cells)| (kind, self.rows(cells)))
+            .collect();
+        // The decay starts with the highest reading.
+        for at in 1..runs.len() {
+            let (left, right) = runs.split_at_mut(at);
+            if let (Some((PhaseKind::Pump, pump)), Some((_, decay))) =
+                (left.last_mut(), right.first_mut())
+                && let Some(top) = self
+                    .tops
+                    .iter()
+                    .copied()
+                    .find(|top| (pump.start + 1..decay.end).contains(top))
+            {
+                pump.end = top;
+                decay.start = top;
+            }
+        }
+        let mut phases = Vec::new();
+        for (kind, rows) in runs {
+            // What a hold lost to settling, wherever it starts.
+            let settled = self
+                .settled
+                .iter()
+                .find(|(from, until)| rows.contains(from) && rows.contains(until))
+                .filter(|_| kind == PhaseKind::Hold)
+                .map(|(_, until)| *until);
+            if let Some(until) = settled {
+                phases.extend(trace.phase(PhaseKind::Settle, rows.start..until));
+                phases.extend(trace.phase(kind, until..rows.end));
+            } else {
+                phases.extend(trace.phase(kind, rows));
+            }
+        }
+        phases
+    }
+}
+
+/// Which pieces belong to brief excursions that come back to where the trace would have been.
+pub(super) fn spikes(pieces: &[Piece], scale: &Scale) -> Vec<bool> {
+    let mut spikes = vec![false; pieces.len()];
+    let (Some(first), Some(last)) = (pieces.first(), pieces.last()) else {
+        return spikes;
+    };
+    let brief = SPIKE * (last.end.0 - first.start.0);
+    let mut index = 1;
+    while index < pieces.len() {
+        let width = (1..=SPIKE_PIECES).find(|width| {
+            let (Some(before), Some(inside), Some(after)) = (
+                pieces.get(index - 1),
+                pieces.get(index..index + width),
+                pieces.get(index + width),
+            ) else {
+                return false;
+            };
+            let lasted = after.start.0 - before.end.0;
+            let back = before.beyond(after.start.0, 1.0);
+            let off = inside
+                .iter()
+                .flat_map(|piece| [piece.start.1, piece.end.1])
+                .fold(0.0_f64, |off, v| off.max((v - before.end.1).abs()));
+            before.end.1 > LOW * scale.top
+                && lasted <= brief
+                && before.seconds().max(after.seconds()) > lasted
+                && off > scale.event.max(2.0 * (back - before.end.1).abs())
+                && (after.start.1 - back).abs() <= scale.event.max(0.1 * off).min(off / 3.0)
+        });
+        match width {
+            Some(width) => {
+                for spike in spikes.get_mut(index..index + width).unwrap_or_default() {
+                    *spike = true;
+                }
+                index += width + 1;
+            }
+            None => index += 1,
+        }
+    }
+    spikes
+}
+
+/// A place on a line through the pieces: time, size, and the cell that starts there.
+type Place = (f64, f64, usize);
+
+/// The rises from low to high turning point, with a dead band between them.
+pub(super) fn rises(places: &[Place], band: f64, event: f64) -> Vec<(Place, Place)> {
+    let Some(&first) = places.first() else {
+        return Vec::new();
+    };
+    let (mut low, mut high) = (first, first);
+    let mut rising = None;
+    let mut rises = Vec::new();
+    // The first top and the last low count where several are alike.
+    let lower = |low: Place, place: Place| {
+        if place.1 <= low.1 + event {
+            (place.0, low.1.min(place.1), place.2)
+        } else {
+            low
+        }
+    };
+    let higher = |high: Place, place: Place| {
+        if place.1 > high.1 + event {
+            place
+        } else {
+            high
+        }
+    };
+    for &place in places {
+        if rising != Some(true) {
+            low = lower(low, place);
+            if place.1 - low.1 > band {
+                (rising, high) = (Some(true), place);
+            }
+        }
+        if rising != Some(false) {
+            high = higher(high, place);
+            if high.1 - place.1 > band {
+                if rising == Some(true) {
+                    rises.push((low, high));
+                }
+                (rising, low) = (Some(false), place);
+            }
+        }
+    }
+    if rising == Some(true) {
+        rises.push((low, high));
+    }
+    rises
+}
+
+/// The cells of each pumping.
+pub(super) fn pumped(pieces: &[&Piece], cells: usize, scale: &Scale) -> Vec<Range<usize>> {
+    let band = (TURN_OF_TOP * scale.top).max(TURN_SIGMAS * scale.sigma);
+    let places: Vec<Place> = pieces
+        .iter()
+        .flat_map(|piece| {
+            let (start, end) = (piece.start, piece.end);
+            [
+                (start.0, start.1, piece.cells.start),
+                (end.0, end.1, piece.cells.end.min(cells)),
+            ]
+        })
+        .collect();
+    let (Some(&first), Some(&last)) = (places.first(), places.last()) else {
+        return Vec::new();
+    };
+    let whole = last.0 - first.0;
+    let legs: Vec<(Place, Place)> = rises(&places, band, scale.event)
+        .into_iter()
+        // A slow rise on top of a pressure that is there is a case that warms.
+        .filter(|(low, high)| low.1 < 0.5 * high.1 || high.0 - low.0 <= QUICK * whole)
+        .collect();
+    // Each leg's steps upward; between them the needle may rest as long as a hold.
+    let steps: Vec<(Place, Place)> = places
+        .windows(2)
+        .filter_map(|two| match two {
+            [from, to] if to.1 - from.1 > scale.event => Some((*from, *to)),
+            _ => None,
+        })
+        .filter(|(from, to)| {
+            legs.iter()
+                .any(|(low, high)| from.0 >= low.0 && to.0 <= high.0)
+        })
+        .collect();
+    let next_starts = steps.iter().skip(1).map(|(from, _)| from.0);
+    let longest = steps
+        .iter()
+        .zip(next_starts.chain([last.0]))
+        .map(|((_, to), next)| next - to.0)
+        .fold(0.0, f64::max);
+    let mut merged: Vec<(Place, Place)> = Vec::new();
+    let mut stroke = 0.0_f64;
+    for (from, to) in steps {
+        stroke = stroke.max(to.0 - from.0);
+        match merged.last_mut() {
+            Some(before) if from.0 - before.1.0 <= (PAUSE * longest).max(STROKES * stroke) => {
+                before.1 = to;
+            }
+            _ => merged.push((from, to)),
+        }
+    }
+    // The last stroke may end in a step that is too small to count alone.
+    let top = |to: Place| {
+        places
+            .iter()
+            .filter(|place| place.0 > to.0 && place.0 - to.0 <= stroke)
+            .fold(to, |top, place| {
+                if place.1 > top.1 + scale.sigma {
+                    *place
+                } else {
+                    top
+                }
+            })
+    };
+    merged
+        .into_iter()
+        .map(|(from, to)| from.2..top(to).2)
+        .filter(|cells| !cells.is_empty())
+        .collect()
+}

@@ -1,0 +1,248 @@
+//! What can be wrong with a volume or what it is got from, and the checks that several ways share.
+
+use std::borrow::Cow;
+
+use super::method::Method;
+use super::piston::{Piston, PistonError};
+use crate::measured::{Measurable, Measured, MeasuredError, PropagatedJointly};
+
+/// How far from zero, in standard uncertainties, a difference must be that a volume is divided by. At this distance first
+/// order falls short of the quotient's true spread by about a tenth.
+pub(super) const RESOLVED: f64 = 5.0;
+
+/// What can be wrong with an engine's dimensions, a measurement of a volume, or a volume.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[non_exhaustive]
+pub enum VolumeError {
+    /// A length must be finite and above zero.
+    #[error("{name} {got} m is not a finite length above zero")]
+    Length {
+        /// Which dimension.
+        name: &'static str,
+        /// What was given, in meters.
+        got: f64,
+    },
+    /// A rod no longer than the crank's throw can't turn over.
+    #[error(
+        "rod {rod} m must be longer than the crank's throw of {throw} m (half the stroke); the rod is measured from center to center"
+    )]
+    Rod {
+        /// The rod's length from center to center, in meters.
+        rod: f64,
+        /// Half the stroke, in meters.
+        throw: f64,
+    },
+    /// A compression ratio compares a larger volume with a smaller one.
+    #[error(
+        "{name} {got} must be a finite number above 1, by more than twice its standard uncertainty {standard_uncertainty}"
+    )]
+    Ratio {
+        /// Which ratio.
+        name: &'static str,
+        /// What was given.
+        got: f64,
+        /// Its standard uncertainty.
+        standard_uncertainty: f64,
+    },
+    /// With the transfers open the cylinder is under test too.
+    #[error(
+        "with the transfer ports open the cylinder is part of the tested volume: give compression_ratio (full stroke, geometric), or measure the volume directly"
+    )]
+    NoCompressionRatio,
+    /// The rig's own volume can't be below zero.
+    #[error("rig volume {got} m3 is below zero")]
+    Rig {
+        /// What was given, in cubic meters.
+        got: f64,
+    },
+    /// A tested volume must be above zero.
+    #[error("tested volume {got} m3 is not above zero")]
+    NotPositive {
+        /// What was given, in cubic meters.
+        got: f64,
+    },
+    /// The piston is somewhere between top and bottom.
+    #[error("piston travel {got} m does not lie between 0 and the stroke of {stroke} m")]
+    Travel {
+        /// What was given, in meters from top dead center.
+        got: f64,
+        /// The stroke in meters.
+        stroke: f64,
+    },
+    /// A crank angle must be finite.
+    #[error("crank angle {got} rad is not a finite number")]
+    Angle {
+        /// What was given, in radians.
+        got: f64,
+    },
+    /// An input that can only be above zero.
+    #[error("{name} is {got} (in SI units); it must be above zero")]
+    Input {
+        /// Which input.
+        name: &'static str,
+        /// What was given, in the SI unit.
+        got: f64,
+    },
+    /// An input that can't be below zero.
+    #[error("{name} is {got} (in SI units); it can't be below zero")]
+    Negative {
+        /// Which input.
+        name: &'static str,
+        /// What was given, in the SI unit.
+        got: f64,
+    },
+    /// The volume is divided by this difference, which the readings don't tell from zero.
+    #[error(
+        "{name} is {got} with a standard uncertainty of {standard_uncertainty} (SI units): it must stand clear of zero by {RESOLVED} times that, so make it larger or read it more closely"
+    )]
+    Unresolved {
+        /// Which difference.
+        name: &'static str,
+        /// Its value, in the SI unit.
+        got: f64,
+        /// Its standard uncertainty.
+        standard_uncertainty: f64,
+    },
+    /// A measurement on the case side alone says nothing of the cylinder above it.
+    #[error(
+        "turning the crank measures the case side alone, but the transfer ports are open at the piston position `{piston}`: give a position with the transfers shut, or measure the volume another way"
+    )]
+    TransfersOpen {
+        /// The position that was asked for.
+        piston: Piston,
+    },
+    /// A gauge reading without strokes, or none at all.
+    #[error("counted strokes need at least one reading, each after one stroke or more")]
+    NoStrokes,
+    /// The pump can't reach so high a pressure with so much dead space.
+    #[error(
+        "{gauge} Pa gauge after {strokes} strokes: with its dead space the pump can't pass {limit} Pa"
+    )]
+    BeyondPump {
+        /// After how many strokes.
+        strokes: u32,
+        /// The pressure read, above ambient, in pascals.
+        gauge: f64,
+        /// The highest that the pump reaches, in pascals.
+        limit: f64,
+    },
+    /// The formula for water's density is for 0 to 40 °C.
+    #[error("water at {got} K: the density formula holds from 273.15 K to 313.15 K (0 to 40 °C)")]
+    WaterTemperature {
+        /// What was given, in kelvins.
+        got: f64,
+    },
+    /// A liquid is denser than the air that it drives out.
+    #[error("liquid of {liquid} kg/m3 in air of {air} kg/m3: the liquid must be the denser")]
+    LiquidDensity {
+        /// The liquid's density, in kg/m3.
+        liquid: f64,
+        /// The air's density, in kg/m3.
+        air: f64,
+    },
+    /// A list of parts with nothing in it.
+    #[error("a list of parts needs at least one piece, each counted at least once")]
+    NoParts,
+    /// A list of more parts than anyone measures.
+    #[error(
+        "{got} pieces; a list has up to {most}: put equal ones together with their count, and small ones into one"
+    )]
+    ManyParts {
+        /// How many pieces there are.
+        got: usize,
+        /// How many there may be.
+        most: usize,
+    },
+    /// A ring's hole is smaller than the ring.
+    #[error("`{piece}`: the inner diameter {inner} m must be smaller than the outer {outer} m")]
+    Annulus {
+        /// The piece's name.
+        piece: Cow<'static, str>,
+        /// Inner diameter, in meters.
+        inner: f64,
+        /// Outer diameter, in meters.
+        outer: f64,
+    },
+    /// A dimension of a piece must be above zero.
+    #[error("`{piece}`: its {dimension} of {got} (SI units) must be above zero")]
+    Dimension {
+        /// The piece's name.
+        piece: Cow<'static, str>,
+        /// Which dimension.
+        dimension: &'static str,
+        /// What was given, in the SI unit.
+        got: f64,
+    },
+    /// A weighted mean of nothing.
+    #[error("no volume to combine: give at least one")]
+    NothingToCombine,
+    /// A volume without uncertainty would outweigh all others.
+    #[error(
+        "the volume \"{method}\" has no uncertainty, so it can't be weighed against others: state one, or use it alone"
+    )]
+    NoUncertainty {
+        /// How it was got.
+        method: Method,
+    },
+    /// Volumes that share all of their uncertainty are one measurement.
+    #[error(
+        "these volumes share so much of their uncertainty that they can't be weighed against each other: leave one out"
+    )]
+    NotIndependent,
+    /// A table over a turn has at least one row.
+    #[error("a table over a turn of the crank needs at least one angle")]
+    NoAngles,
+    /// The piston's position.
+    #[error(transparent)]
+    Piston(#[from] PistonError),
+    /// The propagation of uncertainty.
+    #[error(transparent)]
+    Measured(#[from] MeasuredError),
+}
+
+/// The output at this place, a difference that the volume is divided by, stands clear of zero.
+pub(super) fn check_resolved(
+    name: &'static str,
+    joint: &PropagatedJointly,
+    place: usize,
+) -> Result<(), VolumeError> {
+    let (got, expected) = (joint.outputs().len(), place + 1);
+    let difference = joint
+        .outputs()
+        .get(place)
+        .ok_or(MeasuredError::ModelOutputs { got, expected })?;
+    let (got, standard_uncertainty) = (difference.value(), difference.standard_uncertainty());
+    if got != 0.0 && got.abs() >= RESOLVED * standard_uncertainty {
+        Ok(())
+    } else {
+        Err(VolumeError::Unresolved {
+            name,
+            got,
+            standard_uncertainty,
+        })
+    }
+}
+
+pub(super) fn check_positive<Q: Measurable>(
+    name: &'static str,
+    measured: &Measured<Q>,
+) -> Result<(), VolumeError> {
+    let got = measured.value().si();
+    if got > 0.0 {
+        Ok(())
+    } else {
+        Err(VolumeError::Input { name, got })
+    }
+}
+
+pub(super) fn check_not_negative<Q: Measurable>(
+    name: &'static str,
+    measured: &Measured<Q>,
+) -> Result<(), VolumeError> {
+    let got = measured.value().si();
+    if got >= 0.0 {
+        Ok(())
+    } else {
+        Err(VolumeError::Negative { name, got })
+    }
+}
