@@ -85,6 +85,11 @@ impl DecayLaw {
     }
 
     /// Every law's name.
+    ///
+    /// Examples
+    /// --------
+    /// >>> "orifice" in DecayLaw.names()
+    /// True
     #[staticmethod]
     fn names() -> Vec<&'static str> {
         CoreLaw::KINDS.iter().map(|kind| kind.name).collect()

@@ -38,7 +38,7 @@ impl Constant {
     }
 
     /// Equally likely within `half_width` of the value: u = half-width/sqrt 3.
-    const fn within(
+    pub(crate) const fn within(
         name: &'static str,
         value: f64,
         half_width: f64,

@@ -13,6 +13,7 @@ mod book;
 mod cargo;
 mod equations;
 mod python;
+mod rehearse;
 mod runner;
 
 use std::env;
@@ -35,6 +36,8 @@ Commands:
   ci              check, then test
   study [NAME]    Run a study of tests/src/bin in release; without NAME, list them.
                   What follows NAME goes to the study
+  rehearse [NAME] Apply a change that the house is built for, kept in docs/rehearsals, to a copy and
+                  test the copy's core; without NAME, list them
   beside-scipy    Time casetight and SciPy on the same readings, in one go
   bench-python    Time the Python package: calls, batches beside SciPy, import, size
   book            Build the book of docs/ into docs/book; needs mdbook on the PATH
@@ -64,6 +67,8 @@ enum Chore {
         name: String,
         arguments: Vec<OsString>,
     },
+    Rehearsals,
+    Rehearse(String),
     BesideScipy,
     BenchPython,
     Book,
@@ -115,6 +120,10 @@ impl Chore {
                     arguments: words.by_ref().collect(),
                 },
             },
+            "rehearse" => match words.next() {
+                None => Self::Rehearsals,
+                Some(name) => Self::Rehearse(name.to_string_lossy().into_owned()),
+            },
             other => return Err(UsageError::UnknownCommand(other.to_owned())),
         };
         match words.next() {
@@ -138,6 +147,17 @@ impl Chore {
                 Ok(())
             }
             Self::Study { name, arguments } => cargo::study(runner, name, arguments),
+            Self::Rehearsals => {
+                let listed = rehearse::names(runner.root()).map_err(|error| {
+                    let path = runner.root().join("docs/rehearsals");
+                    Failure::new("list of rehearsals", Reason::File { path, error })
+                })?;
+                for name in listed {
+                    println!("{name}");
+                }
+                Ok(())
+            }
+            Self::Rehearse(name) => rehearse::rehearse(runner, name),
             Self::BesideScipy => {
                 let casetight = cargo::release_binary(runner)?;
                 let interpreter = python::environment(runner)?;
@@ -256,6 +276,7 @@ mod tests {
                 "check",
                 "ci",
                 "study",
+                "rehearse",
                 "beside-scipy",
                 "bench-python",
                 "book",

@@ -450,7 +450,13 @@ class DecayLaw:
     def __new__(cls, name: str, number: float | None = None) -> DecayLaw: ...
     @staticmethod
     def names() -> list[str]:
-        """Every law's name."""
+        """Every law's name.
+
+        Examples
+        --------
+        >>> "orifice" in DecayLaw.names()
+        True
+        """
     @staticmethod
     def orifice() -> DecayLaw:
         """A hole."""

@@ -257,7 +257,8 @@ pub(super) struct Solved<'a> {
     pub(super) converged: bool,
 }
 
-/// Rate and start pressure from a straight line through the readings in the law's straightening coordinate.
+/// Rate and start pressure from a straight line through the readings in the law's straightening coordinate; a standstill at the
+/// farthest of them where the line leads from no pressure.
 fn straight_line(model: &DecayModel, points: &[Point], ambient: f64) -> Option<(f64, f64)> {
     let coordinate = model.shape();
     let (mut w, mut wt, mut ws, mut wtt, mut wts, mut used) = (0.0, 0.0, 0.0, 0.0, 0.0, 0);
@@ -284,8 +285,13 @@ fn straight_line(model: &DecayModel, points: &[Point], ambient: f64) -> Option<(
     let s0 = (ws + falls * wt) / w;
     let (y0, _) = coordinate.ratio(s0);
     let (over, _) = model.orifice_over_own(y0);
-    (y0 != 0.0 && y0 > -1.0 && y0.is_finite() && over.is_finite())
-        .then(|| (falls * over / coordinate.speed(), ambient * y0))
+    if y0 != 0.0 && y0 > -1.0 && y0.is_finite() && over.is_finite() {
+        return Some((falls * over / coordinate.speed(), ambient * y0));
+    }
+    let sizes = points.iter().map(|point| point.reading);
+    sizes
+        .max_by(|a, b| a.abs().total_cmp(&b.abs()))
+        .map(|farthest| (0.0, farthest))
 }
 
 impl<'a> Solved<'a> {

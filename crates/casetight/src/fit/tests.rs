@@ -14,12 +14,11 @@ use crate::gauge::Gauge;
 use crate::leak::EffectiveArea;
 use crate::measured::{Distribution, Evaluation, Measured};
 use crate::numerics::least_squares::Residuals;
-use crate::quantity::GaugePressure;
 use crate::quantity::{
-    AbsolutePressure, Pressure, TemperatureDrift, ThermodynamicTemperature, Time, Volume,
+    AbsolutePressure, GaugePressure, Pressure, TemperatureDrift, ThermodynamicTemperature, Time,
+    Volume,
 };
-use crate::vessel::Direction;
-use crate::vessel::{Heat, HeatParameters, IsothermalDecay, LawDecay, ModelParameters};
+use crate::vessel::{Direction, Heat, HeatParameters, IsothermalDecay, LawDecay, ModelParameters};
 
 fn pa(p: f64) -> Pressure {
     Pressure::new::<pascal>(p)
@@ -396,5 +395,27 @@ fn a_bound_holds_what_all_readings_share() {
             (one / wanted - 1.0).abs() < 0.1,
             "coarse: {coarse}, {none} {one} {wanted}"
         );
+    }
+}
+
+/// No line through them leads from a pressure; they are fitted all the same, and not said to be of one leak.
+#[test]
+fn readings_that_no_line_leads_to_are_fitted() {
+    let bench = bench(Gauge::digital(pa(100.0)).unwrap());
+    let ambient = bench.ambient_pressure.value();
+    for readings in [[-1.0, -39_360.0, -116.0], [1.0, 39_360.0, 116.0]] {
+        let rows: Vec<_> = (0..3_u8)
+            .zip(readings)
+            .map(|(i, gauge)| {
+                let gauge = GaugePressure::from_pascals(gauge).unwrap();
+                (Time::new::<second>(f64::from(i)), gauge)
+            })
+            .collect();
+        let found = fit(&Readings::new(&rows, ambient).unwrap(), &bench, 0.95).unwrap();
+        let Interval {
+            low, value, high, ..
+        } = found.area;
+        assert!(0.0 <= low && low <= value && value <= high, "{found:?}");
+        assert!(!found.is_acceptable());
     }
 }

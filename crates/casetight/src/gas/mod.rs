@@ -1,6 +1,6 @@
 //! The gas in the case: specific gas constant, ratio of heat capacities and viscosity, and the state it is in.
 //!
-//! A new gas is one constructor here and one line in [`Gas::known`].
+//! A new gas is one entry in the list below.
 
 mod humid;
 mod viscosity;
@@ -40,6 +40,49 @@ pub struct Gas {
     viscosity: Option<Viscosity>,
 }
 
+/// Makes, from the list of gases, the constructor of each and [`Gas::known`].
+macro_rules! gases {
+    ($($(#[$doc:meta])* $gas:ident => $name:literal, $molar_mass:expr, $gamma:expr, $viscosity:expr;)+) => {
+        impl Gas {
+            $(
+                $(#[$doc])*
+                #[must_use]
+                pub fn $gas() -> Self {
+                    Self::of($name, $molar_mass, $gamma, $viscosity)
+                }
+            )+
+
+            /// Every gas that is known by its name alone. Humid air is not: it needs the state that its humidity was read in
+            /// ([`Gas::humid_air`]).
+            #[must_use]
+            pub fn known() -> [Self; [$(stringify!($gas)),+].len()] {
+                [$(Self::$gas()),+]
+            }
+        }
+    };
+}
+
+gases! {
+    /// Dry air: R = 287.055 J/(kg K), gamma = 1.4.
+    ///
+    /// gamma of the ideal gas falls from 1.4005 at 0 °C to 1.3988 at 60 °C. Source: `[CIPM2007]` (molar mass),
+    /// `[LemmonJacobsen2004]` (viscosity).
+    dry_air => "dry air", DRY_AIR_KG_PER_MOL, 1.4, Viscosity::dry_air();
+    /// Nitrogen N2: R = 296.80 J/(kg K), gamma = 1.4 (1.3996 at 20 °C).
+    ///
+    /// Source: `[Meija2016]` (molar mass), `[LemmonJacobsen2004]` (viscosity).
+    nitrogen => "nitrogen", NITROGEN_KG_PER_MOL, 1.4, Viscosity::nitrogen();
+    /// Helium: R = 2077.3 J/(kg K), gamma = 5/3, that of a monatomic gas.
+    ///
+    /// Source: `[Meija2016]` (molar mass), `[Petersen1970]` (viscosity).
+    helium => "helium", HELIUM_KG_PER_MOL, 5.0 / 3.0, Viscosity::helium();
+    /// Carbon dioxide CO2: R = 188.92 J/(kg K), gamma = 1.2908 of the ideal gas at 20 °C.
+    ///
+    /// gamma falls from 1.3007 at 0 °C to 1.2737 at 60 °C; at 1 atm and 20 °C the real gas is 0.5 % denser than the ideal
+    /// one. Source: `[Meija2016]` (molar mass), `[SpanWagner1996]` (heat capacity), `[Fenghour1998]` (viscosity).
+    carbon_dioxide => "carbon dioxide", CARBON_DIOXIDE_KG_PER_MOL, 1.2908, Viscosity::carbon_dioxide();
+}
+
 /// Pressure and temperature of a gas: what a leak law needs to know of the side it comes from.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct GasState {
@@ -58,57 +101,6 @@ impl GasState {
 }
 
 impl Gas {
-    /// Dry air: R = 287.055 J/(kg K), gamma = 1.4.
-    ///
-    /// gamma of the ideal gas falls from 1.4005 at 0 °C to 1.3988 at 60 °C. Source: `[CIPM2007]` (molar mass),
-    /// `[LemmonJacobsen2004]` (viscosity).
-    #[must_use]
-    pub fn dry_air() -> Self {
-        Self::of("dry air", DRY_AIR_KG_PER_MOL, 1.4, Viscosity::dry_air())
-    }
-
-    /// Nitrogen N2: R = 296.80 J/(kg K), gamma = 1.4 (1.3996 at 20 °C).
-    ///
-    /// Source: `[Meija2016]` (molar mass), `[LemmonJacobsen2004]` (viscosity).
-    #[must_use]
-    pub fn nitrogen() -> Self {
-        Self::of("nitrogen", NITROGEN_KG_PER_MOL, 1.4, Viscosity::nitrogen())
-    }
-
-    /// Helium: R = 2077.3 J/(kg K), gamma = 5/3, that of a monatomic gas.
-    ///
-    /// Source: `[Meija2016]` (molar mass), `[Petersen1970]` (viscosity).
-    #[must_use]
-    pub fn helium() -> Self {
-        Self::of("helium", HELIUM_KG_PER_MOL, 5.0 / 3.0, Viscosity::helium())
-    }
-
-    /// Carbon dioxide CO2: R = 188.92 J/(kg K), gamma = 1.2908 of the ideal gas at 20 °C.
-    ///
-    /// gamma falls from 1.3007 at 0 °C to 1.2737 at 60 °C; at 1 atm and 20 °C the real gas is 0.5 % denser than the ideal
-    /// one. Source: `[Meija2016]` (molar mass), `[SpanWagner1996]` (heat capacity), `[Fenghour1998]` (viscosity).
-    #[must_use]
-    pub fn carbon_dioxide() -> Self {
-        Self::of(
-            "carbon dioxide",
-            CARBON_DIOXIDE_KG_PER_MOL,
-            1.2908,
-            Viscosity::carbon_dioxide(),
-        )
-    }
-
-    /// Every gas that is known by its name alone. Humid air is not: it needs the state that its humidity was read in
-    /// ([`Gas::humid_air`]).
-    #[must_use]
-    pub fn known() -> [Self; 4] {
-        [
-            Self::dry_air(),
-            Self::nitrogen(),
-            Self::helium(),
-            Self::carbon_dioxide(),
-        ]
-    }
-
     /// The known gas of this name.
     ///
     /// ```

@@ -139,8 +139,7 @@ mod tests {
     use proptest::prelude::*;
 
     use super::*;
-    use crate::record::Encoding;
-    use crate::record::EncodingError;
+    use crate::record::{Encoding, EncodingError};
     use std::io;
 
     fn read(text: &str) -> Result<Trace, TraceError> {

@@ -11,18 +11,13 @@ use uom::si::volume::cubic_centimeter;
 use super::*;
 use crate::assess::Assumptions;
 use crate::gauge::Gauge;
-use crate::limit::Limit;
-use crate::limit::Rule;
+use crate::limit::{Limit, Rule};
 use crate::measured::{Distribution, Evaluation};
-use crate::quantity::GaugePressure;
-use crate::quantity::Length;
-use crate::quantity::Ratio;
-use crate::quantity::ReferenceConditions;
-use crate::quantity::Time;
-use crate::quantity::{Area, Mass, MassDensity, Pressure, TradeUnits, VolumeRate};
-use crate::record::Chosen;
-use crate::record::Date;
-use crate::record::Site;
+use crate::quantity::{
+    Area, GaugePressure, Length, Mass, MassDensity, Pressure, Ratio, ReferenceConditions, Time,
+    TradeUnits, VolumeRate,
+};
+use crate::record::{Chosen, Date, Site};
 use crate::running::Conditions;
 use crate::vessel::{DecayLaw, Direction};
 use crate::volume::Method;

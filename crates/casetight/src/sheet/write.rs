@@ -5,9 +5,9 @@ use std::fmt::Write as _;
 use super::running::is_typical;
 use super::stated::LAST_DIGIT_MARK;
 use super::{
-    Ambient, Dimensions, FORMAT, LAST_DIGIT, Problem, Record, RigAlone, Run, Sheet, SheetError,
+    Ambient, Dimensions, FORMAT, LAST_DIGIT, Planned, Problem, Record, RigAlone, Run, Search,
+    Sheet, SheetError, Space, StatedLimit, USUAL,
 };
-use super::{Planned, Search, Space, StatedLimit, USUAL};
 use crate::assess::Assumptions;
 use crate::gauge::Gauge;
 use crate::limit::Limit;
