@@ -268,7 +268,7 @@ fn strained(strain: &Strain) -> String {
 #[must_use]
 pub fn of_fit(fit: &Fit, bench: &Bench) -> Vec<Doubt> {
     let mut doubts = Vec::new();
-    let start_pa = fit.first_reading().pascals();
+    let start_pa = fit.first_reading.pascals();
     // A test at the limit may read a step above it.
     let most = caution::pressure_limit() + bench.gauge.step();
     if start_pa > most.get::<pascal>() {

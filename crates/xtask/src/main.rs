@@ -148,11 +148,7 @@ impl Chore {
             }
             Self::Study { name, arguments } => cargo::study(runner, name, arguments),
             Self::Rehearsals => {
-                let listed = rehearse::names(runner.root()).map_err(|error| {
-                    let path = runner.root().join("docs/rehearsals");
-                    Failure::new("list of rehearsals", Reason::File { path, error })
-                })?;
-                for name in listed {
+                for name in rehearse::names(runner.root())? {
                     println!("{name}");
                 }
                 Ok(())

@@ -56,7 +56,14 @@ impl fmt::Display for Change {
 }
 
 /// The rehearsals by name.
-pub(crate) fn names(root: &Path) -> io::Result<Vec<String>> {
+pub(crate) fn names(root: &Path) -> Result<Vec<String>, Failure> {
+    listed(root).map_err(|error| {
+        let path = root.join(PATCHES);
+        Failure::new("list of rehearsals", Reason::File { path, error })
+    })
+}
+
+fn listed(root: &Path) -> io::Result<Vec<String>> {
     let mut names = Vec::new();
     for entry in fs::read_dir(root.join(PATCHES))? {
         let path = entry?.path();

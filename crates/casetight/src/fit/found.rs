@@ -153,7 +153,8 @@ pub struct Fit {
     pub regime: Regime,
     /// What to know.
     pub notes: Vec<FitNote>,
-    pub(super) first_reading: GaugePressure,
+    /// As it was taken.
+    pub(crate) first_reading: GaugePressure,
     pub(super) shared: SharedValues,
     pub(super) model: DecayModel,
     /// The likeliest law's own rate.
@@ -187,11 +188,6 @@ impl Fit {
         } else {
             self.first_reading
         }
-    }
-
-    /// The first reading, as it was taken.
-    pub(crate) fn first_reading(&self) -> GaugePressure {
-        self.first_reading
     }
 
     /// The rate \[1/s\] of the rig's own leak in the volume under test, where it was subtracted.

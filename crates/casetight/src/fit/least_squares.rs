@@ -32,7 +32,7 @@ const EXPECTED_PLACES: usize = 60;
 /// one that lies there (Huber's weights, `[Huber1964]`).
 const OUTLYING: f64 = 3.0;
 /// A reading this far off is called an outlier; of a thousand good ones none is.
-pub(super) const OUTLIER: f64 = 5.0;
+const OUTLIER: f64 = 5.0;
 /// Fewer readings don't tell an outlier from a curve.
 const ROBUST_FROM: usize = 30;
 /// Rounds of weights and fit.

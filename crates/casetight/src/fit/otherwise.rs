@@ -5,14 +5,14 @@
 //! and with a decimal point moved; what comes out stands beside the fit as [`Otherwise`], for a verdict to be held against. A
 //! reading that all others contradict is left out and named ([`Misread`]).
 
+use uom::si::pressure::pascal;
+
 use super::error::FitError;
 use super::found::{Course, Fit, Misread, Otherwise};
 use super::terms::Residual;
 use crate::gauge::Gauge;
 use crate::quantity::Pressure;
 use crate::record::Readings;
-
-use uom::si::pressure::pascal;
 
 /// So few readings can be explained by some leak though one of them is far off; each is suspected, of longer records those that
 /// stand out.
@@ -48,31 +48,28 @@ pub(super) fn considered(fit: Fit, readings: &Readings, gauge: &Gauge, again: Fi
     } else {
         standing_out(&fit.residuals, readings)
     };
-    let (mut otherwise, mut misread) = (Vec::new(), Vec::<(Misread, Fit)>::new());
+    let (mut otherwise, mut misread) = (Vec::new(), Vec::<(Misread, Residual, Fit)>::new());
     let mut best = 0.0_f64;
     for index in suspects {
         let as_slip = slips(readings, index, again);
         if doubtful && let Some(others) = without(readings, index, again) {
             best = best.max(others.probability);
-            let found = taken(&fit, readings, gauge, index)
-                .and_then(|taken| contradicted(&taken, &others, index, !as_slip.is_empty()));
-            misread.extend(found.map(|misread| (misread, others.clone())));
+            let off = beside(&fit, &others, index, (readings, gauge));
+            let found = off.and_then(|off| contradicted(off, &others, index, !as_slip.is_empty()));
+            misread.extend(found.map(|(misread, off)| (misread, off, others.clone())));
             otherwise.push(Otherwise::new(index, None, &others));
         }
         otherwise.extend(as_slip);
     }
     // A slip that explains it comes first; where several readings could each be the misread one, or the others of a reading that
     // is not suspected fit better, none is named.
-    if misread.iter().any(|(m, _)| m.decimal_point) {
-        misread.retain(|(m, _)| m.decimal_point);
+    if misread.iter().any(|(m, ..)| m.decimal_point) {
+        misread.retain(|(m, ..)| m.decimal_point);
     } else {
-        misread.retain(|(_, others)| others.probability >= best);
+        misread.retain(|(.., others)| others.probability >= best);
     }
     match (misread.pop(), misread.is_empty()) {
-        (Some((misread, others)), true) => {
-            let taken = taken(&fit, readings, gauge, misread.row - 1);
-            left_out(others, taken, misread, otherwise)
-        }
+        (Some((misread, off, others)), true) => left_out(others, off, misread, otherwise),
         _ => Fit { otherwise, ..fit },
     }
 }
@@ -154,63 +151,60 @@ fn falls_at(readings: &Readings, index: usize) -> bool {
         && size(index + 1).is_none_or(|after| after <= 1.1 * here)
 }
 
-/// A reading as it was taken, and its standard uncertainty \[Pa\].
-#[derive(Debug, Clone, Copy)]
-struct Taken {
-    time_s: f64,
-    reading_pa: f64,
-    uncertainty_pa: f64,
-}
-
-/// A reading as the fit of all weighs it; as the gauge has it where that fit could not be followed.
-fn taken(whole: &Fit, readings: &Readings, gauge: &Gauge, index: usize) -> Option<Taken> {
-    let weighed = |at: &Residual| (at.reading_pa - at.fitted_pa) / at.standardized;
-    Some(Taken {
-        time_s: *readings.times_s().get(index)?,
-        reading_pa: *readings.gauges_pa().get(index)?,
-        uncertainty_pa: whole
-            .residuals
-            .get(index)
-            .map_or_else(|| gauge.reading_uncertainty().get::<pascal>(), weighed),
+/// A reading beside the curve of the others, in its standard uncertainty as the fit of all weighs it; as the gauge has it where that fit
+/// could not be followed.
+fn beside(
+    whole: &Fit,
+    others: &Fit,
+    index: usize,
+    (readings, gauge): (&Readings, &Gauge),
+) -> Option<Residual> {
+    let time_s = *readings.times_s().get(index)?;
+    let reading_pa = *readings.gauges_pa().get(index)?;
+    let fitted_pa = others.reading_at(time_s, others.rate.value)?;
+    let uncertainty = whole.residuals.get(index).map_or_else(
+        || gauge.reading_uncertainty().get::<pascal>(),
+        |at| (at.reading_pa - at.fitted_pa) / at.standardized,
+    );
+    Some(Residual {
+        time_s,
+        reading_pa,
+        fitted_pa,
+        standardized: (reading_pa - fitted_pa) / uncertainty,
     })
 }
 
 /// Whether the others contradict a reading: they tell one leak by themselves, and it lies far off its curve. The first reading
 /// and one of few can be a fall that the others missed, so that only a moved decimal point tells it as misread.
-fn contradicted(taken: &Taken, others: &Fit, index: usize, decimal_point: bool) -> Option<Misread> {
-    let expected_pa = others.reading_at(taken.time_s, others.rate.value)?;
-    let off = (taken.reading_pa - expected_pa) / taken.uncertainty_pa;
+fn contradicted(
+    off: Residual,
+    others: &Fit,
+    index: usize,
+    decimal_point: bool,
+) -> Option<(Misread, Residual)> {
     let enough = index > 0 && others.residuals.len() + 1 >= CONTRADICTING;
     // Two readings are of one leak whatever they are.
     let tell = others.degrees_of_freedom > 0 && others.is_acceptable();
-    let told = tell && off.abs() > FAR_OFF && (enough || decimal_point);
-    (told && index > 0).then_some(Misread {
+    let told = tell && off.standardized.abs() > FAR_OFF && (enough || decimal_point);
+    let misread = Misread {
         row: index + 1,
-        time_s: taken.time_s,
-        reading_pa: taken.reading_pa,
-        expected_pa,
+        time_s: off.time_s,
+        reading_pa: off.reading_pa,
+        expected_pa: off.fitted_pa,
         decimal_point,
-    })
+    };
+    (told && index > 0).then_some((misread, off))
 }
 
 /// The fit of the others, with the misread reading among its residuals.
 fn left_out(
     mut others: Fit,
-    taken: Option<Taken>,
+    off: Residual,
     misread: Misread,
     mut otherwise: Vec<Otherwise>,
 ) -> Fit {
-    if let Some(taken) = taken {
-        others.residuals.insert(
-            (misread.row - 1).min(others.residuals.len()),
-            Residual {
-                time_s: taken.time_s,
-                reading_pa: taken.reading_pa,
-                fitted_pa: misread.expected_pa,
-                standardized: (taken.reading_pa - misread.expected_pa) / taken.uncertainty_pa,
-            },
-        );
-    }
+    let place = (misread.row - 1).min(others.residuals.len());
+    others.residuals.insert(place, off);
     // Without it is what the fit is now.
     otherwise.retain(|other| other.times.is_some());
     Fit {

@@ -3,7 +3,7 @@
 use crate::numerics::probability;
 
 /// Scatter as large as this or larger happens by chance in one run of a hundred; beyond it the interval is widened.
-pub(super) const MISFIT_PROBABILITY: f64 = 0.01;
+const MISFIT_PROBABILITY: f64 = 0.01;
 
 /// Readings that scatter about the curve more than chance brings about in one run of a thousand are not those of one leak on
 /// this bench, whatever the interval says.

@@ -1,7 +1,4 @@
 use proptest::prelude::*;
-use rand::SeedableRng;
-use rand_chacha::ChaCha8Rng;
-use rand_distr::{Distribution as _, Normal};
 use uom::si::area::square_millimeter;
 use uom::si::pressure::pound_force_per_square_inch as psi;
 use uom::si::thermodynamic_temperature::kelvin;
@@ -15,6 +12,9 @@ use crate::pump::{HandPump, PumpError};
 use crate::quantity::{AbsolutePressure, Area, TemperatureDrift, ThermodynamicTemperature};
 use crate::record::Readings;
 use crate::vessel::Conductance;
+use rand::SeedableRng;
+use rand_chacha::ChaCha8Rng;
+use rand_distr::{Distribution as _, Normal};
 
 const AMBIENT: f64 = 101_325.0;
 

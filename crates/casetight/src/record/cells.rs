@@ -8,25 +8,25 @@ use super::phase::{Phase, PhaseKind};
 use crate::gauge::Gauge;
 
 /// Cells that a trace is cut into at first.
-pub(super) const COARSE_CELLS: usize = 1024;
+const COARSE_CELLS: usize = 1024;
 
 /// Cells at most, after splitting.
 pub(super) const MOST_CELLS: usize = 3000;
 
 /// A cell is split into so many.
-pub(super) const SPLIT: usize = 8;
+const SPLIT: usize = 8;
 
 /// Triples of readings that the noise is told from.
-pub(super) const NOISE_SAMPLES: usize = 4096;
+const NOISE_SAMPLES: usize = 4096;
 
 /// Variance of a median of normal readings over that of their mean, pi/2.
-pub(super) const MEDIAN_VARIANCE: f64 = std::f64::consts::FRAC_PI_2;
+const MEDIAN_VARIANCE: f64 = std::f64::consts::FRAC_PI_2;
 
 /// Standard deviation of a normal distribution over its median absolute deviation.
-pub(super) const MAD_TO_SIGMA: f64 = 1.4826;
+const MAD_TO_SIGMA: f64 = 1.4826;
 
 /// Deviation from straightness that is not worth a piece, as a part of the top pressure.
-pub(super) const SLACK_OF_TOP: f64 = 5e-4;
+const SLACK_OF_TOP: f64 = 5e-4;
 
 /// A trace with its direction.
 pub(super) struct View<'t> {
@@ -119,7 +119,7 @@ impl Spread {
     }
 }
 
-pub(super) fn median(values: &mut [f64]) -> f64 {
+fn median(values: &mut [f64]) -> f64 {
     let middle = values.len() / 2;
     if values.is_empty() {
         return 0.0;
@@ -173,7 +173,7 @@ pub(super) fn cells(trace: &View<'_>, scale: &Scale, spread: &Spread) -> Vec<Cel
 }
 
 /// Rows of equal number, split further where the needle moves far.
-pub(super) fn ranges(trace: &View<'_>, scale: &Scale) -> Vec<Range<usize>> {
+fn ranges(trace: &View<'_>, scale: &Scale) -> Vec<Range<usize>> {
     let size = trace.time_s.len().div_ceil(COARSE_CELLS).max(1);
     let cut = |rows: &Range<usize>, size: usize| -> Vec<Range<usize>> {
         let end = rows.end;

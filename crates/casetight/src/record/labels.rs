@@ -14,36 +14,35 @@ pub(super) const EVENT_SIGMAS: f64 = 6.0;
 pub(super) const EVENT_OF_TOP: f64 = 5e-3;
 
 /// Dead band of the turning points.
-pub(super) const TURN_OF_TOP: f64 = 0.1;
-
-pub(super) const TURN_SIGMAS: f64 = 8.0;
+const TURN_OF_TOP: f64 = 0.1;
+const TURN_SIGMAS: f64 = 8.0;
 
 /// A fall this much faster than the decay before it is no decay.
-pub(super) const FASTER: f64 = 3.0;
+const FASTER: f64 = 3.0;
 
 /// A slow fall that is no decay moves the needle by this part of the top: more than a temperature does.
-pub(super) const BEND_OF_TOP: f64 = 0.05;
+const BEND_OF_TOP: f64 = 0.05;
 
 /// What happens within this part of a decay is quick.
-pub(super) const QUICK: f64 = 0.1;
+const QUICK: f64 = 0.1;
 
 /// A spike lasts no longer than this part of the trace.
-pub(super) const SPIKE: f64 = 0.05;
+const SPIKE: f64 = 0.05;
 
 /// Pieces that a spike may be made of.
-pub(super) const SPIKE_PIECES: usize = 4;
+const SPIKE_PIECES: usize = 4;
 
 /// Below this part of the pressure before, the case is vented.
-pub(super) const VENTED: f64 = 0.2;
+const VENTED: f64 = 0.2;
 
 /// A hold starts above this part of the top.
-pub(super) const LOW: f64 = 0.2;
+const LOW: f64 = 0.2;
 
 /// A pause between strokes is no longer than this part of the longest decay.
-pub(super) const PAUSE: f64 = 0.25;
+const PAUSE: f64 = 0.25;
 
 /// Or than so many strokes.
-pub(super) const STROKES: f64 = 4.0;
+const STROKES: f64 = 4.0;
 
 /// A hold has at least this many readings.
 pub(super) const FEWEST_HELD: usize = 3;
@@ -60,7 +59,7 @@ pub(super) struct Labels<'c> {
 }
 
 /// A hold, before it is told from others.
-pub(super) struct Held {
+struct Held {
     rows: Range<usize>,
     after: Edge,
     before: Edge,
@@ -399,7 +398,7 @@ impl<'c> Labels<'c> {
 }
 
 /// Which pieces belong to brief excursions that come back to where the trace would have been.
-pub(super) fn spikes(pieces: &[Piece], scale: &Scale) -> Vec<bool> {
+fn spikes(pieces: &[Piece], scale: &Scale) -> Vec<bool> {
     let mut spikes = vec![false; pieces.len()];
     let (Some(first), Some(last)) = (pieces.first(), pieces.last()) else {
         return spikes;
@@ -444,7 +443,7 @@ pub(super) fn spikes(pieces: &[Piece], scale: &Scale) -> Vec<bool> {
 type Place = (f64, f64, usize);
 
 /// The rises from low to high turning point, with a dead band between them.
-pub(super) fn rises(places: &[Place], band: f64, event: f64) -> Vec<(Place, Place)> {
+fn rises(places: &[Place], band: f64, event: f64) -> Vec<(Place, Place)> {
     let Some(&first) = places.first() else {
         return Vec::new();
     };
@@ -490,7 +489,7 @@ pub(super) fn rises(places: &[Place], band: f64, event: f64) -> Vec<(Place, Plac
 }
 
 /// The cells of each pumping.
-pub(super) fn pumped(pieces: &[&Piece], cells: usize, scale: &Scale) -> Vec<Range<usize>> {
+fn pumped(pieces: &[&Piece], cells: usize, scale: &Scale) -> Vec<Range<usize>> {
     let band = (TURN_OF_TOP * scale.top).max(TURN_SIGMAS * scale.sigma);
     let places: Vec<Place> = pieces
         .iter()

@@ -5,7 +5,7 @@ use std::ops::Range;
 use super::cells::Cell;
 
 /// Price of a piece, in units of ln(number of cells).
-pub(super) const PIECE_PRICE: f64 = 5.0;
+const PIECE_PRICE: f64 = 5.0;
 
 /// A straight piece of the trace.
 #[derive(Debug, Clone)]
@@ -33,7 +33,7 @@ impl Piece {
 
 /// Sums over the first so many cells, for the cost of a straight piece in constant time.
 #[derive(Clone, Copy, Default)]
-pub(super) struct Sums {
+struct Sums {
     w: f64,
     t: f64,
     v: f64,

@@ -1,18 +1,17 @@
 //! The rows of a trace as they are read: header, columns, lines of bounded length.
 
+use std::io::{self, BufRead, BufReader, Read};
+
 use super::encoding::text_of;
 use super::trace_error::{LONGEST_LINE, TraceError, quoted};
 use crate::quantity::{GaugePressure, ThermodynamicTemperature, TradeUnits, Unit};
-use std::io::{self, BufRead, BufReader, Read};
 
-pub(super) const TIME: &str = "time_s";
-
-pub(super) const GAUGE: &str = "gauge_";
-
-pub(super) const TEMPERATURE: &str = "temperature_";
+const TIME: &str = "time_s";
+const GAUGE: &str = "gauge_";
+const TEMPERATURE: &str = "temperature_";
 
 /// Shown where a gauge column is missing.
-pub(super) const GAUGE_COLUMN: &str = "gauge_<unit>, such as gauge_kpa";
+const GAUGE_COLUMN: &str = "gauge_<unit>, such as gauge_kpa";
 
 /// A column that is kept.
 #[derive(Debug)]
@@ -32,7 +31,7 @@ pub(super) struct Columns {
 }
 
 /// The unit of a column's name; capitals don't matter there.
-pub(super) fn unit_of<Q: TradeUnits>(spelling: &str) -> Option<&'static Unit> {
+fn unit_of<Q: TradeUnits>(spelling: &str) -> Option<&'static Unit> {
     let same = |unit: &&Unit| unit.symbol().eq_ignore_ascii_case(spelling);
     Q::UNITS
         .iter()
@@ -157,7 +156,7 @@ impl Columns {
     }
 }
 
-pub(super) fn name_of(field: &[u8]) -> String {
+fn name_of(field: &[u8]) -> String {
     String::from_utf8_lossy(field.trim_ascii()).into_owned()
 }
 
@@ -257,7 +256,7 @@ impl<R: Read> Rows<R> {
 /// Hands text on line by line: never more than one line in a read, so that the CSV reader's row is always the last line
 /// that was handed out. Blank lines and comments stay behind. (The CSV reader counts neither where a row follows them.)
 #[derive(Debug)]
-pub(super) struct Lines<R> {
+struct Lines<R> {
     source: BufReader<R>,
     layout: Layout,
     line: Vec<u8>,

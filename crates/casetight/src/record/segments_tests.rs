@@ -3,15 +3,15 @@
 //! A small opening lets g = g0 (1 - t/T)^2 through (incompressible orifice), a narrow path g = g0 exp(-t/T).
 
 use proptest::prelude::*;
-use rand::SeedableRng as _;
-use rand_chacha::ChaCha8Rng;
-use rand_distr::{Distribution as _, Normal};
+use uom::si::pressure::pascal;
 
 use super::*;
 use crate::quantity::Pressure;
 use crate::record::Edge;
 use PhaseKind::{Disturbance, Hold, Idle, Pump, Settle, Vent};
-use uom::si::pressure::pascal;
+use rand::SeedableRng as _;
+use rand_chacha::ChaCha8Rng;
+use rand_distr::{Distribution as _, Normal};
 
 /// A trace in the making: what the case does, second by second.
 #[derive(Clone)]

@@ -1,10 +1,10 @@
 //! What can be wrong with a trace.
 
-use crate::printable;
 use std::io;
 
 use super::encoding::EncodingError;
 use super::profile_error::ProfileError;
+use crate::printable;
 
 /// What can be wrong with a trace. Lines are counted from 1.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
@@ -279,7 +279,7 @@ impl TraceError {
 pub(super) const LONGEST_LINE: u64 = 1 << 16;
 
 /// Of what a file says, no more letters than these are told.
-pub(super) const TOLD: usize = 80;
+const TOLD: usize = 80;
 
 /// What a file says, as an error tells it: of one that is no trace, the marks between words and numbers alone.
 pub(super) fn quoted(found: &str, is_trace: bool) -> String {

@@ -1,5 +1,7 @@
 //! What a sheet says.
 
+use std::collections::BTreeMap;
+
 use super::dimensions::Dimensions;
 use super::methods::Methods;
 use crate::assess::Assumptions;
@@ -16,7 +18,6 @@ use crate::record::{
 use crate::running::Conditions;
 use crate::vessel::{Direction, Heat};
 use crate::volume::Piston;
-use std::collections::BTreeMap;
 
 /// A bench sheet.
 ///

@@ -191,10 +191,7 @@ impl<'s> Item<'s> {
     }
 
     /// One of several words.
-    pub(super) fn word<T: Copy>(
-        &self,
-        words: &'static [(&'static str, T)],
-    ) -> Result<T, SheetError> {
+    pub(super) fn word<T: Copy>(&self, words: &[(&'static str, T)]) -> Result<T, SheetError> {
         let text = self.text("a word")?;
         let known = words.iter().find(|(word, _)| *word == text);
         known.map(|(_, meant)| *meant).ok_or_else(|| {

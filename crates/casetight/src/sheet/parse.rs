@@ -29,7 +29,7 @@ use crate::record::{
     Segments, SegmentsError, Site, TemperatureCourse, TextEncoding, TimeUnit, Trace, Window,
     text_of,
 };
-use crate::vessel::{DecayLaw, Direction};
+use crate::vessel::Direction;
 use crate::volume::{Piston, TestedVolume, Transfers, VolumeError};
 
 const ROOT: &[&str] = &[
@@ -555,23 +555,11 @@ fn assumptions(item: Option<&Item<'_>>) -> Result<Assumptions, SheetError> {
         assumptions.flow_reference = reference(&item)?;
     }
     if let Some(item) = table.get("law") {
-        assumptions.law = Some(item.word(LAWS)?);
+        let laws = CANDIDATES.map(|candidate| (candidate.law.name(), candidate.law));
+        assumptions.law = Some(item.word(&laws)?);
     }
     Ok(assumptions)
 }
-
-/// The laws by their names: those that a fit tries.
-#[allow(clippy::indexing_slicing, reason = "reckoned when compiled")]
-const LAWS: &[(&str, DecayLaw)] = &{
-    let mut all = [("", DecayLaw::Orifice); CANDIDATES.len()];
-    let mut at = 0;
-    while at < all.len() {
-        let law = CANDIDATES[at].law;
-        all[at] = (law.name(), law);
-        at += 1;
-    }
-    all
-};
 
 fn reference(item: &Item<'_>) -> Result<ReferenceConditions, SheetError> {
     item.of(item.text("reference conditions as text")?.parse())

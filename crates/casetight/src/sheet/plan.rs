@@ -1,5 +1,9 @@
 //! `[plan]`: how the next test is meant to be run.
 
+use uom::si::pressure::pascal;
+use uom::si::time::second;
+use uom::si::volume::cubic_centimeter;
+
 use super::content::{Planned, Run, Sheet, Space};
 use super::document::{Item, Table};
 use super::error::{Problem, SheetError};
@@ -11,9 +15,6 @@ use crate::pump::{self, HandPump};
 use crate::quantity::{GaugePressure, Pressure, Time, TradeUnits, Volume};
 use crate::vessel::Direction;
 use crate::volume::{Piston, TestedVolume};
-use uom::si::pressure::pascal;
-use uom::si::time::second;
-use uom::si::volume::cubic_centimeter;
 
 pub(super) const PLAN: &[&str] = &[
     "direction",

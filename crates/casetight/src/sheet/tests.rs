@@ -1,3 +1,4 @@
+use std::collections::BTreeMap;
 use std::fmt::Write as _;
 use std::io;
 
@@ -21,7 +22,6 @@ use crate::record::{Chosen, Date, Site};
 use crate::running::Conditions;
 use crate::vessel::{DecayLaw, Direction};
 use crate::volume::Method;
-use std::collections::BTreeMap;
 
 /// Everything that a sheet can say about an engine.
 const FULL: &str = r#"format = 1

@@ -8,7 +8,7 @@ use crate::measured::{Measurable, Measured, MeasuredError, PropagatedJointly};
 
 /// How far from zero, in standard uncertainties, a difference must be that a volume is divided by. At this distance first
 /// order falls short of the quotient's true spread by about a tenth.
-pub(super) const RESOLVED: f64 = 5.0;
+const RESOLVED: f64 = 5.0;
 
 /// What can be wrong with an engine's dimensions, a measurement of a volume, or a volume.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]

@@ -8,6 +8,11 @@ pub(crate) mod tests;
 
 pub(super) mod write;
 
+use uom::si::frequency::hertz;
+use uom::si::pressure::pascal;
+use uom::si::ratio::ratio;
+use uom::si::volume::cubic_centimeter;
+
 use super::content::{Run, Sheet};
 use super::error::Problem;
 use super::usual::USUAL;
@@ -22,10 +27,6 @@ use crate::volume::{
     AddedLeak, Combined, Expansion, Fill, Liquid, Method, PartsList, Piston, Rotation, Settling,
     Strokes, TestedVolume, Transfers, combine_sharing,
 };
-use uom::si::frequency::hertz;
-use uom::si::pressure::pascal;
-use uom::si::ratio::ratio;
-use uom::si::volume::cubic_centimeter;
 
 pub use given::{
     Added, AddedLeakReadings, BALANCE_SCALE_UNCERTAINTY, CALIPER_SCALE_UNCERTAINTY,

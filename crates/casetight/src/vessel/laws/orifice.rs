@@ -234,7 +234,7 @@ impl Shape for OrificeShape {
         }
     }
 
-    /// Without the inverse that [`OrificeCoordinate::ratio`] needs.
+    /// Without the inverse that [`Shape::ratio`] needs.
     fn place(&self, y: f64) -> (f64, f64) {
         match self.direction {
             Direction::Pressure if y >= self.choked_y => {
