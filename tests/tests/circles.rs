@@ -15,7 +15,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
 use std::path::Path;
 
-use proc_macro2::{TokenStream, TokenTree};
+use proc_macro2::{Group, TokenStream, TokenTree};
 
 use sources::{
     CORE, end_of_item, is_mark, is_path, is_test_attribute, is_word, modules_of, rust_files,
@@ -182,8 +182,8 @@ fn read(stream: TokenStream, file: &mut File) {
                 at += 1;
                 continue;
             }
-            // The brackets of `pub(crate)`.
-            TokenTree::Group(_) if handed_on && is_word(tokens.get(at + 1), "use") => {
+            // The brackets of `pub(crate)` or `pub(in crate::room)`, which need nothing.
+            TokenTree::Group(brackets) if handed_on && is_visibility(brackets) => {
                 at += 1;
                 continue;
             }
@@ -212,6 +212,13 @@ fn read(stream: TokenStream, file: &mut File) {
         handed_on = false;
         at += 1;
     }
+}
+
+fn is_visibility(brackets: &Group) -> bool {
+    let first = brackets.stream().into_iter().next();
+    ["crate", "super", "self", "in"]
+        .iter()
+        .any(|word| is_word(first.as_ref(), word))
 }
 
 /// The names of a tree of `use`.
@@ -286,7 +293,10 @@ fn a_module_that_hands_on_is_no_circle() {
             "a::one",
             "use super::Two; #[cfg(test)] mod tests { use super::super::f; }",
         ),
-        ("a::two", "use std::fmt; use core::two::Two;"),
+        (
+            "a::two",
+            "use std::fmt; use core::two::Two; pub(in crate::a) struct S { pub(in crate::a) x: u8 }",
+        ),
     ];
     assert_eq!(circle_of(&files), None);
     let defines = [files[0], ("a::one", "use super::f;"), files[2]];

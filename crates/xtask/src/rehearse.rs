@@ -187,6 +187,19 @@ mod tests {
         assert_eq!(list.added(), 3);
     }
 
+    /// Its declaration, and its line in a sheet of the tests: they see that each key is read and written.
+    #[test]
+    fn a_key_is_a_declaration() {
+        let changes = changed("key");
+        let [declared, tried] = changes.as_slice() else {
+            panic!("{changes:?}");
+        };
+        let sheet = Path::new("crates/casetight/src/sheet");
+        assert_eq!(declared.path, sheet.join("planned.rs"));
+        assert_eq!(tried.path, sheet.join("tests.rs"));
+        assert_eq!((declared.added(), tried.added()), (2, 1));
+    }
+
     #[test]
     fn a_gas_is_an_entry() {
         let changes = changed("gas");

@@ -185,10 +185,13 @@ impl<'de, Q: TradeUnits> Deserialize<'de> for ColumnUnit<Q> {
     }
 }
 
-/// The SI unit of a quantity.
-pub(super) fn si_unit<Q: TradeUnits>() -> ColumnUnit<Q> {
-    ColumnUnit {
-        unit: Q::UNITS.first().unwrap_or(&const { Unit::si("") }),
-        quantity: PhantomData,
+impl<Q: TradeUnits> ColumnUnit<Q> {
+    /// The SI unit of the quantity.
+    #[must_use]
+    pub fn si() -> Self {
+        Self {
+            unit: Q::UNITS.first().unwrap_or(&const { Unit::si("") }),
+            quantity: PhantomData,
+        }
     }
 }

@@ -32,9 +32,7 @@ use std::io::Read;
 
 use serde::{Deserialize, Serialize};
 
-use super::column::{
-    Column, ColumnUnit, EmptyCells, PressureKind, RepeatedTimes, TimeUnit, si_unit,
-};
+use super::column::{Column, ColumnUnit, EmptyCells, PressureKind, RepeatedTimes, TimeUnit};
 use super::date::Instant;
 use super::decoded::{Decoded, TextEncoding};
 use super::profile_error::ProfileError;
@@ -43,89 +41,101 @@ use super::trace::Trace;
 use super::trace_error::{TraceError, quoted};
 use crate::quantity::{AbsolutePressure, Pressure, ThermodynamicTemperature};
 
-/// How a foreign logger's file is to be read: text, rows, columns, units.
-///
-/// In serde formats the names of the fields are the keys of a bench sheet's `[profiles.NAME]`; only the two columns are
-/// needed there.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub struct ReadingProfile {
-    /// How the bytes stand for letters.
-    #[serde(default)]
-    pub encoding: TextEncoding,
-    /// Parts the columns: an ASCII mark or a tab; a space stands for a run of them.
-    #[serde(default = "comma")]
-    pub separator: char,
-    /// Decimal mark, `.` or `,`.
-    #[serde(default = "point")]
-    pub decimal: char,
-    /// A line that starts with this is a comment; none where empty.
-    #[serde(default = "hash")]
-    pub comment: String,
-    /// Lines at the top that are no part of the table.
-    #[serde(default)]
-    pub skip_rows: u64,
-    /// Whether the table's first line names the columns.
-    #[serde(default = "yes")]
-    pub header: bool,
-    /// The time column.
-    pub time: Column,
-    /// Its unit.
-    #[serde(default)]
-    pub time_unit: TimeUnit,
-    /// Its thousands mark; the same as the decimal mark in a column of whole numbers.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub time_thousands: Option<char>,
-    /// The pressure column.
-    pub pressure: Column,
-    /// Its unit, after scale and offset.
-    #[serde(default = "si_unit")]
-    pub pressure_unit: ColumnUnit<Pressure>,
-    /// Gauge or absolute.
-    #[serde(default)]
-    pub pressure_kind: PressureKind,
-    /// Its thousands mark.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub pressure_thousands: Option<char>,
-    /// Pressure in its unit = offset + scale times the number in the file: for a sensor in volts.
-    #[serde(default = "one")]
-    pub scale: f64,
-    /// As `scale`.
-    #[serde(default)]
-    pub offset: f64,
-    /// The temperature column, where there is one.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub temperature: Option<Column>,
-    /// Its unit, kelvins where none is stated.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub temperature_unit: Option<ColumnUnit<ThermodynamicTemperature>>,
-    /// Readings of one time.
-    #[serde(default)]
-    pub repeated_times: RepeatedTimes,
-    /// Rows that lack a number.
-    #[serde(default)]
-    pub empty_cells: EmptyCells,
+/// The keys of a profile: comment, name, type; how its value looks in a sheet, and what stands for it where it is not there. They are
+/// handed to a macro: to the one below that makes [`ReadingProfile`], and to the one of the sheet that reads and writes it.
+macro_rules! reading_profile {
+    ($make:ident) => {
+        $make! {
+            /// How the bytes stand for letters.
+            encoding: TextEncoding = Word(&TextEncoding::NAMES), [usual TextEncoding::Utf8];
+            /// Parts the columns: an ASCII mark or a tab; a space stands for a run of them.
+            separator: char = Mark, [usual ','];
+            /// Decimal mark, `.` or `,`.
+            decimal: char = Mark, [usual '.'];
+            /// A line that starts with this is a comment; none where empty.
+            comment: String = Characters("text that a comment starts with"), [usual "#".to_owned()];
+            /// Lines at the top that are no part of the table.
+            skip_rows: u64 = Count, [usual 0];
+            /// Whether the table's first line names the columns.
+            header: bool = Truth, [usual true];
+            /// The time column, by its name or by its number from 1.
+            time: Column = AColumn, [needed "Time"];
+            /// Its unit; `"date"` is ISO 8601.
+            time_unit: TimeUnit = Word(&TimeUnit::NAMES), [usual TimeUnit::Seconds];
+            /// Its mark between groups of three digits; the same as the decimal mark in a column of whole numbers.
+            time_thousands: Option<char> = Mark, [optional];
+            /// The pressure column, by its name or by its number from 1.
+            pressure: Column = AColumn, [needed "2"];
+            /// Its unit, after scale and offset.
+            pressure_unit: ColumnUnit<Pressure> = AUnit("a unit of pressure"), [usual ColumnUnit::si()];
+            /// Gauge or absolute; the ambient pressure is subtracted from what is absolute.
+            pressure_kind: PressureKind = Word(&PressureKind::NAMES), [usual PressureKind::Gauge];
+            /// Its mark between groups of three digits.
+            pressure_thousands: Option<char> = Mark, [optional];
+            /// Pressure in its unit = offset + scale times the number in the file: for a sensor in volts.
+            scale: f64 = Number, [usual 1.0];
+            /// As `scale`.
+            offset: f64 = Number, [usual 0.0];
+            /// The temperature column, where there is one.
+            temperature: Option<Column> = AColumn, [optional];
+            /// Its unit; kelvins where none is stated.
+            temperature_unit: Option<ColumnUnit<ThermodynamicTemperature>> =
+                AUnit("a unit of temperature"), [beside "temperature" "3"];
+            /// Readings of one time: an error, or their mean.
+            repeated_times: RepeatedTimes = Word(&RepeatedTimes::NAMES), [usual RepeatedTimes::Error];
+            /// Rows that lack a number: an error, or left out.
+            empty_cells: EmptyCells = Word(&EmptyCells::NAMES), [usual EmptyCells::Error];
+        }
+    };
 }
+pub(crate) use reading_profile;
 
-fn comma() -> char {
-    ','
-}
+macro_rules! made_of {
+    ($($(#[doc = $doc:literal])+ $key:ident: $type:ty = $form:expr, [$($usual:tt)+];)+) => {
+        /// How a foreign logger's file is to be read: text, rows, columns, units. The names of the fields are the keys of a bench
+        /// sheet's `[profiles.NAME]`; only the two columns are needed there.
+        #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+        #[serde(try_from = "Stated")]
+        pub struct ReadingProfile {
+            $($(#[doc = $doc])+ pub $key: $type,)+
+        }
 
-fn point() -> char {
-    '.'
-}
+        /// What is stated of a profile in a serde format.
+        #[derive(Deserialize)]
+        #[serde(deny_unknown_fields)]
+        struct Stated {
+            $($key: Option<$type>,)+
+        }
 
-fn hash() -> String {
-    "#".to_owned()
-}
+        impl TryFrom<Stated> for ReadingProfile {
+            type Error = &'static str;
 
-fn yes() -> bool {
-    true
-}
+            fn try_from(stated: Stated) -> Result<Self, Self::Error> {
+                Ok(Self {
+                    $($key: made_of!(@stated stated.$key, $key $($usual)+),)+
+                })
+            }
+        }
 
-fn one() -> f64 {
-    1.0
+        impl ReadingProfile {
+            /// What is usual, with columns that no file has.
+            fn usual() -> Self {
+                Self {
+                    $($key: made_of!(@usual $($usual)+),)+
+                }
+            }
+        }
+    };
+    (@usual usual $usual:expr) => { $usual };
+    (@usual needed $example:literal) => { Column::Number(0) };
+    (@usual $($none:tt)+) => { None };
+    (@stated $stated:expr, $key:ident usual $usual:expr) => { $stated.unwrap_or_else(|| $usual) };
+    (@stated $stated:expr, $key:ident needed $example:literal) => {
+        $stated.ok_or(concat!("missing field `", stringify!($key), "`"))?
+    };
+    (@stated $stated:expr, $key:ident $($none:tt)+) => { $stated.unwrap_or_default() };
 }
+reading_profile!(made_of);
 
 impl ReadingProfile {
     /// A profile of these two columns, and else of the format that needs none: commas, decimal points, a header, seconds;
@@ -133,25 +143,9 @@ impl ReadingProfile {
     #[must_use]
     pub fn new(time: Column, pressure: Column) -> Self {
         Self {
-            encoding: TextEncoding::Utf8,
-            separator: comma(),
-            decimal: point(),
-            comment: hash(),
-            skip_rows: 0,
-            header: true,
             time,
-            time_unit: TimeUnit::Seconds,
-            time_thousands: None,
             pressure,
-            pressure_unit: si_unit(),
-            pressure_kind: PressureKind::Gauge,
-            pressure_thousands: None,
-            scale: one(),
-            offset: 0.0,
-            temperature: None,
-            temperature_unit: None,
-            repeated_times: RepeatedTimes::Error,
-            empty_cells: EmptyCells::Error,
+            ..Self::usual()
         }
     }
 
@@ -385,7 +379,7 @@ impl ReadingProfile {
                     let number = self.number(text, line, column, None)?;
                     Some(
                         self.temperature_unit
-                            .unwrap_or_else(si_unit)
+                            .unwrap_or_else(ColumnUnit::si)
                             .unit
                             .to_si(number),
                     )

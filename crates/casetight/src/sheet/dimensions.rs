@@ -1,22 +1,30 @@
-//! The dimensions of an engine as a sheet states them.
+//! `[engine]` and `[rig]`: the engine's dimensions, and the hose and gauge up to the case.
 
+use super::document::Table;
+use super::error::SheetError;
+use super::keys::declare::table;
+use super::keys::rule::Optional;
+use super::keys::valued::Unstated::LastDigit;
+use super::keys::valued::Valued;
+use super::usual::STATED;
 use crate::measured::Measured;
-use crate::quantity::{Length, Ratio};
+use crate::quantity::{Length, Ratio, TradeUnits, Volume};
 use crate::volume::{Engine, VolumeError};
 
-/// The dimensions of an engine as the sheet states them.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Dimensions {
-    /// Bore.
-    pub bore: Measured<Length>,
-    /// Stroke.
-    pub stroke: Measured<Length>,
-    /// Rod length from center to center.
-    pub rod: Measured<Length>,
-    /// Crankcase volume at the top over that at the bottom.
-    pub primary_compression_ratio: Measured<Ratio>,
-    /// Cylinder volume at the bottom over that at the top, geometric.
-    pub compression_ratio: Option<Measured<Ratio>>,
+table! {
+    /// The engine's dimensions; this, `[volume]` or both.
+    pub struct Dimensions, after check {
+        /// Bore.
+        pub bore: Measured<Length> = Valued(LastDigit), like "52 mm";
+        /// Stroke.
+        pub stroke: Measured<Length> = Valued(LastDigit), like "40 mm";
+        /// Rod length from center to center.
+        pub rod: Measured<Length> = Valued(LastDigit), like "75 mm";
+        /// Crankcase volume at the top over that at the bottom.
+        pub primary_compression_ratio: Measured<Ratio> = Valued(LastDigit), like "1.45";
+        /// Cylinder volume at the bottom over that at the top, geometric; needed by runs with open transfers.
+        pub compression_ratio: Option<Measured<Ratio>> = Optional(Valued(LastDigit)), like "8.2";
+    }
 }
 
 impl Dimensions {
@@ -35,5 +43,49 @@ impl Dimensions {
             Some(ratio) => engine.with_compression_ratio(ratio.clone()),
             None => Ok(engine),
         }
+    }
+}
+
+fn check(dimensions: &Dimensions, table: &Table<'_>) -> Result<(), SheetError> {
+    let Err(error) = dimensions.engine() else {
+        return Ok(());
+    };
+    // The core names dimensions as the sheet does.
+    let key = match error {
+        VolumeError::Length { name, .. } | VolumeError::Ratio { name, .. } => name,
+        _ => "rod",
+    };
+    Err(table.error_at(key, error))
+}
+
+table! {
+    /// Hose and gauge up to the case; with `[engine]` only.
+    pub(super) struct Rig, after not_below_zero {
+        /// Their volume; `"0 cm3"`, taken as exact, where the dimensions already hold it.
+        volume: Measured<Volume> = Valued(LastDigit), like "35 cm3", uncertainty "uncertainty";
+    }
+}
+
+fn not_below_zero(rig: &Rig, table: &Table<'_>) -> Result<(), SheetError> {
+    let got = rig.volume.value().si_value();
+    if got < 0.0 {
+        return Err(table.error_at("volume", VolumeError::Rig { got }));
+    }
+    Ok(())
+}
+
+impl Rig {
+    pub(super) fn of(volume: Measured<Volume>) -> Self {
+        Self { volume }
+    }
+
+    /// The volume; exact where nothing is there and nothing was measured.
+    pub(super) fn volume(self, table: &Table<'_>) -> Result<Measured<Volume>, SheetError> {
+        let value = self.volume.value();
+        if value.si_value() != 0.0 || self.volume.source() == STATED {
+            return Ok(self.volume);
+        }
+        let exact = Measured::exact(value).map_err(|error| table.error_at("volume", error))?;
+        Ok(exact.with_source(STATED))
     }
 }

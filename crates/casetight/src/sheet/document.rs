@@ -56,7 +56,12 @@ impl<'s> Item<'s> {
         result.map_err(|problem| self.error(problem))
     }
 
-    pub(super) fn wrong_type(&self, expected: &'static str) -> SheetError {
+    /// The path of its key.
+    pub(super) fn path(&self) -> &str {
+        &self.path
+    }
+
+    pub(super) fn wrong_type(&self, expected: &str) -> SheetError {
         let found = match self.value.get_ref() {
             DeValue::String(_) => "text",
             DeValue::Integer(_) | DeValue::Float(_) => "a bare number",
@@ -65,7 +70,19 @@ impl<'s> Item<'s> {
             DeValue::Array(_) => "a list",
             DeValue::Table(_) => "a table",
         };
+        let expected = expected.to_owned();
         self.error(Problem::Type { expected, found })
+    }
+
+    /// A value outside its range, which is told in words.
+    pub(super) fn outside(&self, range: &'static str) -> SheetError {
+        let got = self.as_written().to_owned();
+        self.error(Problem::Range { got, range })
+    }
+
+    pub(super) fn below_zero(&self) -> SheetError {
+        let got = self.as_written().to_owned();
+        self.error(Problem::BelowZero { got })
     }
 
     /// The value as it is written in the text.
@@ -147,6 +164,15 @@ impl<'s> Item<'s> {
         }
     }
 
+    /// A quantity not below zero.
+    pub(super) fn not_negative<Q: TradeUnits>(&self) -> Result<Q, SheetError> {
+        let quantity = self.quantity::<Q>()?;
+        if quantity.si_value() < 0.0 {
+            return Err(self.below_zero());
+        }
+        Ok(quantity)
+    }
+
     /// One mark, such as a separator, which may be a blank.
     pub(super) fn mark(&self) -> Result<char, SheetError> {
         const EXPECTED: &str = "one mark as text";
@@ -154,10 +180,7 @@ impl<'s> Item<'s> {
         let mut marks = text.ok_or_else(|| self.wrong_type(EXPECTED))?.chars();
         match (marks.next(), marks.next()) {
             (Some(mark), None) => Ok(mark),
-            _ => Err(self.error(Problem::Range {
-                got: self.as_written().to_owned(),
-                range: "what a mark can be: one character, such as \";\"",
-            })),
+            _ => Err(self.outside("what a mark can be: one character, such as \";\"")),
         }
     }
 
@@ -174,12 +197,15 @@ impl<'s> Item<'s> {
     /// A whole number from 0 on.
     pub(super) fn count<N: std::str::FromStr>(&self) -> Result<N, SheetError> {
         let text = self.characters("a whole number")?;
-        text.trim().parse().map_err(|_| {
-            self.error(Problem::Range {
-                got: self.as_written().to_owned(),
-                range: "the whole numbers from 0 on",
-            })
-        })
+        let outside = |_| self.outside("the whole numbers from 0 on");
+        text.trim().parse().map_err(outside)
+    }
+
+    /// A whole number from 1 on.
+    pub(super) fn whole(&self) -> Result<u32, SheetError> {
+        let number = self.characters("a whole number")?.trim().parse().ok();
+        let outside = || self.outside("the whole numbers from 1 on");
+        number.filter(|count| *count > 0).ok_or_else(outside)
     }
 
     /// `true` or `false`.
@@ -203,10 +229,7 @@ impl<'s> Item<'s> {
     }
 
     /// The tables in a table, by their names, in the order of the text.
-    pub(super) fn named(
-        &self,
-        expected: &'static str,
-    ) -> Result<Vec<(String, Item<'s>)>, SheetError> {
+    pub(super) fn named(&self, expected: &str) -> Result<Vec<(String, Item<'s>)>, SheetError> {
         let DeValue::Table(entries) = self.value.get_ref() else {
             return Err(self.wrong_type(expected));
         };
@@ -222,7 +245,7 @@ impl<'s> Item<'s> {
             .collect())
     }
 
-    pub(super) fn list(&self, expected: &'static str) -> Result<Vec<Item<'s>>, SheetError> {
+    pub(super) fn list(&self, expected: &str) -> Result<Vec<Item<'s>>, SheetError> {
         let DeValue::Array(list) = self.value.get_ref() else {
             return Err(self.wrong_type(expected));
         };
@@ -236,16 +259,21 @@ impl<'s> Item<'s> {
 
     pub(super) fn table(
         &self,
-        expected: &'static str,
-        known: &'static [&'static str],
+        expected: impl Fn() -> String,
+        known: &[&'static str],
     ) -> Result<Table<'s>, SheetError> {
-        let DeValue::Table(entries) = self.value.get_ref() else {
-            return Err(self.wrong_type(expected));
-        };
-        let span = self.value.span();
-        let table = Table::new(self.source, self.path.clone(), span, entries);
+        let table = self.any_table(expected)?;
         table.check_keys(known)?;
         Ok(table)
+    }
+
+    /// A table of whatever keys.
+    pub(super) fn any_table(&self, expected: impl Fn() -> String) -> Result<Table<'s>, SheetError> {
+        let DeValue::Table(entries) = self.value.get_ref() else {
+            return Err(self.wrong_type(&expected()));
+        };
+        let span = self.value.span();
+        Ok(Table::new(self.source, self.path.clone(), span, entries))
     }
 }
 
@@ -254,7 +282,8 @@ pub(super) struct Table<'s> {
     source: &'s Source<'s>,
     path: String,
     span: Range<usize>,
-    entries: &'s DeTable<'s>,
+    /// None of a table that is not there.
+    entries: Option<&'s DeTable<'s>>,
 }
 
 impl<'s> Table<'s> {
@@ -268,11 +297,11 @@ impl<'s> Table<'s> {
             source,
             path,
             span,
-            entries,
+            entries: Some(entries),
         }
     }
 
-    fn path_of(&self, key: &str) -> String {
+    pub(super) fn path_of(&self, key: &str) -> String {
         let bare = |letter: char| letter.is_ascii_alphanumeric() || matches!(letter, '_' | '-');
         let key = if !key.is_empty() && key.chars().all(bare) {
             key.to_owned()
@@ -287,10 +316,11 @@ impl<'s> Table<'s> {
     }
 
     /// Names the first key that is not known.
-    pub(super) fn check_keys(&self, known: &'static [&'static str]) -> Result<(), SheetError> {
+    pub(super) fn check_keys(&self, known: &[&'static str]) -> Result<(), SheetError> {
         let unknown = self
             .entries
-            .keys()
+            .into_iter()
+            .flat_map(DeTable::keys)
             .filter(|key| !known.contains(&key.get_ref().as_ref()))
             .min_by_key(|key| key.span().start);
         let Some(key) = unknown else {
@@ -299,7 +329,7 @@ impl<'s> Table<'s> {
         let position = self.source.position(&key.span());
         let problem = Problem::UnknownKey {
             nearest: nearest(&key.get_ref().to_lowercase(), known.iter().copied(), NEAR),
-            known,
+            known: known.to_vec(),
         };
         let path = self.path_of(key.get_ref());
         Err(SheetError::new(
@@ -311,7 +341,7 @@ impl<'s> Table<'s> {
     }
 
     pub(super) fn get(&self, key: &str) -> Option<Item<'s>> {
-        self.entries.get(key).map(|value| Item {
+        self.entries?.get(key).map(|value| Item {
             source: self.source,
             path: self.path_of(key),
             value,
@@ -319,17 +349,40 @@ impl<'s> Table<'s> {
     }
 
     pub(super) fn has(&self, key: &str) -> bool {
-        self.entries.contains_key(key)
+        self.entries
+            .is_some_and(|entries| entries.contains_key(key))
     }
 
-    /// A key that must be there.
-    pub(super) fn need(
+    /// A key that must be there, such as with this value.
+    pub(super) fn need(&self, key: &str, example: &str) -> Result<Item<'s>, SheetError> {
+        self.get(key).ok_or_else(|| self.missing(key, example))
+    }
+
+    pub(super) fn missing(&self, key: &str, example: &str) -> SheetError {
+        let example = line(key, example);
+        self.error_at(key, Problem::Missing { example })
+    }
+
+    /// The table of this key; an empty one where it is not there.
+    pub(super) fn below(&self, key: &str) -> Result<Self, SheetError> {
+        match self.get(key) {
+            Some(item) => item.any_table(|| format!("a table [{}]", item.path)),
+            None => Ok(Self {
+                source: self.source,
+                path: self.path_of(key),
+                span: self.span.clone(),
+                entries: None,
+            }),
+        }
+    }
+
+    /// A result that is the value of a key.
+    pub(super) fn of<T, E: Into<Problem>>(
         &self,
-        key: &'static str,
-        example: &'static str,
-    ) -> Result<Item<'s>, SheetError> {
-        self.get(key)
-            .ok_or_else(|| self.error_at(key, Problem::Missing { example }))
+        key: &str,
+        result: Result<T, E>,
+    ) -> Result<T, SheetError> {
+        result.map_err(|problem| self.error_at(key, problem))
     }
 
     /// An error of the table as a whole.
@@ -363,17 +416,28 @@ impl<'s> Table<'s> {
         }
     }
 
-    /// Refuses a key that means nothing without a partner.
+    /// Refuses a key that means nothing without a partner, such as with this value.
     pub(super) fn needs_partner(
         &self,
-        key: &'static str,
+        key: &str,
         partner: &'static str,
-        example: &'static str,
+        example: &str,
     ) -> Result<(), SheetError> {
         if self.has(key) && !self.has(partner) {
+            let example = line(partner, example);
             let problem = Problem::NeedsPartner { partner, example };
             return Err(self.error_at(key, problem));
         }
         Ok(())
+    }
+}
+
+/// A line of a sheet: numbers, truths and lists stand bare, all else in quotes.
+pub(super) fn line(key: &str, value: &str) -> String {
+    let bare = value.parse::<f64>().is_ok() || value == "true" || value.starts_with(['[', '{']);
+    if bare {
+        format!("{key} = {value}")
+    } else {
+        format!("{key} = \"{value}\"")
     }
 }

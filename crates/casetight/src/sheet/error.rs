@@ -133,7 +133,7 @@ pub enum Problem {
         /// The known key that comes nearest, if any comes near.
         nearest: Option<&'static str>,
         /// Every key that is known there.
-        known: &'static [&'static str],
+        known: Vec<&'static str>,
     },
     /// Readings that may be a pressure as well as a vacuum.
     #[error(
@@ -155,7 +155,7 @@ pub enum Problem {
     #[error("missing; write `{example}`")]
     Missing {
         /// A line that would be right.
-        example: &'static str,
+        example: String,
     },
     /// An engine's dimensions end at the case; hose and gauge add to the tested volume.
     #[error(
@@ -166,7 +166,7 @@ pub enum Problem {
     #[error("{found} where {expected} belongs")]
     Type {
         /// What belongs there.
-        expected: &'static str,
+        expected: String,
         /// The type that is there.
         found: &'static str,
     },
@@ -232,7 +232,7 @@ pub enum Problem {
         /// The other key.
         partner: &'static str,
         /// A line that would be right.
-        example: &'static str,
+        example: String,
     },
     /// A rule's name that is not known.
     #[error("no rule of this name is known; write \"{known}\", or state the limit itself")]
@@ -268,7 +268,7 @@ pub enum Problem {
         /// The site.
         site: String,
         /// The list that it is in already.
-        list: &'static str,
+        list: String,
     },
     /// One measured volume for two positions of the piston.
     #[error(
@@ -432,7 +432,10 @@ fn listed<S: fmt::Display>(keys: &[S]) -> String {
 
 fn alternatives(words: &[&str]) -> String {
     let quoted: Vec<String> = words.iter().map(|word| format!("\"{word}\"")).collect();
-    quoted.join(" or ")
+    match quoted.as_slice() {
+        [first @ .., last] if !first.is_empty() => format!("{} or {last}", first.join(", ")),
+        all => all.join(", "),
+    }
 }
 
 fn profiles(known: &[String]) -> String {

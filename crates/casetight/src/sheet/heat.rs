@@ -1,66 +1,74 @@
 //! `[heat]`: what is known of the heat between gas and wall.
 
-use super::document::{Item, Table};
-use super::{Problem, SheetError};
-use crate::quantity::{ThermalConductance, Time};
-use crate::vessel::{Conductance, Heat, VesselError};
+use super::document::Table;
+use super::error::SheetError;
+use super::keys::declare::{table, together};
+use super::keys::form::{NotNegative, Positive, Within};
+use super::keys::keyed::{Together, TogetherFrom};
+use super::keys::rule::Optional;
+use super::keys::stated::fewest_digits;
+use crate::quantity::{ThermalConductance, Time, Unit};
+use crate::vessel::{Conductance, Heat};
 
-const KEYS: &[&str] = &["conductance", "conductance_factor", "settled_for"];
+table! {
+    /// The heat between gas and wall; that of a usual case where nothing is said.
+    pub(super) struct HeatKeys {
+        /// Thermal conductance hA between gas and wall.
+        conductance: Option<ThermalConductance> = Optional(Positive), else "0.35 W/K (V/250 cm3)^(2/3), within a factor of 1.6";
+        /// The factor within which it is known, one standard uncertainty.
+        conductance_factor: Option<f64> = Optional(Within(|factor| factor.is_finite() && factor >= 1.0, FACTORS)), else "1.5", beside conductance "0.35 W/K";
+        /// Time from the last stroke of the pump to the first reading, of runs that don't state their own.
+        settled_for: Option<Time> = Optional(NotNegative), else "`\"0 s\"`";
+    }
+}
+
+const FACTORS: &str =
+    "the numbers from 1 on; 1.5 says that it is known to within half as much again";
 
 /// Factor within which a stated conductance is known, as one standard uncertainty, where none is stated.
 const FACTOR: f64 = 1.5;
 
-pub(super) fn heat(item: Option<&Item<'_>>) -> Result<Heat, SheetError> {
-    let mut heat = Heat::default();
-    let Some(item) = item else {
-        return Ok(heat);
-    };
-    let table = item.table("a table [heat]", KEYS)?;
-    table.needs_partner(
-        "conductance_factor",
-        "conductance",
-        "conductance = \"0.35 W/K\"",
-    )?;
-    if let Some(item) = table.get("conductance") {
-        let factor = match table.get("conductance_factor") {
-            None => FACTOR,
-            Some(item) => {
-                let factor = item.number()?;
-                if !(factor.is_finite() && factor >= 1.0) {
-                    let got = item.as_written().to_owned();
-                    let range = "the numbers from 1 on; 1.5 says that it is known to within half as much again";
-                    return Err(item.error(Problem::Range { got, range }));
-                }
-                factor
+impl Together for Heat {
+    type Keys = HeatKeys;
+
+    fn keys(&self, _: &'static Unit) -> Result<HeatKeys, &'static str> {
+        let (conductance, conductance_factor) = match self.conductance {
+            Conductance::Known {
+                value,
+                ln_uncertainty,
+            } => {
+                let factor = ln_uncertainty.exp();
+                let same = |factor: f64| factor.ln().total_cmp(&ln_uncertainty).is_eq();
+                (
+                    Some(value),
+                    Some(fewest_digits(factor, same).map_or(factor, |(_, value)| value)),
+                )
             }
+            _ => (None, None),
         };
-        heat.conductance = Conductance::Known {
-            value: item.positive::<ThermalConductance>()?,
-            ln_uncertainty: factor.ln(),
-        };
+        let settled_for =
+            (self.settled_for != Self::default().settled_for).then_some(self.settled_for);
+        Ok(HeatKeys {
+            conductance,
+            conductance_factor,
+            settled_for,
+        })
     }
-    if let Some(time) = settled_for(&table)? {
-        heat.settled_for = time;
-    }
-    Ok(heat)
 }
 
-/// Time from the last stroke to the first reading, where it is stated.
-pub(super) fn settled_for(table: &Table<'_>) -> Result<Option<Time>, SheetError> {
-    let Some(item) = table.get("settled_for") else {
-        return Ok(None);
-    };
-    let settled_for: Time = item.quantity()?;
-    let heat = Heat {
-        settled_for,
-        ..Heat::default()
-    };
-    heat.check().map_err(|error| match error {
-        VesselError::SettledFor { .. } => {
-            let got = item.as_written().to_owned();
-            item.error(Problem::BelowZero { got })
-        }
-        error => item.error(error),
-    })?;
-    Ok(Some(settled_for))
+impl<C> TogetherFrom<C> for Heat {
+    fn of(keys: HeatKeys, _: &Table<'_>, _: &C) -> Result<Self, SheetError> {
+        let usual = Self::default();
+        Ok(Self {
+            conductance: keys
+                .conductance
+                .map_or(usual.conductance, |value| Conductance::Known {
+                    value,
+                    ln_uncertainty: keys.conductance_factor.unwrap_or(FACTOR).ln(),
+                }),
+            settled_for: keys.settled_for.unwrap_or(usual.settled_for),
+        })
+    }
 }
+
+together!(Heat);

@@ -4,10 +4,13 @@ use uom::si::pressure::pascal;
 use uom::si::time::second;
 use uom::si::volume::cubic_centimeter;
 
-use super::content::{Planned, Run, Sheet, Space};
-use super::document::{Item, Table};
-use super::error::{Problem, SheetError};
+use super::content::Sheet;
+use super::document::Table;
+use super::error::SheetError;
 use super::methods::StrokesReadings;
+use super::planned::Planned;
+use super::run::Run;
+use super::space::Space;
 use crate::caution;
 use crate::limit::Limit;
 use crate::plan::{self, Intent, Plan, PlanError};
@@ -16,86 +19,30 @@ use crate::quantity::{GaugePressure, Pressure, Time, TradeUnits, Volume};
 use crate::vessel::Direction;
 use crate::volume::{Piston, TestedVolume};
 
-pub(super) const PLAN: &[&str] = &[
-    "direction",
-    "target",
-    "hold",
-    "readings_every",
-    "piston",
-    "stroke_volume",
-    "dead_space",
-    "stroke_every",
-];
-
-/// The table, on a sheet whose other tables have been read.
-pub(super) fn planned(item: &Item<'_>, sheet: &Sheet) -> Result<Planned, SheetError> {
-    let table = item.table("a table [plan]", PLAN)?;
-    let time = |key| some(&table, key, Item::positive::<Time>);
-    let planned = Planned {
-        direction: some(&table, "direction", direction)?.flatten(),
-        target: some(&table, "target", Item::positive::<Pressure>)?,
-        hold: time("hold")?,
-        readings_every: time("readings_every")?,
-        piston: some(&table, "piston", |item| {
-            item.of(item.text("a piston position")?.parse())
-        })?,
-        stroke_volume: some(&table, "stroke_volume", Item::positive::<Volume>)?,
-        dead_space: some(&table, "dead_space", |item| {
-            let volume = item.quantity::<Volume>()?;
-            if volume.si_value() < 0.0 {
-                let got = item.as_written().to_owned();
-                return Err(item.error(Problem::BelowZero { got }));
-            }
-            Ok(volume)
-        })?,
-        stroke_every: time("stroke_every")?,
-    };
-    if let Some(item) = table.get("piston") {
-        sheet
-            .volumes(planned.piston)
-            .map_err(|(_, problem)| item.error(problem))?;
+/// That the table fits the sheet whose other tables have been read.
+pub(super) fn check(planned: &Planned, table: &Table<'_>, sheet: &Sheet) -> Result<(), SheetError> {
+    if table.has("piston") {
+        let volumes = sheet.volumes(planned.piston);
+        table.of("piston", volumes.map_err(|(_, problem)| problem))?;
     }
-    if let (Some(item), Some(target)) = (table.get("target"), planned.target) {
+    if let Some(target) = planned.target {
         let most = caution::pressure_limit();
         if planned.direction != Some(Direction::Vacuum) && target > most {
             let (target, most) = (target.si_value(), most.si_value());
-            return Err(item.error(PlanError::AboveCaution { target, most }));
+            return Err(table.error_at("target", PlanError::AboveCaution { target, most }));
         }
         if planned.direction != Some(Direction::Pressure) {
-            let depth = item.of(GaugePressure::new(-target))?;
-            item.of(depth.absolute(sheet.ambient.pressure.value()))?;
+            let depth = table.of("target", GaugePressure::new(-target))?;
+            table.of("target", depth.absolute(sheet.ambient.pressure.value()))?;
         }
     }
-    if let (Some(item), Some(every), Some(hold)) = (
-        table.get("readings_every"),
-        planned.readings_every,
-        planned.hold,
-    ) && every > hold
+    if let (Some(every), Some(hold)) = (planned.readings_every, planned.hold)
+        && every > hold
     {
         let (every, hold) = (every.si_value(), hold.si_value());
-        return Err(item.error(PlanError::OneReading { every, hold }));
+        return Err(table.error_at("readings_every", PlanError::OneReading { every, hold }));
     }
-    Ok(planned)
-}
-
-fn direction(item: &Item<'_>) -> Result<Option<Direction>, SheetError> {
-    match item.text("\"pressure\", \"vacuum\" or \"both\"")? {
-        "pressure" => Ok(Some(Direction::Pressure)),
-        "vacuum" => Ok(Some(Direction::Vacuum)),
-        "both" => Ok(None),
-        other => Err(item.error(Problem::Range {
-            got: format!("\"{other}\""),
-            range: "what a test can be: \"pressure\", \"vacuum\" or \"both\"",
-        })),
-    }
-}
-
-fn some<'s, T>(
-    table: &Table<'s>,
-    key: &str,
-    read: impl Fn(&Item<'s>) -> Result<T, SheetError>,
-) -> Result<Option<T>, SheetError> {
-    table.get(key).map(|item| read(&item)).transpose()
+    Ok(())
 }
 
 /// Pressure that a limit's fall or hold starts from, and its time.

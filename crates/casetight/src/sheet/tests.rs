@@ -24,7 +24,7 @@ use crate::vessel::{DecayLaw, Direction};
 use crate::volume::Method;
 
 /// Everything that a sheet can say about an engine.
-const FULL: &str = r#"format = 1
+pub(super) const FULL: &str = r#"format = 1
 title = "Mist blower 14, \"after\" new seals"
 machine = "mist blower 14"
 date = 2026-03-02
@@ -119,6 +119,203 @@ idle_delivery_ratio = 0.22
 idle_delivery_ratio_uncertainty = "+- 0.05"
 full_delivery_ratio = "65 %"
 "#;
+
+/// What other sheets can say.
+pub(super) const MORE: [&str; 3] = [
+    // An engine that leaks beside a known leak, and a rig that was tested alone.
+    r#"format = 1
+[volume.added_leak]
+known_area = "0.020 mm2"
+alone_run = "a"
+together_run = "b"
+rate_correlation = 0.1
+add = [{ name = "hose", volume = "-5 cm3", uncertainty = "1 cm3" }]
+[volume.fill]
+empty = "1850 g"
+full = "2100 g"
+density = "0.85 g/cm3"
+density_uncertainty = "0.01 g/cm3"
+balance_scale_uncertainty = 0.002
+trapped = "1 cm3"
+air_density = "1.18 kg/m3"
+air_density_uncertainty = "0.02 kg/m3"
+[volume.strokes]
+stroke_volume = "25 cm3"
+dead_space = "2.0 cm3"
+dead_space_uncertainty = "0.5 cm3"
+readings = [[5, 48.13]]
+add = [{ name = "hose", volume = "-5 cm3", uncertainty = "1 cm3" }]
+[volume.rotation]
+bore = "40 mm"
+bore_uncertainty = "0.03 mm"
+stroke = "34 mm"
+stroke_uncertainty = "0.03 mm"
+rod = "62 mm"
+rod_uncertainty = "0.3 mm"
+from = "0 deg"
+from_uncertainty = "2 deg"
+to = "90 deg"
+to_uncertainty = "2 deg"
+before = "0 kPa"
+after = "22 kPa"
+loss = { fall = "0.1 kPa", fall_uncertainty = "0.05 kPa", watched = "30 s", watched_uncertainty = "1 s", between = "10 s" }
+add = [{ name = "hose", volume = "-5 cm3", uncertainty = "1 cm3" }]
+[volume.parts]
+add = [{ name = "hose", volume = "5 cm3", uncertainty = "1 cm3" }]
+[[volume.parts.piece]]
+name = "case"
+shape = "cylinder"
+diameter = "80.0 mm"
+diameter_uncertainty = "0.1 mm"
+length = "60.0 mm"
+length_uncertainty = "0.1 mm"
+[[volume.parts.piece]]
+name = "ring"
+shape = "annulus"
+outer = "64.0 mm"
+outer_uncertainty = "0.1 mm"
+inner = "20.0 mm"
+inner_uncertainty = "0.1 mm"
+length = "12.0 mm"
+[[volume.parts.piece]]
+name = "spigot"
+shape = "frustum"
+first = "30.0 mm"
+first_uncertainty = "0.1 mm"
+second = "20.0 mm"
+second_uncertainty = "0.1 mm"
+length = "10.0 mm"
+[[volume.parts.piece]]
+name = "duct"
+shape = "block"
+length = "30.0 mm"
+width = "12.0 mm"
+width_uncertainty = "0.1 mm"
+height = "8.0 mm"
+height_uncertainty = "0.1 mm"
+[[volume.parts.piece]]
+name = "rod"
+shape = "known"
+volume = "9.0 cm3"
+volume_uncertainty = "0.2 cm3"
+[ambient]
+pressure = "101325 Pa"
+temperature = "20 C"
+temperature_uncertainty = "0.5 K"
+[heat]
+conductance = "0.5 W/K"
+conductance_factor = 1.3
+settled_for = "10 s"
+[assumptions]
+law = "laminar"
+[isolate]
+sites = ["case seam"]
+can_blank = ["exhaust blank"]
+can_spray = []
+[gauge]
+unit = "kPa"
+resolution = "0.1 kPa"
+noise = "40 Pa"
+[[run]]
+name = "a"
+piston = "top"
+direction = "pressure"
+readings = [[0, 48.0], [60, 47.0], [120, 46.0]]
+bubbles = ["case seam"]
+soaped_at = "30 kPa"
+settled_for = "20 s"
+[[run]]
+name = "b"
+piston = "top"
+repaired = ["case seam"]
+readings = [[0, 48.0], [60, 45.0], [120, 42.2]]
+[[run]]
+name = "rig"
+rig_alone = "35 cm3"
+rig_alone_uncertainty = "1 cm3"
+readings = [[0, 48.0], [60, 47.9], [120, 47.8]]
+[running]
+exhaust_opens = "106 deg"
+exhaust_opens_uncertainty = "1 deg"
+intake_opens = "70 deg"
+intake_opens_uncertainty = "1 deg"
+intake_closes = "70 deg"
+polytropic_exponent = 1.25
+polytropic_exponent_uncertainty = 0.05
+full_speed = "8600 rpm"
+full_delivery_ratio = 0.65
+full_delivery_ratio_uncertainty = 0.1
+"#,
+    // A file by a profile.
+    r##"format = 1
+[volume]
+value = "250 cm3"
+uncertainty = "5 cm3"
+[volume.expansion]
+reference = "200 cm3"
+before = "50 kPa"
+after = "20 kPa"
+[volume.fill]
+empty = "1850 g"
+full = "2100 g"
+liquid = "water"
+temperature = "20 C"
+temperature_uncertainty = "0.5 K"
+trapped = "1 cm3"
+[ambient]
+pressure = "1013 hPa"
+temperature = "20 C"
+[gauge]
+unit = "kPa"
+resolution = "0.1 kPa"
+[profiles."bench logger"]
+encoding = "latin-1"
+separator = ","
+decimal = "."
+comment = "#!"
+skip_rows = 0
+header = true
+time = "time_s"
+time_unit = "min"
+time_thousands = "'"
+pressure = 2
+pressure_unit = "kPa"
+pressure_kind = "gauge"
+pressure_thousands = "'"
+scale = 1.5
+offset = 0.5
+temperature = 3
+temperature_unit = "C"
+repeated_times = "mean"
+empty_cells = "skip"
+[[run]]
+name = "one"
+piston = "top"
+file = "logged.csv"
+profile = "bench logger"
+window = [0, 60]
+"##,
+    // A profile that differs from the usual one in the rest.
+    r#"format = 1
+[volume]
+value = "250 cm3"
+uncertainty = "5 cm3"
+[ambient]
+pressure = "1013 hPa"
+temperature = "20 C"
+[gauge]
+unit = "kPa"
+resolution = "0.1 kPa"
+[profiles.plain]
+separator = ";"
+decimal = ","
+header = false
+skip_rows = 1
+time = 1
+pressure = 2
+pressure_kind = "absolute"
+"#,
+];
 
 /// The least that a sheet can say.
 const DIRECT: &str = r#"format = 1
@@ -1074,7 +1271,7 @@ fn a_profile_or_window_at_fault_is_refused_at_its_key() {
         ("window = [10, 29.5]", "window = [nan, 200]", "run[1].window", "is empty"),
         ("separator = \";\"", "separator = \"; \"", "profiles.\"bench logger\".separator", "one character"),
         ("separator = \";\"", "separator = \",\"", "profiles.\"bench logger\".separator", "both separator and decimal mark"),
-        ("time_unit = \"ms\"", "time_unit = \"m\"", "profiles.\"bench logger\".time_unit", "write \"s\" or \"ms\" or \"us\""),
+        ("time_unit = \"ms\"", "time_unit = \"m\"", "profiles.\"bench logger\".time_unit", "write \"s\", \"ms\", \"us\""),
         ("pressure = 3", "pressure = 0", "profiles.\"bench logger\".pressure", "counted from 1"),
         ("pressure = 3", "", "profiles.\"bench logger\".pressure", "missing; write `pressure = 2`"),
         ("pressure = 3", "pressure = 9", "run[1].file", "line 2: no column 9 among `t/ms | n | p/mbar`"),

@@ -1,20 +1,25 @@
 //! The tested volume by measurement: what a sheet's `[volume]` table says beyond a number.
 
+mod crank;
 mod given;
-pub(super) mod read;
+mod liquid;
+mod piece;
+mod place;
+mod rates;
+mod reading;
+mod with;
 
 #[cfg(test)]
 pub(crate) mod tests;
-
-pub(super) mod write;
 
 use uom::si::frequency::hertz;
 use uom::si::pressure::pascal;
 use uom::si::ratio::ratio;
 use uom::si::volume::cubic_centimeter;
 
-use super::content::{Run, Sheet};
+use super::content::Sheet;
 use super::error::Problem;
+use super::run::Run;
 use super::usual::USUAL;
 use crate::fit::{PartKind, fit};
 use crate::measured::{Distribution, Evaluation, Measured, MeasuredError};
@@ -29,10 +34,15 @@ use crate::volume::{
 };
 
 pub use given::{
-    Added, AddedLeakReadings, BALANCE_SCALE_UNCERTAINTY, CALIPER_SCALE_UNCERTAINTY,
-    CRANK_ANGLE_UNCERTAINTY, ExpansionReadings, FillLiquid, FillReadings, Methods, PartsReadings,
-    Rates, RotationReadings, SETTLED_WITHIN, StrokesReadings, With,
+    AddedLeakReadings, BALANCE_SCALE_UNCERTAINTY, CALIPER_SCALE_UNCERTAINTY,
+    CRANK_ANGLE_UNCERTAINTY, ExpansionReadings, FillReadings, Methods, PartsReadings,
+    RotationReadings, SETTLED_WITHIN, StrokesReadings,
 };
+pub use liquid::FillLiquid;
+pub(super) use place::{Wrong, place};
+pub use rates::Rates;
+pub(super) use reading::Gauged;
+pub use with::{Added, With};
 
 /// Inputs that a sheet states once and that every method takes from there, so that an error of one is the same error in
 /// all of them.
@@ -89,9 +99,6 @@ impl Volumes {
         self.combined.as_ref().is_none_or(Combined::agree)
     }
 }
-
-/// What went wrong, and the key of `[volume]` that it belongs to, or `engine`.
-pub(super) type Wrong = (&'static str, Problem);
 
 /// An error at a key.
 fn at<E: Into<Problem>>(key: &'static str) -> impl Fn(E) -> Wrong {
@@ -253,7 +260,7 @@ impl Methods {
             ]),
             (None, None) => None,
         };
-        let example = "bore = \"42 mm\"";
+        let example = "bore = \"42 mm\"".to_owned();
         let [bore, stroke, rod] = crank.ok_or(Problem::Missing { example })?;
         let rotation = Rotation {
             bore,

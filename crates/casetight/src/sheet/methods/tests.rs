@@ -6,7 +6,7 @@ use crate::sheet::tests::{parse, refused};
 use crate::sheet::{Sheet, SheetError, Space};
 
 /// Every way to the volume, each with the numbers of its own example in `volume`.
-const EVERY: &str = r#"format = 1
+pub(in crate::sheet) const EVERY: &str = r#"format = 1
 [engine]
 bore = "40.0 mm"
 bore_uncertainty = "0.03 mm"
