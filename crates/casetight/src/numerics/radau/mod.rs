@@ -12,6 +12,20 @@
 //!
 //! Checked by the order of its coefficients, and by its users against a library's integrator.
 
+mod blocks;
+mod collocation;
+#[cfg(test)]
+mod tests;
+
+pub(crate) use blocks::{Block, Node, Pair};
+pub(crate) use collocation::C1;
+
+use blocks::Eliminated;
+use collocation::{
+    A11, A12, A13, A21, A22, A23, A31, A32, A33, C2, E1, E2, E3, EIGENVALUE, dot, shares,
+    slopes_of_shares,
+};
+
 /// Newton steps before the step is cut.
 const MAX_NEWTON: usize = 8;
 /// Bounds of one step over the last. What has begun to act at the start, as a drift or a derivative by it, grows as a power of time:
@@ -22,26 +36,6 @@ const GROW: f64 = 2.0;
 const SAFETY: f64 = 0.9;
 /// Longest step over the last for which the last one's polynomial is a good guess.
 const FAR: f64 = 3.0;
-
-// Radau IIA, three stages: roots of the polynomial, collocation weights and the weights of the error estimate. Source:
-// from memory; the tests prove the order.
-const ROOT_6: f64 = 2.449_489_742_783_178;
-pub(crate) const C1: f64 = (4.0 - ROOT_6) / 10.0;
-const C2: f64 = (4.0 + ROOT_6) / 10.0;
-const A11: f64 = (88.0 - 7.0 * ROOT_6) / 360.0;
-const A12: f64 = (296.0 - 169.0 * ROOT_6) / 1800.0;
-const A13: f64 = (-2.0 + 3.0 * ROOT_6) / 225.0;
-const A21: f64 = (296.0 + 169.0 * ROOT_6) / 1800.0;
-const A22: f64 = (88.0 + 7.0 * ROOT_6) / 360.0;
-const A23: f64 = (-2.0 - 3.0 * ROOT_6) / 225.0;
-const A31: f64 = (16.0 - ROOT_6) / 36.0;
-const A32: f64 = (16.0 + ROOT_6) / 36.0;
-const A33: f64 = 1.0 / 9.0;
-/// The real eigenvalue of the collocation weights.
-const EIGENVALUE: f64 = 0.274_888_829_595_676_4;
-const E1: f64 = EIGENVALUE / 3.0 * (-13.0 - 7.0 * ROOT_6);
-const E2: f64 = EIGENVALUE / 3.0 * (-13.0 + 7.0 * ROOT_6);
-const E3: f64 = -EIGENVALUE / 3.0;
 
 /// Two balances, d c(x)/dt = g(x, t), and N parameters to derive by.
 pub(crate) trait Balance<const N: usize> {
@@ -77,51 +71,6 @@ pub(crate) trait Balance<const N: usize> {
     fn cut(&self, _from: Pair, _first: Pair, _end: Pair) -> Option<f64> {
         None
     }
-}
-
-/// Two numbers that go together: the unknowns, the contents, or rates and derivatives of either.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub(crate) struct Pair {
-    pub(crate) a: f64,
-    pub(crate) b: f64,
-}
-
-/// A block of two by two: rows and columns as those of a [`Pair`].
-#[derive(Debug, Clone, Copy)]
-pub(crate) struct Block {
-    pub(crate) aa: f64,
-    pub(crate) ab: f64,
-    pub(crate) ba: f64,
-    pub(crate) bb: f64,
-}
-
-/// Everything at one point of a step.
-#[derive(Debug, Clone, Copy)]
-pub(crate) struct Node<P> {
-    /// c.
-    pub(crate) content: Pair,
-    /// dc/dx.
-    pub(crate) mass: Block,
-    /// g.
-    pub(crate) rate: Pair,
-    /// dg/dx.
-    pub(crate) slope: Block,
-    /// The balance's own.
-    pub(crate) point: P,
-}
-
-/// Three stages of a step, reduced.
-#[derive(Debug, Clone, Copy)]
-struct Eliminated {
-    inverse1: Block,
-    inverse2: Block,
-    inverse3: Block,
-    lower21: Block,
-    lower31: Block,
-    lower32: Block,
-    upper12: Block,
-    upper13: Block,
-    upper23: Block,
 }
 
 /// A step that was accepted: what its polynomials have at 0, C1, C2 and 1 of its length.
@@ -407,295 +356,5 @@ impl<const N: usize> Past<N> {
             pace: dot(slopes_of_shares(c), self.content) / self.length,
             by: self.by.map(|by| dot(shares, by)),
         }
-    }
-}
-
-/// What a cubic's values at 0, C1, C2 and 1 count for at c (Lagrange's polynomials; C1 C2 = 1/10).
-#[inline]
-fn shares(c: f64) -> [f64; 4] {
-    let (c1, c2, end) = (c - C1, c - C2, c - 1.0);
-    [
-        -10.0 * c1 * c2 * end,
-        OVER_1 * c * c2 * end,
-        OVER_2 * c * c1 * end,
-        OVER_3 * c * c1 * c2,
-    ]
-}
-
-/// Their derivatives by c.
-#[inline]
-fn slopes_of_shares(c: f64) -> [f64; 4] {
-    let (c1, c2, end) = (c - C1, c - C2, c - 1.0);
-    [
-        -10.0 * (c2 * end + c1 * end + c1 * c2),
-        OVER_1 * (c2 * end + c * end + c * c2),
-        OVER_2 * (c1 * end + c * end + c * c1),
-        OVER_3 * (c1 * c2 + c * c2 + c * c1),
-    ]
-}
-
-const OVER_1: f64 = 1.0 / (C1 * (C1 - C2) * (C1 - 1.0));
-const OVER_2: f64 = 1.0 / (C2 * (C2 - C1) * (C2 - 1.0));
-const OVER_3: f64 = 1.0 / ((1.0 - C1) * (1.0 - C2));
-
-#[inline]
-fn dot([a0, a1, a2, a3]: [f64; 4], [b0, b1, b2, b3]: [f64; 4]) -> f64 {
-    a0 * b0 + a1 * b1 + a2 * b2 + a3 * b3
-}
-
-impl Eliminated {
-    /// Block elimination of `mass_i d_i - length sum_j a_ij slope_j d_j = lacking_i`.
-    #[inline]
-    fn of<P>(nodes: &[Node<P>; 3], length: f64) -> Self {
-        let [n1, n2, n3] = nodes;
-        let off = |node: &Node<P>, a: f64| node.slope.scaled(-length * a);
-        let inverse1 = n1.mass.plus(off(n1, A11)).inverse();
-        let upper12 = off(n2, A12);
-        let upper13 = off(n3, A13);
-        let lower21 = off(n1, A21).after(inverse1);
-        let lower31 = off(n1, A31).after(inverse1);
-        let inverse2 = n2
-            .mass
-            .plus(off(n2, A22))
-            .less(lower21.after(upper12))
-            .inverse();
-        let upper23 = off(n3, A23).less(lower21.after(upper13));
-        let lower32 = off(n2, A32).less(lower31.after(upper12)).after(inverse2);
-        let inverse3 = n3
-            .mass
-            .plus(off(n3, A33))
-            .less(lower31.after(upper13))
-            .less(lower32.after(upper23))
-            .inverse();
-        Self {
-            inverse1,
-            inverse2,
-            inverse3,
-            lower21,
-            lower31,
-            lower32,
-            upper12,
-            upper13,
-            upper23,
-        }
-    }
-
-    #[inline]
-    fn solve(&self, [r1, r2, r3]: [Pair; 3]) -> [Pair; 3] {
-        let r2 = r2.minus(self.lower21.times(r1));
-        let r3 = r3
-            .minus(self.lower31.times(r1))
-            .minus(self.lower32.times(r2));
-        let d3 = self.inverse3.times(r3);
-        let d2 = self.inverse2.times(r2.minus(self.upper23.times(d3)));
-        let d1 = self.inverse1.times(
-            r1.minus(self.upper12.times(d2))
-                .minus(self.upper13.times(d3)),
-        );
-        [d1, d2, d3]
-    }
-}
-
-impl Pair {
-    pub(crate) const ZERO: Self = Self { a: 0.0, b: 0.0 };
-
-    fn plus(self, other: Self) -> Self {
-        Self {
-            a: self.a + other.a,
-            b: self.b + other.b,
-        }
-    }
-
-    fn minus(self, other: Self) -> Self {
-        Self {
-            a: self.a - other.a,
-            b: self.b - other.b,
-        }
-    }
-}
-
-impl Block {
-    #[inline]
-    fn times(self, v: Pair) -> Pair {
-        Pair {
-            a: self.aa * v.a + self.ab * v.b,
-            b: self.ba * v.a + self.bb * v.b,
-        }
-    }
-
-    /// The product self other: other is applied first.
-    #[inline]
-    fn after(self, other: Self) -> Self {
-        Self {
-            aa: self.aa * other.aa + self.ab * other.ba,
-            ab: self.aa * other.ab + self.ab * other.bb,
-            ba: self.ba * other.aa + self.bb * other.ba,
-            bb: self.ba * other.ab + self.bb * other.bb,
-        }
-    }
-
-    fn plus(self, other: Self) -> Self {
-        Self {
-            aa: self.aa + other.aa,
-            ab: self.ab + other.ab,
-            ba: self.ba + other.ba,
-            bb: self.bb + other.bb,
-        }
-    }
-
-    fn less(self, other: Self) -> Self {
-        self.plus(other.scaled(-1.0))
-    }
-
-    fn scaled(self, by: f64) -> Self {
-        Self {
-            aa: self.aa * by,
-            ab: self.ab * by,
-            ba: self.ba * by,
-            bb: self.bb * by,
-        }
-    }
-
-    #[inline]
-    fn inverse(self) -> Self {
-        let over = 1.0 / (self.aa * self.bb - self.ab * self.ba);
-        Self {
-            aa: self.bb * over,
-            ab: -self.ab * over,
-            ba: -self.ba * over,
-            bb: self.aa * over,
-        }
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    /// a' = -k a and a stiff b' = -1000 (b - cos(w t)) - w sin(w t), whose solution from b = 1 is cos(w t); the content of a is its
-    /// square.
-    struct Known {
-        k: f64,
-        w: f64,
-    }
-
-    impl Balance<2> for Known {
-        type Point = f64;
-        const TOLERANCE: f64 = 1e-11;
-        const SETTLED: f64 = 1e-7;
-        const MAX_STEPS: usize = 5000;
-
-        fn at(&self, x: Pair, t: f64) -> Node<f64> {
-            let (sin, cos) = (self.w * t).sin_cos();
-            Node {
-                content: Pair {
-                    a: x.a * x.a,
-                    b: x.b,
-                },
-                mass: Block {
-                    aa: 2.0 * x.a,
-                    ab: 0.0,
-                    ba: 0.0,
-                    bb: 1.0,
-                },
-                rate: Pair {
-                    a: -2.0 * self.k * x.a * x.a,
-                    b: -1e3 * (x.b - cos) - self.w * sin,
-                },
-                slope: Block {
-                    aa: -4.0 * self.k * x.a,
-                    ab: 0.0,
-                    ba: 0.0,
-                    bb: -1e3,
-                },
-                point: x.a,
-            }
-        }
-
-        fn forced(&self, nodes: &[Node<f64>; 3], _: [Pair; 3], _: [f64; 3]) -> [[Pair; 3]; 2] {
-            let by_k = nodes.map(|node| Pair {
-                a: -2.0 * node.point * node.point,
-                b: 0.0,
-            });
-            [by_k, [Pair::ZERO; 3]]
-        }
-    }
-
-    fn known() -> Run<Known, 2> {
-        // Derivatives by k and by a at the start: c = a^2, dc/da = 2.
-        let by = [Pair::ZERO, Pair { a: 2.0, b: 0.0 }];
-        Run::start(
-            Known { k: 0.3, w: 2.0 },
-            Pair { a: 1.0, b: 1.0 },
-            by,
-            1e-3,
-            10.0,
-        )
-    }
-
-    #[test]
-    fn a_system_of_known_solution_is_followed() {
-        let mut run = known();
-        for i in 0..=20 {
-            let t = 0.5 * f64::from(i);
-            run.reach(t).unwrap();
-            let seen = run.seen(t);
-            let square = (-0.6 * t).exp();
-            assert!((seen.content - square).abs() < 1e-7, "{t}: {seen:?}");
-            assert!((seen.pace + 0.6 * square).abs() < 1e-4, "{t}: {seen:?}");
-            let [by_k, by_start] = seen.by;
-            assert!((by_k + 2.0 * t * square).abs() < 1e-5, "{t}: {seen:?}");
-            assert!((by_start - 2.0 * square).abs() < 1e-6, "{t}: {seen:?}");
-        }
-    }
-
-    /// Where it lands it is as good as its steps, the stiff part too.
-    #[test]
-    fn it_lands_on_times() {
-        let mut run = known();
-        for t in [0.0, 0.7, 0.7, 5.0, 10.0, 31.0] {
-            let x = run.land(t).unwrap();
-            assert!((x.a - (-0.3 * t).exp()).abs() < 1e-10, "{t}: {x:?}");
-            assert!((x.b - (2.0 * t).cos()).abs() < 1e-9, "{t}: {x:?}");
-        }
-        assert_eq!(run.time(), 31.0);
-        assert_eq!(run.land(30.0), None);
-        assert_eq!(run.reach(f64::NAN), None);
-    }
-
-    /// Self-consistency: the collocation weights integrate polynomials as their order says (stage order three, order
-    /// five), and the eigenvalue and the estimate's weights belong to them.
-    #[test]
-    fn the_method_has_its_order() {
-        let rows = [
-            (C1, [A11, A12, A13]),
-            (C2, [A21, A22, A23]),
-            (1.0, [A31, A32, A33]),
-        ];
-        let sum =
-            |row: [f64; 3], power: i32| row[0] * C1.powi(power) + row[1] * C2.powi(power) + row[2];
-        for (c, row) in rows {
-            for power in 0..3 {
-                let want = c.powi(power + 1) / f64::from(power + 1);
-                assert!((sum(row, power) - want).abs() < 1e-15);
-            }
-        }
-        for power in 0..5 {
-            assert!((sum([A31, A32, A33], power) - 1.0 / f64::from(power + 1)).abs() < 1e-15);
-        }
-        assert!((sum([A31, A32, A33], 5) - 1.0 / 6.0).abs() > 1e-4);
-
-        // det(x - A) = x^3 - 3/5 x^2 + 3/20 x - 1/60.
-        let x = EIGENVALUE;
-        assert!((x * x * x - 0.6 * x * x + 0.15 * x - 1.0 / 60.0).abs() < 1e-15);
-
-        // A rate 1, t or t^2 leaves no estimate; t^3 does.
-        for (power, want) in [(0, 0.0), (1, 0.0), (2, 0.0)] {
-            let at_start = if power == 0 { EIGENVALUE } else { 0.0 };
-            let integral = |c: f64| c.powi(power + 1) / f64::from(power + 1);
-            let estimate = at_start + E1 * integral(C1) + E2 * integral(C2) + E3 * integral(1.0);
-            assert!((estimate - want).abs() < 1e-14, "{power}: {estimate}");
-        }
-        assert!((E1 * C1.powi(4) + E2 * C2.powi(4) + E3).abs() > 1e-3);
     }
 }
