@@ -117,69 +117,14 @@ impl Answer {
             .fold(f64::INFINITY, f64::min);
         let misfit = misfit(least, degrees_of_freedom);
         let weights = laws::weights(&solved, misfit.unwrap_or(1.0));
-        let best = solved
-            .iter()
-            .zip(&weights)
-            .max_by(|a, b| a.1.total_cmp(b.1))
-            .map(|((_, s), _)| s)
-            .ok_or(FitError::NoFit)?;
+        let best = likeliest(&solved, &weights).ok_or(FitError::NoFit)?;
 
         let z = probability::normal_quantile(0.5 + level / 2.0);
         let widening = misfit.map_or(1.0, f64::sqrt);
         let of_best = rate_spread(best, &bench.gauge, z, 0.5 - level / 2.0, widening);
-        // The other laws' distributions have the shape of the best one's, each in its own uncertainty.
-        let sides: Vec<Side> = solved
-            .iter()
-            .zip(&weights)
-            .filter(|(_, weight)| **weight > 0.0)
-            .map(|((_, s), weight)| {
-                let over = s.uncertainty() / best.uncertainty();
-                Side {
-                    weight: *weight,
-                    value: s.rate + over * (of_best.value - best.rate),
-                    sigma_low: over * (of_best.value - of_best.low) / z,
-                    sigma_high: over * (of_best.high - of_best.value) / z,
-                }
-            })
-            .collect();
-        let spread = match sides.as_slice() {
-            [_] => of_best,
-            _ => Spread {
-                value: laws::quantile(&sides, 0.5).ok_or(FitError::NoFit)?,
-                low: laws::quantile(&sides, 0.5 - level / 2.0).ok_or(FitError::NoFit)?,
-                high: laws::quantile(&sides, 0.5 + level / 2.0).ok_or(FitError::NoFit)?,
-                ..of_best
-            },
-        };
-        let mean: f64 = sides.iter().map(|s| s.weight * s.value).sum();
-        let between: f64 = sides
-            .iter()
-            .map(|s| s.weight * (s.value - mean).powi(2))
-            .sum();
-        let mut laws: Vec<LawWeight> = solved
-            .iter()
-            .zip(&weights)
-            .filter(|(_, weight)| **weight > 0.0)
-            .map(|((candidate, s), weight)| LawWeight {
-                law: candidate.law,
-                weight: *weight,
-                rate_per_s: s.rate,
-                chi_squared: s.chi_squared,
-            })
-            .collect();
-        laws.sort_by(|a, b| b.weight.total_cmp(&a.weight));
-        laws::merge_same(&mut laws);
-
-        let mut notes = Vec::new();
-        if data.block > 1 {
-            notes.push(FitNote::Averaged { block: data.block });
-        }
-        if data.outliers > 0 {
-            notes.push(FitNote::Outliers {
-                count: data.outliers,
-                of: data.points.len(),
-            });
-        }
+        let sides = side_of_each(&solved, &weights, best, (&of_best, z));
+        let spread = over_all(&sides, of_best, level)?;
+        let mut notes = notes_on(data);
         if misfit.is_some() {
             notes.push(FitNote::Misfit {
                 chi_squared: best.chi_squared,
@@ -188,7 +133,7 @@ impl Answer {
             });
         }
         Ok(Self {
-            laws,
+            laws: likeliest_first(&solved, &weights),
             model: best.model,
             own_rate: best.rate,
             shared: best.shared,
@@ -199,7 +144,7 @@ impl Answer {
                 (PartKind::Ambient, best.part(PartKind::Ambient)),
                 (PartKind::Drift, best.part(PartKind::Drift)),
                 (PartKind::Heat, best.part(PartKind::Heat)),
-                (PartKind::Law, between.sqrt()),
+                (PartKind::Law, apart(&sides)),
             ],
             strain: best.strain(bench.ambient().kelvins()),
             chi_squared: best.chi_squared,
@@ -214,16 +159,8 @@ impl Answer {
         })
     }
 
-    pub(super) fn finish(
-        self,
-        readings: &Readings,
-        data: &Data,
-        bench: &Bench,
-        (level, per_area): (f64, f64),
-    ) -> Result<Fit, FitError> {
-        let z = probability::normal_quantile(0.5 + level / 2.0);
-        let spread = &self.spread;
-        let rate = Interval::of_size(spread.value, spread.low, spread.high, level);
+    /// The leak as an area, and what its interval comes from: the rate's parts, and the two that make an area of a rate.
+    fn as_area(&self, rate: &Interval, per_area: f64, bench: &Bench) -> (Interval, Vec<Part>) {
         let relative_volume = bench.volume.relative().unwrap_or(0.0);
         let relative_temperature = 0.5 * bench.temperature.relative().unwrap_or(0.0);
         let area = rate
@@ -239,19 +176,37 @@ impl Answer {
             PartKind::Temperature,
             relative_temperature * area.value,
         ));
+        (area, parts)
+    }
 
-        let start = GaugePressure::from_pascals(spread.start)?;
-        let first = readings.gauges_pa().first().copied();
-        let first_reading = GaugePressure::from_pascals(first.unwrap_or(spread.start))?;
-        let residuals = match &self.weighted {
+    /// Each reading beside the curve.
+    fn residuals(&self, readings: &Readings, data: &Data) -> Vec<Residual> {
+        match &self.weighted {
             Some(weighted) => least_squares::residuals_of(readings, data, weighted),
             None => least_squares::residuals(
                 readings,
                 data,
                 &self.model,
-                (self.own_rate, spread.start, &self.shared),
+                (self.own_rate, self.spread.start, &self.shared),
             ),
-        };
+        }
+    }
+
+    pub(super) fn finish(
+        self,
+        readings: &Readings,
+        data: &Data,
+        bench: &Bench,
+        (level, per_area): (f64, f64),
+    ) -> Result<Fit, FitError> {
+        let z = probability::normal_quantile(0.5 + level / 2.0);
+        let spread = &self.spread;
+        let rate = Interval::of_size(spread.value, spread.low, spread.high, level);
+        let (area, parts) = self.as_area(&rate, per_area, bench);
+        let start = GaugePressure::from_pascals(spread.start)?;
+        let first = readings.gauges_pa().first().copied();
+        let first_reading = GaugePressure::from_pascals(first.unwrap_or(spread.start))?;
+        let residuals = self.residuals(readings, data);
         let (upstream, downstream) = sides(start, self.model.direction(), bench.ambient())?;
         let regime = Orifice::new(
             EffectiveArea::from_square_meters(area.value).map_err(|_| FitError::NoFit)?,
@@ -296,6 +251,95 @@ impl Answer {
             laws: self.laws,
         })
     }
+}
+
+/// Each law's rate and its spread. The other laws' distributions have the shape of the best one's, each in its own uncertainty.
+fn side_of_each(
+    solved: &[(Candidate, Solved<'_>)],
+    weights: &[f64],
+    best: &Solved<'_>,
+    (of_best, z): (&Spread, f64),
+) -> Vec<Side> {
+    solved
+        .iter()
+        .zip(weights)
+        .filter(|(_, weight)| **weight > 0.0)
+        .map(|((_, s), weight)| {
+            let over = s.uncertainty() / best.uncertainty();
+            Side {
+                weight: *weight,
+                value: s.rate + over * (of_best.value - best.rate),
+                sigma_low: over * (of_best.value - of_best.low) / z,
+                sigma_high: over * (of_best.high - of_best.value) / z,
+            }
+        })
+        .collect()
+}
+
+/// The spread of all laws together: the best one's where it is the only one.
+fn over_all(sides: &[Side], of_best: Spread, level: f64) -> Result<Spread, FitError> {
+    Ok(match sides {
+        [_] => of_best,
+        _ => Spread {
+            value: laws::quantile(sides, 0.5).ok_or(FitError::NoFit)?,
+            low: laws::quantile(sides, 0.5 - level / 2.0).ok_or(FitError::NoFit)?,
+            high: laws::quantile(sides, 0.5 + level / 2.0).ok_or(FitError::NoFit)?,
+            ..of_best
+        },
+    })
+}
+
+fn likeliest<'s, 'a>(
+    solved: &'s [(Candidate, Solved<'a>)],
+    weights: &[f64],
+) -> Option<&'s Solved<'a>> {
+    solved
+        .iter()
+        .zip(weights)
+        .max_by(|a, b| a.1.total_cmp(b.1))
+        .map(|((_, s), _)| s)
+}
+
+/// How far the laws lie apart: the standard deviation of their rates.
+fn apart(sides: &[Side]) -> f64 {
+    let mean: f64 = sides.iter().map(|s| s.weight * s.value).sum();
+    let between: f64 = sides
+        .iter()
+        .map(|s| s.weight * (s.value - mean).powi(2))
+        .sum();
+    between.sqrt()
+}
+
+fn likeliest_first(solved: &[(Candidate, Solved<'_>)], weights: &[f64]) -> Vec<LawWeight> {
+    let mut laws: Vec<LawWeight> = solved
+        .iter()
+        .zip(weights)
+        .filter(|(_, weight)| **weight > 0.0)
+        .map(|((candidate, s), weight)| LawWeight {
+            law: candidate.law,
+            weight: *weight,
+            rate_per_s: s.rate,
+            chi_squared: s.chi_squared,
+        })
+        .collect();
+    laws.sort_by(|a, b| b.weight.total_cmp(&a.weight));
+    laws::merge_same(&mut laws);
+    laws
+}
+
+/// What was done with the readings before the fit.
+fn notes_on(data: &Data) -> Vec<FitNote> {
+    let mut notes = Vec::new();
+    if data.block > 1 {
+        notes.push(FitNote::Averaged { block: data.block });
+    }
+    if data.outliers > 0 {
+        notes.push(FitNote::Outliers {
+            count: data.outliers,
+            of: data.points.len(),
+        });
+    }
+    notes
 }
 
 fn root_mean_square(residuals: &[Residual]) -> f64 {

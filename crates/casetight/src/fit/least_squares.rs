@@ -1,16 +1,13 @@
 //! The least-squares fit of one law: start values from the straightening coordinate, weights, the solver, and what its
 //! optimum says of the rate.
 
-use super::interval::Interval;
 use super::problem::{Known, Point, Problem, SharedValues, Term};
 use super::scatter::misfit;
 use super::terms::{PartKind, Residual, Strain};
 use crate::gauge::Gauge;
-use crate::numerics::least_squares::{LinearizedFit, Options, Residuals, minimize};
-use crate::numerics::probability;
-use crate::quantity::GaugePressure;
-use crate::record::{Bench, Readings};
-use crate::vessel::{DecayLaw, DecayModel, Direction, ModelPartials};
+use crate::numerics::least_squares::{Options, minimize};
+use crate::record::Readings;
+use crate::vessel::{DecayModel, ModelPartials};
 
 use uom::si::pressure::pascal;
 use uom::si::time::second;
@@ -24,9 +21,6 @@ const AT_REST: f64 = 2.0;
 
 /// Steps on the likelihood's profile at most; each is a small fit.
 const PROFILE_STEPS: usize = 12;
-
-/// An expected run is reckoned with this many places.
-const EXPECTED_PLACES: usize = 60;
 
 /// Beyond this many standard uncertainties of the bulk a reading's weight falls with its distance: it pulls no harder than
 /// one that lies there (Huber's weights, `[Huber1964]`).
@@ -294,6 +288,32 @@ fn straight_line(model: &DecayModel, points: &[Point], ambient: f64) -> Option<(
         .map(|farthest| (0.0, farthest))
 }
 
+/// Where the solver starts without a guess: on the straight line, the shared terms as known beforehand.
+fn start_values(
+    model: &DecayModel,
+    points: &[Point],
+    Circumstances { known, terms }: &Circumstances,
+) -> Option<Vec<f64>> {
+    let (rate, start) = straight_line(model, points, known.ambient)?;
+    let mut theta = vec![rate, start];
+    theta.resize(2 + terms.len(), 0.0);
+    Some(theta)
+}
+
+/// Standard uncertainty of the rate with all shared terms held, and how the start pressure then follows it, from the points' rows
+/// of the Jacobian.
+fn held<'j>(rows: impl Iterator<Item = &'j [f64]>) -> (f64, f64) {
+    let (mut kk, mut kg, mut gg) = (0.0_f64, 0.0, 0.0);
+    for row in rows {
+        if let [by_rate, by_start, ..] = row {
+            kk += by_rate * by_rate;
+            kg += by_rate * by_start;
+            gg += by_start * by_start;
+        }
+    }
+    ((gg / (kk * gg - kg * kg)).sqrt(), -kg / gg)
+}
+
 impl<'a> Solved<'a> {
     /// All optima of a law: that from the usual start first, then those that other places of the shared terms lead to.
     pub(super) fn optima(
@@ -369,13 +389,9 @@ impl<'a> Solved<'a> {
         guess: Option<&[f64]>,
     ) -> Option<Self> {
         let Circumstances { known, terms } = circumstances;
-        let start = if let Some(guess) = guess {
-            guess.to_vec()
-        } else {
-            let (rate, start) = straight_line(model, &data.points, known.ambient)?;
-            let mut theta = vec![rate, start];
-            theta.resize(2 + terms.len(), 0.0);
-            theta
+        let start = match guess {
+            Some(guess) => guess.to_vec(),
+            None => start_values(model, &data.points, circumstances)?,
         };
         let mut problem = Problem::new(model, (&data.points, &data.times), (known, terms));
         let solution = minimize(&mut problem, &start, &OPTIONS).ok()?;
@@ -391,18 +407,8 @@ impl<'a> Solved<'a> {
             .map(|(term, x)| known.off(*term, *x).1)
             .collect();
         let variance = *of_rate.get(0)?;
-        let (mut kk, mut kg, mut gg) = (0.0, 0.0, 0.0);
-        for row in solution
-            .jacobian
-            .chunks_exact(theta.len())
-            .take(data.points.len())
-        {
-            if let [by_rate, by_start, ..] = row {
-                kk += by_rate * by_rate;
-                kg += by_rate * by_start;
-                gg += by_start * by_start;
-            }
-        }
+        let by_points_alone = solution.jacobian.chunks_exact(theta.len());
+        let (held_uncertainty, held_valley) = held(by_points_alone.take(data.points.len()));
         Some(Self {
             model: *model,
             data,
@@ -423,8 +429,8 @@ impl<'a> Solved<'a> {
                     Some((*term, by_x * covariance.get((2 + i, 2 + i))?.sqrt()))
                 })
                 .collect(),
-            held_uncertainty: (gg / (kk * gg - kg * kg)).sqrt(),
-            held_valley: -kg / gg,
+            held_uncertainty,
+            held_valley,
             valley: of_rate.iter().skip(1).map(|c| c / variance).collect(),
             correlation: of_rate.get(1)? / (variance * covariance.get((1, 1))?).sqrt(),
             // About the terms themselves, whatever parameters stand for them.
@@ -601,78 +607,4 @@ pub(super) fn residuals(
         );
     }
     residuals
-}
-
-/// The interval of the rate that a run is expected to give whose readings come evenly over a duration, `rate` and `start`
-/// being its truth: readings' noise and rounding taken as independent, the law unknown. None where the run would tell
-/// nothing.
-pub(crate) fn expected_rate(
-    bench: &Bench,
-    (rate, start): (f64, GaugePressure),
-    duration: f64,
-    readings: f64,
-    level: f64,
-) -> Option<Interval> {
-    let direction = Direction::of(start)?;
-    let model = DecayModel::new(DecayLaw::Orifice, &bench.gas, direction).ok()?;
-    let laminar = DecayModel::new(DecayLaw::Laminar, &bench.gas, direction).ok()?;
-    let circumstances = Circumstances::new(Known::of(bench, start.pascals()));
-    let Circumstances { known, terms } = &circumstances;
-    let values = known.values();
-    // Each place stands for several readings, or for a part of one.
-    let count = readings / EXPECTED_PLACES as f64;
-    let sigma = bench.gauge.reading_uncertainty().get::<pascal>();
-    let mut points: Vec<Point> = (0..EXPECTED_PLACES)
-        .map(|i| {
-            let time = duration * i as f64 / (EXPECTED_PLACES - 1) as f64;
-            Point::new(time, 0.0, count, sigma)
-        })
-        .collect();
-    let times: Vec<f64> = points.iter().map(|p| p.time).collect();
-    let of = |model: &DecayModel| {
-        let mut at = Vec::with_capacity(times.len());
-        model.follow(&values.with(rate, start.pascals()), &times, &mut at)?;
-        Some(at)
-    };
-    let by_laminar = of(&laminar)?;
-    let stopwatch = bench.gauge.stopwatch().get::<second>();
-    if stopwatch > 0.0 {
-        for (point, at) in points.iter_mut().zip(&of(&model)?) {
-            point.weigh(sigma.hypot(stopwatch * at.by_time));
-        }
-    }
-    let mut problem = Problem::new(&model, (&points, &times), (known, terms));
-    let mut theta = vec![rate, start.pascals()];
-    theta.resize(2 + terms.len(), 0.0);
-    let (rows, columns) = (problem.residuals(), problem.parameters());
-    let mut residuals = vec![0.0; rows];
-    let mut jacobian = vec![0.0; rows * columns];
-    if !problem.evaluate(&theta, &mut residuals, &mut jacobian) {
-        return None;
-    }
-    // The law as one more column: between orifice and laminar, each one standard uncertainty from the middle.
-    let mut wider = Vec::with_capacity((rows + 1) * (columns + 1));
-    for (i, row) in jacobian.chunks_exact(columns).enumerate() {
-        wider.extend_from_slice(row);
-        // The places' readings are zero, so that the orifice's residual is its pressure, weighted.
-        let law = points.get(i).zip(by_laminar.get(i)).zip(residuals.get(i));
-        wider.push(law.map_or(0.0, |((point, laminar), orifice)| {
-            0.5 * (laminar.gauge * point.weight - orifice)
-        }));
-    }
-    wider.resize(rows * (columns + 1) + columns, 0.0);
-    wider.push(1.0);
-    let covariance = LinearizedFit::new(&wider, columns + 1).ok()?.covariance();
-    let of = |i: usize, j: usize| covariance.get((i, j)).copied();
-    let (law, shared) = (of(columns, columns)?, of(0, columns)?);
-    // What a law known takes off; then the two laws, as far apart as the whole column, each as likely as its distance in
-    // noise leaves it.
-    let known = of(0, 0)? - shared * shared / law;
-    let distance_squared = 4.0 * (1.0 / law - 1.0);
-    let other = 1.0 / (1.0 + (distance_squared / 2.0).exp());
-    let apart = 2.0 * shared / law;
-    let sigma = (known + apart * apart * other * (1.0 - other)).sqrt();
-    let half = probability::normal_quantile(0.5 + level / 2.0) * sigma;
-    half.is_finite()
-        .then(|| Interval::of_size(rate, rate - half, rate + half, level))
 }

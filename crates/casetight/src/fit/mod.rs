@@ -18,6 +18,7 @@
 mod answer;
 mod coarse;
 mod error;
+mod expected;
 mod found;
 mod interval;
 mod laws;
@@ -33,11 +34,11 @@ use crate::record::{Bench, Readings};
 use crate::vessel::{DecayLaw, DecayModel, rate_per_area};
 
 pub use error::FitError;
+pub(crate) use expected::expected_rate;
 pub use found::{Course, Fit, FitNote, Method, Misread, Otherwise};
 pub use interval::Interval;
 pub(crate) use laws::area_moved;
 pub use laws::{CANDIDATES, Candidate, LawWeight};
-pub(crate) use least_squares::expected_rate;
 pub use scatter::ACCEPTABLE_PROBABILITY;
 pub use terms::{Part, PartKind, Residual, Strain};
 
