@@ -66,6 +66,114 @@ struct Held {
     settled: bool,
 }
 
+/// A decay as far as it is followed: what comes next is held against it.
+struct SoFar<'p> {
+    before: &'p Piece,
+    /// How fast the needle fell \[Pa/s\].
+    rate: f64,
+    /// What happens within this time is quick \[s\].
+    quick: f64,
+    scale: &'p Scale,
+}
+
+impl<'p> SoFar<'p> {
+    /// From a point in time and size to the end of the piece before.
+    fn new(origin: (f64, f64), before: &'p Piece, quick: f64, scale: &'p Scale) -> Self {
+        let held = before.end.0 - origin.0;
+        let rate = if held > 0.0 {
+            ((origin.1 - before.end.1) / held).max(0.0)
+        } else {
+            f64::INFINITY
+        };
+        Self {
+            before,
+            rate,
+            quick,
+            scale,
+        }
+    }
+
+    /// Whether the needle fell further than the decay allows from one point to another.
+    fn beyond(&self, from: (f64, f64), to: (f64, f64)) -> bool {
+        from.1 - to.1 > self.scale.event + FASTER * self.rate * (to.0 - from.0)
+    }
+
+    fn rises(&self, from: (f64, f64), to: (f64, f64)) -> bool {
+        to.1 - from.1 > self.scale.event && to.0 - from.0 <= self.quick
+    }
+
+    /// Something happened between the piece before and this one.
+    fn jumps(&self, piece: &Piece) -> bool {
+        let (from, to) = (self.before.end, piece.start);
+        self.beyond(from, to) || self.rises(from, to)
+    }
+
+    /// Something happens within this piece.
+    fn moves(&self, piece: &Piece) -> bool {
+        let falls = self.beyond(piece.start, piece.end)
+            && (piece.seconds() <= self.quick || piece.end.1 <= VENTED * self.before.end.1);
+        falls || self.rises(piece.start, piece.end)
+    }
+
+    /// The needle falls slowly in this piece, and yet too far for this decay.
+    fn bends(&self, piece: &Piece) -> bool {
+        self.beyond(piece.start, piece.end)
+            && piece.start.1 - piece.end.1 > BEND_OF_TOP * self.scale.top
+    }
+
+    /// For how long the needle goes on to fall beyond this decay from a piece on \[s\].
+    fn falls(&self, pieces: &[&Piece], index: usize) -> f64 {
+        pieces
+            .iter()
+            .skip(index)
+            .take_while(|piece| self.beyond(piece.start, piece.end) || piece.cells.len() <= 1)
+            .last()
+            .map_or(0.0, |piece| piece.end.0 - self.before.end.0)
+    }
+
+    /// The piece that is no longer part of what began in this one: an event goes on as long as the needle moves as fast.
+    fn end_of_event(&self, pieces: &[&Piece], index: usize) -> usize {
+        let mut end = index + 1;
+        while let Some(next) = pieces.get(end)
+            && (self.beyond(next.start, next.end) || next.cells.len() <= 1)
+            && next.end.1 > VENTED * self.before.end.1 * 0.25
+        {
+            end += 1;
+        }
+        end
+    }
+}
+
+impl Held {
+    /// Takes off it what the needle takes to settle after pumping; the rows that go.
+    fn settle(
+        &mut self,
+        cells: &[Cell],
+        trace: &View<'_>,
+        scale: &Scale,
+    ) -> Option<(usize, usize)> {
+        let rows = &mut self.rows;
+        let inside: Vec<&Cell> = cells
+            .iter()
+            .filter(|cell| cell.rows.start >= rows.start && cell.rows.end <= rows.end)
+            .collect();
+        let found = settling(&inside, trace.sign, scale.sigma)?;
+        let until = trace
+            .time_s
+            .get(rows.clone())
+            .unwrap_or_default()
+            .partition_point(|time| *time < found.until_s);
+        if until == 0 || rows.len() - until < FEWEST_HELD {
+            return None;
+        }
+        let from = rows.start;
+        rows.start += until;
+        self.after = Edge::Settling;
+        self.settled = found.seen_to_end;
+        Some((from, self.rows.start))
+    }
+}
+
 impl<'c> Labels<'c> {
     pub(super) fn of(trace: &View<'_>, cells: &'c [Cell], pieces: &[Piece], scale: &Scale) -> Self {
         let mut labels = Self {
@@ -137,40 +245,15 @@ impl<'c> Labels<'c> {
         let mut before = *first;
         let mut index = 1;
         while let Some(piece) = pieces.get(index) {
-            let held = before.end.0 - origin.0;
-            let rate = if held > 0.0 {
-                ((origin.1 - before.end.1) / held).max(0.0)
-            } else {
-                f64::INFINITY
-            };
-            // How far the needle fell, beyond what the decay so far allows, from one point to another.
-            let beyond = |from: (f64, f64), to: (f64, f64)| {
-                from.1 - to.1 > scale.event + FASTER * rate * (to.0 - from.0)
-            };
-            let rises = |from: (f64, f64), to: (f64, f64)| {
-                to.1 - from.1 > scale.event && to.0 - from.0 <= quick
-            };
-            let falls_within = |piece: &Piece| {
-                beyond(piece.start, piece.end)
-                    && (piece.seconds() <= quick || piece.end.1 <= VENTED * before.end.1)
-            };
-            let jumps = beyond(before.end, piece.start) || rises(before.end, piece.start);
-            let moves = falls_within(piece) || rises(piece.start, piece.end);
-            let bends = beyond(piece.start, piece.end)
-                && piece.start.1 - piece.end.1 > BEND_OF_TOP * scale.top;
-            if !jumps && !moves && !bends {
+            let so_far = SoFar::new(origin, before, quick, scale);
+            let (jumps, moves) = (so_far.jumps(piece), so_far.moves(piece));
+            if !jumps && !moves && !so_far.bends(piece) {
                 before = piece;
                 index += 1;
                 continue;
             }
             // What falls for longer than the needle stood before is the decay, and a supply held the needle up until then.
-            let falls = pieces
-                .iter()
-                .skip(index)
-                .take_while(|piece| beyond(piece.start, piece.end) || piece.cells.len() <= 1)
-                .last()
-                .map_or(0.0, |piece| piece.end.0 - before.end.0);
-            if falls > before.end.0 - first.start.0 {
+            if so_far.falls(pieces, index) > before.end.0 - first.start.0 {
                 self.mark(cells.start..piece.cells.start, PhaseKind::Pump);
                 origin = piece.start;
                 before = piece;
@@ -181,30 +264,24 @@ impl<'c> Labels<'c> {
                 self.mark(piece.cells.start..cells.end, PhaseKind::Disturbance);
                 return;
             }
-            // The event goes on as long as the needle moves as fast.
-            let level = before.end.1;
             let start = piece.cells.start;
-            let mut end = index;
-            if moves || piece.cells.len() <= 1 {
-                end += 1;
-                while let Some(next) = pieces.get(end)
-                    && (beyond(next.start, next.end) || next.cells.len() <= 1)
-                    && next.end.1 > VENTED * level * 0.25
-                {
-                    end += 1;
-                }
-            }
+            let end = if moves || piece.cells.len() <= 1 {
+                so_far.end_of_event(pieces, index)
+            } else {
+                index
+            };
             let after = pieces.get(end);
             let landed = after.map_or(f64::NEG_INFINITY, |piece| piece.start.1);
-            if landed <= VENTED * level {
-                let until = after.map_or(cells.end, |piece| piece.cells.start);
-                // The first cell of the rest stands for a vent that fell between two.
-                self.mark(start..until.max(start + 1), PhaseKind::Vent);
-                self.mark(until.max(start + 1)..cells.end, PhaseKind::Idle);
+            let until = after.map_or(cells.end, |piece| piece.cells.start);
+            // The first cell of the rest stands for an event that fell between two.
+            let event = start..until.max(start + 1);
+            if landed <= VENTED * before.end.1 {
+                let rest = event.end..cells.end;
+                self.mark(event, PhaseKind::Vent);
+                self.mark(rest, PhaseKind::Idle);
                 return;
             }
-            let until = after.map_or(cells.end, |piece| piece.cells.start);
-            self.mark(start..until.max(start + 1), PhaseKind::Disturbance);
+            self.mark(event, PhaseKind::Disturbance);
             let Some(after) = after else { return };
             origin = after.start;
             before = after;
@@ -265,33 +342,7 @@ impl<'c> Labels<'c> {
             }
             let before = place.checked_sub(1).and_then(|at| edge(runs.get(at)));
             let after = edge(runs.get(place + 1));
-            let mut rows = self.rows(cells.clone());
-            let top = self
-                .tops
-                .iter()
-                .copied()
-                .min_by_key(|top| top.abs_diff(rows.start));
-            if before == Some(PhaseKind::Pump)
-                && let Some(top) = top
-            {
-                rows.start = top.min(rows.end);
-            }
-            // Of a cell of many rows at the border, nobody knows where in it the border lies.
-            let wide = |at: Option<usize>| {
-                at.and_then(|at| self.cells.get(at))
-                    .map(|cell| cell.rows.clone())
-                    .filter(|rows| rows.len() > 1)
-            };
-            if before.is_some()
-                && let Some(cell) = wide(Some(cells.start))
-            {
-                rows.start = rows.start.max(cell.end);
-            }
-            if after.is_some()
-                && let Some(cell) = wide(cells.end.checked_sub(1))
-            {
-                rows.end = rows.end.min(cell.start);
-            }
+            let rows = self.rows_of_hold(cells, before, after);
             if rows.len() < FEWEST_HELD {
                 continue;
             }
@@ -299,36 +350,55 @@ impl<'c> Labels<'c> {
             if level < LOW * scale.top {
                 continue;
             }
-            let mut start_edge = Edge::of(before);
-            let mut settled = true;
-            if matches!(before, None | Some(PhaseKind::Pump)) {
-                let inside: Vec<&Cell> = self
-                    .cells
-                    .iter()
-                    .filter(|cell| cell.rows.start >= rows.start && cell.rows.end <= rows.end)
-                    .collect();
-                if let Some(found) = settling(&inside, trace.sign, scale.sigma) {
-                    let until = trace
-                        .time_s
-                        .get(rows.clone())
-                        .unwrap_or_default()
-                        .partition_point(|time| *time < found.until_s);
-                    if until > 0 && rows.len() - until >= FEWEST_HELD {
-                        self.settled.push((rows.start, rows.start + until));
-                        rows.start += until;
-                        start_edge = Edge::Settling;
-                        settled = found.seen_to_end;
-                    }
-                }
-            }
-            holds.push(Held {
+            let mut held = Held {
                 rows,
-                after: start_edge,
+                after: Edge::of(before),
                 before: Edge::of(after),
-                settled,
-            });
+                settled: true,
+            };
+            if matches!(before, None | Some(PhaseKind::Pump)) {
+                self.settled.extend(held.settle(self.cells, trace, scale));
+            }
+            holds.push(held);
         }
         self.holds = holds;
+    }
+
+    /// The rows that are surely of a hold, by what stands before and after it.
+    fn rows_of_hold(
+        &self,
+        cells: &Range<usize>,
+        before: Option<PhaseKind>,
+        after: Option<PhaseKind>,
+    ) -> Range<usize> {
+        let mut rows = self.rows(cells.clone());
+        let top = self
+            .tops
+            .iter()
+            .copied()
+            .min_by_key(|top| top.abs_diff(rows.start));
+        if before == Some(PhaseKind::Pump)
+            && let Some(top) = top
+        {
+            rows.start = top.min(rows.end);
+        }
+        // Of a cell of many rows at the border, nobody knows where in it the border lies.
+        let wide = |at: Option<usize>| {
+            at.and_then(|at| self.cells.get(at))
+                .map(|cell| cell.rows.clone())
+                .filter(|rows| rows.len() > 1)
+        };
+        if before.is_some()
+            && let Some(cell) = wide(Some(cells.start))
+        {
+            rows.start = rows.start.max(cell.end);
+        }
+        if after.is_some()
+            && let Some(cell) = wide(cells.end.checked_sub(1))
+        {
+            rows.end = rows.end.min(cell.start);
+        }
+        rows
     }
 
     pub(super) fn window(&self, trace: &View<'_>) -> Option<Window> {
@@ -488,6 +558,43 @@ fn rises(places: &[Place], band: f64, event: f64) -> Vec<(Place, Place)> {
     rises
 }
 
+/// Each leg's steps upward; between them the needle may rest as long as a hold.
+fn steps_upward(places: &[Place], legs: &[(Place, Place)], event: f64) -> Vec<(Place, Place)> {
+    places
+        .windows(2)
+        .filter_map(|two| match two {
+            [from, to] if to.1 - from.1 > event => Some((*from, *to)),
+            _ => None,
+        })
+        .filter(|(from, to)| {
+            legs.iter()
+                .any(|(low, high)| from.0 >= low.0 && to.0 <= high.0)
+        })
+        .collect()
+}
+
+/// Steps joined where only a pause between strokes lies between them, and the longest stroke \[s\].
+fn without_pauses(steps: &[(Place, Place)], last: Place) -> (Vec<(Place, Place)>, f64) {
+    let next_starts = steps.iter().skip(1).map(|(from, _)| from.0);
+    let longest = steps
+        .iter()
+        .zip(next_starts.chain([last.0]))
+        .map(|((_, to), next)| next - to.0)
+        .fold(0.0, f64::max);
+    let mut merged: Vec<(Place, Place)> = Vec::new();
+    let mut stroke = 0.0_f64;
+    for &(from, to) in steps {
+        stroke = stroke.max(to.0 - from.0);
+        match merged.last_mut() {
+            Some(before) if from.0 - before.1.0 <= (PAUSE * longest).max(STROKES * stroke) => {
+                before.1 = to;
+            }
+            _ => merged.push((from, to)),
+        }
+    }
+    (merged, stroke)
+}
+
 /// The cells of each pumping.
 fn pumped(pieces: &[&Piece], cells: usize, scale: &Scale) -> Vec<Range<usize>> {
     let band = (TURN_OF_TOP * scale.top).max(TURN_SIGMAS * scale.sigma);
@@ -510,35 +617,8 @@ fn pumped(pieces: &[&Piece], cells: usize, scale: &Scale) -> Vec<Range<usize>> {
         // A slow rise on top of a pressure that is there is a case that warms.
         .filter(|(low, high)| low.1 < 0.5 * high.1 || high.0 - low.0 <= QUICK * whole)
         .collect();
-    // Each leg's steps upward; between them the needle may rest as long as a hold.
-    let steps: Vec<(Place, Place)> = places
-        .windows(2)
-        .filter_map(|two| match two {
-            [from, to] if to.1 - from.1 > scale.event => Some((*from, *to)),
-            _ => None,
-        })
-        .filter(|(from, to)| {
-            legs.iter()
-                .any(|(low, high)| from.0 >= low.0 && to.0 <= high.0)
-        })
-        .collect();
-    let next_starts = steps.iter().skip(1).map(|(from, _)| from.0);
-    let longest = steps
-        .iter()
-        .zip(next_starts.chain([last.0]))
-        .map(|((_, to), next)| next - to.0)
-        .fold(0.0, f64::max);
-    let mut merged: Vec<(Place, Place)> = Vec::new();
-    let mut stroke = 0.0_f64;
-    for (from, to) in steps {
-        stroke = stroke.max(to.0 - from.0);
-        match merged.last_mut() {
-            Some(before) if from.0 - before.1.0 <= (PAUSE * longest).max(STROKES * stroke) => {
-                before.1 = to;
-            }
-            _ => merged.push((from, to)),
-        }
-    }
+    let steps = steps_upward(&places, &legs, scale.event);
+    let (merged, stroke) = without_pauses(&steps, last);
     // The last stroke may end in a step that is too small to count alone.
     let top = |to: Place| {
         places

@@ -66,7 +66,7 @@ impl Sums {
     }
 }
 
-/// The straight pieces of least cost. The search is exact: a start is dropped only when it can't win any more.
+/// The straight pieces of least cost.
 pub(super) fn pieces(cells: &[Cell]) -> Vec<Piece> {
     // Small numbers in the sums keep digits.
     let center = cells.get(cells.len() / 2).map_or(0.0, |cell| cell.t);
@@ -79,7 +79,34 @@ pub(super) fn pieces(cells: &[Cell]) -> Vec<Piece> {
         sums.push(so_far);
     }
     let price = PIECE_PRICE * (cells.len().max(2) as f64).ln();
-    // Best cost of the cells before each border, and where its last piece starts.
+    let best = cheapest(&sums, price);
+    let mut found = Vec::new();
+    let mut end = cells.len();
+    while end > 0 {
+        let start = best.get(end).map_or(0, |(_, start)| *start);
+        if let (Some(before), Some(upto), Some(first), Some(last)) = (
+            sums.get(start),
+            sums.get(end),
+            cells.get(start),
+            cells.get(end - 1),
+        ) {
+            let (t, v, slope, _) = upto.line(*before);
+            let at = |cell: &Cell| (cell.t, level + v + slope * (cell.t - center - t));
+            found.push(Piece {
+                cells: start..end,
+                start: at(first),
+                end: at(last),
+            });
+        }
+        end = start;
+    }
+    found.reverse();
+    found
+}
+
+/// Least cost of the cells before each border at a price for each piece, and where the last piece then starts. The search is exact:
+/// a start is dropped only when it can't win any more.
+fn cheapest(sums: &[Sums], price: f64) -> Vec<(f64, usize)> {
     let mut best: Vec<(f64, usize)> = vec![(-price, 0)];
     let mut starts = vec![0_usize];
     let mut costs: Vec<f64> = Vec::new();
@@ -106,26 +133,5 @@ pub(super) fn pieces(cells: &[Cell]) -> Vec<Piece> {
         starts.retain(|_| at.next().is_some_and(|cost| *cost <= least.0));
         starts.push(end);
     }
-    let mut found = Vec::new();
-    let mut end = cells.len();
-    while end > 0 {
-        let start = best.get(end).map_or(0, |(_, start)| *start);
-        if let (Some(before), Some(upto), Some(first), Some(last)) = (
-            sums.get(start),
-            sums.get(end),
-            cells.get(start),
-            cells.get(end - 1),
-        ) {
-            let (t, v, slope, _) = upto.line(*before);
-            let at = |cell: &Cell| (cell.t, level + v + slope * (cell.t - center - t));
-            found.push(Piece {
-                cells: start..end,
-                start: at(first),
-                end: at(last),
-            });
-        }
-        end = start;
-    }
-    found.reverse();
-    found
+    best
 }

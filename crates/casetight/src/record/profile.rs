@@ -154,6 +154,20 @@ impl ReadingProfile {
     /// # Errors
     /// [`ProfileError`] names the key.
     pub fn check(&self) -> Result<(), ProfileError> {
+        self.check_marks()?;
+        if !(self.scale.is_finite() && self.scale != 0.0) {
+            let got = self.scale;
+            return Err(ProfileError::Scale { key: "scale", got });
+        }
+        if !self.offset.is_finite() {
+            let got = self.offset;
+            return Err(ProfileError::Scale { key: "offset", got });
+        }
+        self.check_columns()
+    }
+
+    /// No mark may stand for two things, or for what a number is written with.
+    fn check_marks(&self) -> Result<(), ProfileError> {
         let taken = |mark: char| {
             mark.is_alphanumeric() || matches!(mark, '"' | '\n' | '\r' | '+' | '-' | '\u{2212}')
         };
@@ -182,14 +196,11 @@ impl ReadingProfile {
                 return Err(ProfileError::Thousands { key, got });
             }
         }
-        if !(self.scale.is_finite() && self.scale != 0.0) {
-            let got = self.scale;
-            return Err(ProfileError::Scale { key: "scale", got });
-        }
-        if !self.offset.is_finite() {
-            let got = self.offset;
-            return Err(ProfileError::Scale { key: "offset", got });
-        }
+        Ok(())
+    }
+
+    /// Columns are counted from one, named only where a header names them, and each is one thing.
+    fn check_columns(&self) -> Result<(), ProfileError> {
         let columns = [
             ("time", Some(&self.time)),
             ("pressure", Some(&self.pressure)),
@@ -352,40 +363,9 @@ impl ReadingProfile {
                 continue;
             };
             let line = row.line;
-            let time = if self.time_unit == TimeUnit::Date {
-                let instant = Instant::parse(cells.time).ok_or_else(|| TraceError::NotADate {
-                    line,
-                    column: self.time.to_string(),
-                    found: quoted(cells.time, true),
-                })?;
-                instant.seconds_after(*start.get_or_insert(instant))
-            } else {
-                let number = self.number(cells.time, line, &self.time, self.time_thousands)?;
-                self.time_unit.seconds(number)
-            };
-            let number = self.number(
-                cells.pressure,
-                line,
-                &self.pressure,
-                self.pressure_thousands,
-            )?;
-            let gauge = self
-                .pressure_unit
-                .unit
-                .to_si(self.offset + self.scale * number)
-                - ambient;
-            let temperature = match (&self.temperature, cells.temperature) {
-                (Some(column), Some(text)) => {
-                    let number = self.number(text, line, column, None)?;
-                    Some(
-                        self.temperature_unit
-                            .unwrap_or_else(ColumnUnit::si)
-                            .unit
-                            .to_si(number),
-                    )
-                }
-                _ => None,
-            };
+            let time = self.seconds(cells.time, line, &mut start)?;
+            let gauge = self.pascals(cells.pressure, line)? - ambient;
+            let temperature = self.kelvins(cells.temperature, line)?;
             for (value, column, found) in [
                 (time, &self.time, cells.time),
                 (gauge, &self.pressure, cells.pressure),
@@ -458,6 +438,42 @@ impl ReadingProfile {
         let empty =
             cells.time.is_empty() || cells.pressure.is_empty() || cells.temperature == Some("");
         Ok((!(missing && empty)).then_some(cells))
+    }
+
+    /// A time \[s\]; a date's is that since the first one, which is kept in `start`.
+    fn seconds(
+        &self,
+        text: &str,
+        line: u64,
+        start: &mut Option<Instant>,
+    ) -> Result<f64, TraceError> {
+        if self.time_unit == TimeUnit::Date {
+            let instant = Instant::parse(text).ok_or_else(|| TraceError::NotADate {
+                line,
+                column: self.time.to_string(),
+                found: quoted(text, true),
+            })?;
+            return Ok(instant.seconds_after(*start.get_or_insert(instant)));
+        }
+        let number = self.number(text, line, &self.time, self.time_thousands)?;
+        Ok(self.time_unit.seconds(number))
+    }
+
+    /// A pressure as the file counts it, gauge or absolute \[Pa\].
+    fn pascals(&self, text: &str, line: u64) -> Result<f64, TraceError> {
+        let number = self.number(text, line, &self.pressure, self.pressure_thousands)?;
+        let scaled = self.offset + self.scale * number;
+        Ok(self.pressure_unit.unit.to_si(scaled))
+    }
+
+    /// A temperature \[K\], where the profile has a column of them.
+    fn kelvins(&self, text: Option<&str>, line: u64) -> Result<Option<f64>, TraceError> {
+        let (Some(column), Some(text)) = (&self.temperature, text) else {
+            return Ok(None);
+        };
+        let number = self.number(text, line, column, None)?;
+        let unit = self.temperature_unit.unwrap_or_else(ColumnUnit::si).unit;
+        Ok(Some(unit.to_si(number)))
     }
 
     /// A number as this profile writes it.

@@ -1,3 +1,5 @@
+//! Profiles of foreign files: what they read, and what they refuse.
+
 use proptest::prelude::*;
 
 use super::*;
@@ -41,9 +43,9 @@ fn reads(profile: &ReadingProfile, bytes: &[u8], times: &[f64], gauges: &[f64]) 
     );
 }
 
+/// Microseconds with points between thousands, pressures with decimal points.
 #[test]
-fn loggers_of_many_habits() {
-    // Microseconds with points between thousands, pressures with decimal points.
+fn thousands_in_times() {
     let thousands = ReadingProfile {
         separator: ';',
         time_unit: TimeUnit::Microseconds,
@@ -57,7 +59,11 @@ fn loggers_of_many_habits() {
         &[0.0, 1.003],
         &[765_200.0, 765_100.0],
     );
-    // Decimal commas and thousands points in one column; the true minus.
+}
+
+/// Decimal commas and thousands points in one column; the true minus.
+#[test]
+fn decimal_commas() {
     let german = ReadingProfile {
         separator: ';',
         decimal: ',',
@@ -72,7 +78,11 @@ fn loggers_of_many_habits() {
         &[0.0, 30.0, 60.0],
         &[-1234.5, -12.5, 1e6],
     );
-    // Runs of spaces, a preamble, comments of another kind, hours.
+}
+
+/// Runs of spaces, a preamble, comments of another kind, hours.
+#[test]
+fn columns_parted_by_spaces() {
     let spaces = ReadingProfile {
         separator: ' ',
         comment: "//".to_owned(),
@@ -87,7 +97,11 @@ fn loggers_of_many_habits() {
         &[0.0, 1800.0],
         &[48e3, 47.5e3],
     );
-    // Absolute, below ambient.
+}
+
+/// Absolute, below ambient.
+#[test]
+fn absolute_pressures() {
     let absolute = ReadingProfile {
         pressure_unit: "mbar".parse().unwrap(),
         pressure_kind: PressureKind::Absolute,
@@ -100,7 +114,11 @@ fn loggers_of_many_habits() {
         &[0.0, 0.25],
         &[-50e3, -49_850.0],
     );
-    // A sensor of 0.5 to 4.5 V for 0 to 2 bar.
+}
+
+/// A sensor of 0.5 to 4.5 V for 0 to 2 bar.
+#[test]
+fn volts_of_a_sensor() {
     let volts = ReadingProfile {
         pressure_unit: "bar".parse().unwrap(),
         scale: 0.5,
@@ -109,7 +127,11 @@ fn loggers_of_many_habits() {
         ..numbered(2, 1)
     };
     reads(&volts, b"0.5\t0\n4.5\t1\n", &[0.0, 1.0], &[0.0, 2e5]);
-    // Dates, from the first on.
+}
+
+/// Dates, from the first on.
+#[test]
+fn dates_are_counted_from_the_first() {
     let dates = ReadingProfile {
         time_unit: TimeUnit::Date,
         ..named("when", "pa")
@@ -228,96 +250,47 @@ fn a_foreign_file_at_fault_says_line_and_remedy() {
     assert!(error.to_string().contains("line 1: 2 field(s) and no column 5"), "{error}");
 }
 
+/// A profile with one change is refused at a key, in words.
+#[track_caller]
+fn refuses(change: impl Fn(&mut ReadingProfile), key: &str, said: &str) {
+    let mut profile = named("t", "p");
+    change(&mut profile);
+    let error = profile.check().unwrap_err();
+    assert_eq!(error.key(), key, "{error}");
+    assert!(error.to_string().contains(said), "{error}");
+    assert_eq!(
+        profile.read(&b"t,p\n0,1\n"[..], None),
+        Err(TraceError::Profile(error))
+    );
+}
+
 #[test]
 fn a_profile_that_contradicts_itself_is_refused() {
-    let base = || named("t", "p");
-    for (profile, key, said) in [
-        (
-            ReadingProfile {
-                separator: '5',
-                ..base()
-            },
-            "separator",
-            "can't part columns",
-        ),
-        (
-            ReadingProfile {
-                separator: '\u{a7}',
-                ..base()
-            },
-            "separator",
-            "can't part columns",
-        ),
-        (
-            ReadingProfile {
-                decimal: ';',
-                ..base()
-            },
-            "decimal",
-            "write \".\" or \",\"",
-        ),
-        (
-            ReadingProfile {
-                decimal: ',',
-                ..base()
-            },
-            "separator",
-            "both separator and decimal mark",
-        ),
-        (
-            ReadingProfile {
-                pressure_thousands: Some('.'),
-                ..base()
-            },
-            "pressure_thousands",
-            "can't be told",
-        ),
-        (
-            ReadingProfile {
-                time_thousands: Some(','),
-                ..base()
-            },
-            "time_thousands",
-            "can't be told",
-        ),
-        (
-            ReadingProfile {
-                scale: 0.0,
-                ..base()
-            },
-            "scale",
-            "a scale not zero",
-        ),
-        (
-            ReadingProfile {
-                offset: f64::INFINITY,
-                ..base()
-            },
-            "offset",
-            "must be finite",
-        ),
-        (
-            ReadingProfile {
-                header: false,
-                ..base()
-            },
-            "time",
-            "write the column's number",
-        ),
-        (numbered(0, 1), "time", "counted from 1"),
-        (numbered(2, 2), "pressure", "both column 2"),
-    ] {
-        let error = profile.check().unwrap_err();
-        assert_eq!(error.key(), key, "{error}");
-        assert!(error.to_string().contains(said), "{error}");
-        assert_eq!(
-            profile.read(&b"t,p\n0,1\n"[..], None),
-            Err(TraceError::Profile(error))
-        );
-    }
+    refuses(|p| p.separator = '5', "separator", "can't part columns");
+    refuses(
+        |p| p.separator = '\u{a7}',
+        "separator",
+        "can't part columns",
+    );
+    refuses(|p| p.decimal = ';', "decimal", "write \".\" or \",\"");
+    let said = "both separator and decimal mark";
+    refuses(|p| p.decimal = ',', "separator", said);
+    let said = "can't be told";
+    refuses(
+        |p| p.pressure_thousands = Some('.'),
+        "pressure_thousands",
+        said,
+    );
+    refuses(|p| p.time_thousands = Some(','), "time_thousands", said);
+    refuses(|p| p.scale = 0.0, "scale", "a scale not zero");
+    refuses(|p| p.offset = f64::INFINITY, "offset", "must be finite");
+    let said = "write the column's number";
+    refuses(|p| p.header = false, "time", said);
+    refuses(|p| *p = numbered(0, 1), "time", "counted from 1");
+    refuses(|p| *p = numbered(2, 2), "pressure", "both column 2");
     let absolute = ReadingProfile {
         pressure_kind: PressureKind::Absolute,
-        ..base()
+        ..named("t", "p")
     };
     let error = absolute.read(&b"t,p\n0,1\n"[..], None).unwrap_err();
     assert_eq!(error, TraceError::Profile(ProfileError::NoAmbient));

@@ -39,6 +39,56 @@ fn unit_of<Q: TradeUnits>(spelling: &str) -> Option<&'static Unit> {
         .or_else(|| Q::unit(spelling).ok())
 }
 
+/// What the names of a header say.
+#[derive(Debug, Default)]
+struct Named {
+    time: Option<Column>,
+    gauge: Option<Column>,
+    temperature: Option<Column>,
+    /// The first gauge column whose unit nobody knows, and that unit.
+    unknown: Option<(String, String)>,
+}
+
+impl Named {
+    fn of(names: &[String], line: u64) -> Result<Self, TraceError> {
+        let mut named = Self::default();
+        for (index, name) in names.iter().enumerate() {
+            let lower = name.to_ascii_lowercase();
+            let (place, unit) = if lower == TIME {
+                (&mut named.time, None)
+            } else if let Some(spelling) = lower.strip_prefix(GAUGE) {
+                let Some(unit) = unit_of::<GaugePressure>(spelling) else {
+                    named
+                        .unknown
+                        .get_or_insert_with(|| (quoted(name, true), quoted(spelling, true)));
+                    continue;
+                };
+                (&mut named.gauge, Some(unit))
+            } else if let Some(unit) = lower
+                .strip_prefix(TEMPERATURE)
+                .and_then(unit_of::<ThermodynamicTemperature>)
+            {
+                (&mut named.temperature, Some(unit))
+            } else {
+                continue;
+            };
+            let column = Column {
+                name: name.clone(),
+                index,
+                unit,
+            };
+            if let Some(first) = place.replace(column) {
+                return Err(TraceError::TwoColumns {
+                    line,
+                    first: first.name,
+                    second: name.clone(),
+                });
+            }
+        }
+        Ok(named)
+    }
+}
+
 impl Columns {
     pub(super) fn of(header: &Row<'_>) -> Result<Self, TraceError> {
         let line = header.line;
@@ -57,46 +107,14 @@ impl Columns {
                 found: found(),
             });
         }
-        let (mut time, mut gauge, mut temperature) = (None, None, None);
-        let mut unknown = None;
-        for (index, name) in names.iter().enumerate() {
-            let lower = name.to_ascii_lowercase();
-            let (place, unit) = if lower == TIME {
-                (&mut time, None)
-            } else if let Some(spelling) = lower.strip_prefix(GAUGE) {
-                let Some(unit) = unit_of::<GaugePressure>(spelling) else {
-                    unknown.get_or_insert_with(|| (quoted(name, true), quoted(spelling, true)));
-                    continue;
-                };
-                (&mut gauge, Some(unit))
-            } else if let Some(unit) = lower
-                .strip_prefix(TEMPERATURE)
-                .and_then(unit_of::<ThermodynamicTemperature>)
-            {
-                (&mut temperature, Some(unit))
-            } else {
-                continue;
-            };
-            let column = Column {
-                name: name.clone(),
-                index,
-                unit,
-            };
-            if let Some(first) = place.replace(column) {
-                return Err(TraceError::TwoColumns {
-                    line,
-                    first: first.name,
-                    second: name.clone(),
-                });
-            }
-        }
+        let named = Named::of(&names, line)?;
         let missing = |column| TraceError::MissingColumn {
             line,
             column,
             found: found(),
         };
-        let time = time.ok_or_else(|| missing(TIME))?;
-        let gauge = gauge.ok_or_else(|| match unknown {
+        let time = named.time.ok_or_else(|| missing(TIME))?;
+        let gauge = named.gauge.ok_or_else(|| match named.unknown {
             Some((column, unit)) => TraceError::UnknownUnit { line, column, unit },
             None => missing(GAUGE_COLUMN),
         })?;
@@ -105,7 +123,7 @@ impl Columns {
             count: names.len(),
             time,
             gauge,
-            temperature,
+            temperature: named.temperature,
         })
     }
 
