@@ -145,37 +145,12 @@ pub fn compare(
         Ratio::new(&old.widened(common), new)
     };
 
-    let (low_known, high_known) = match known {
-        (Known::AtLeast, Known::AtLeast) => (false, false),
-        (Known::AtLeast, _) => (false, true),
-        (_, Known::AtLeast) => (true, false),
-        _ => (true, true),
-    };
-    let low = if low_known {
-        distribution.quantile(tail)
-    } else {
-        0.0
-    };
-    let high = if high_known {
-        distribution.quantile(1.0 - tail)
-    } else {
-        f64::INFINITY
-    };
-    let below = distribution.at_most(1.0);
-    let (probability_fell, p_value) = match (low_known, high_known) {
-        (true, true) => (below, 2.0 * below.min(1.0 - below)),
-        (false, true) => (below, (2.0 * (1.0 - below)).min(1.0)),
-        (true, false) => (below, (2.0 * below).min(1.0)),
-        (false, false) => (0.5, 1.0),
-    };
-    let change = if high < 1.0 {
-        Change::Fell
-    } else if low > 1.0 {
-        Change::Grew
-    } else {
-        Change::NotTold
-    };
-
+    let Told {
+        low,
+        high,
+        probability_fell,
+        p_value,
+    } = Told::of(&distribution, known, tail);
     let mut notes = Vec::new();
     if *shared != Shared::nothing() {
         notes.push(Note::Shared(*shared));
@@ -194,11 +169,59 @@ pub fn compare(
             high,
             level,
         },
-        change,
+        change: if high < 1.0 {
+            Change::Fell
+        } else if low > 1.0 {
+            Change::Grew
+        } else {
+            Change::NotTold
+        },
         probability_fell,
         p_value: p_value.max(LEAST_P),
         notes,
     })
+}
+
+/// What the distribution of the ratio tells, as far as each end of the ratio is known at all.
+struct Told {
+    low: f64,
+    high: f64,
+    probability_fell: f64,
+    p_value: f64,
+}
+
+impl Told {
+    fn of(distribution: &Ratio, known: (Known, Known), tail: f64) -> Self {
+        let (low_known, high_known) = match known {
+            (Known::AtLeast, Known::AtLeast) => (false, false),
+            (Known::AtLeast, _) => (false, true),
+            (_, Known::AtLeast) => (true, false),
+            _ => (true, true),
+        };
+        let low = if low_known {
+            distribution.quantile(tail)
+        } else {
+            0.0
+        };
+        let high = if high_known {
+            distribution.quantile(1.0 - tail)
+        } else {
+            f64::INFINITY
+        };
+        let below = distribution.at_most(1.0);
+        let (probability_fell, p_value) = match (low_known, high_known) {
+            (true, true) => (below, 2.0 * below.min(1.0 - below)),
+            (false, true) => (below, (2.0 * (1.0 - below)).min(1.0)),
+            (true, false) => (below, (2.0 * below).min(1.0)),
+            (false, false) => (0.5, 1.0),
+        };
+        Self {
+            low,
+            high,
+            probability_fell,
+            p_value,
+        }
+    }
 }
 
 /// The two areas as they enter the ratio, and what a shared gauge leaves in it.

@@ -447,14 +447,22 @@ fn growth_in_days_is_told_for_thirty() {
     assert!(trend.to_string().contains("in 30 days"));
 }
 
-/// Bounds pull where the line would leave them, and nowhere else.
-#[test]
-fn bounds_in_a_trend() {
-    let coarse = bench("200 Pa", 0.0);
-    let fine = bench("1 Pa", 0.0);
+/// Four tests that double from one to the next.
+fn rising(bench: &Bench) -> Vec<TrendPoint> {
     let rising = [(2.0, 0.001), (3.0, 0.0021), (4.0, 0.0039), (5.0, 0.0083)];
-    let alone = points(&fine, &rising);
-    let of = |points: &[TrendPoint]| trend(points, Unit::Tests, &Shared::all(), 0.95).unwrap();
+    points(bench, &rising)
+}
+
+fn from_test_to_test(points: &[TrendPoint]) -> Trend {
+    trend(points, Unit::Tests, &Shared::all(), 0.95).unwrap()
+}
+
+/// Bounds from above pull where the line would leave them, and nowhere else.
+#[test]
+fn upper_bounds_in_a_trend() {
+    let coarse = bench("200 Pa", 0.0);
+    let alone = rising(&bench("1 Pa", 0.0));
+    let of = from_test_to_test;
     let without = of(&alone).growth.unwrap();
 
     // Two tests of a sound engine before; their upper ends lie above the line through the rest: nothing changes.
@@ -487,19 +495,7 @@ fn bounds_in_a_trend() {
         "{strict:?}"
     );
 
-    // A stalled pump at the end, far above the line.
-    let mut with = alone;
-    with.push(TrendPoint {
-        at: 6.0,
-        test: stalled(&fine, 60.0, "7 kPa"),
-    });
-    let gross = of(&with).growth.unwrap();
-    assert!(
-        gross.value.unwrap() > 1.2 * without.value.unwrap(),
-        "{gross:?}"
-    );
-
-    // Bounds alone tell no trend.
+    // They alone tell no trend.
     let sound: Vec<TrendPoint> = (0..4)
         .map(|n| TrendPoint {
             at: f64::from(n),
@@ -511,6 +507,24 @@ fn bounds_in_a_trend() {
     assert!(
         none.to_string().contains("No trend can be told: 0 of 4"),
         "{none}"
+    );
+}
+
+/// A stalled pump at the end, far above the line.
+#[test]
+fn a_lower_bound_in_a_trend() {
+    let fine = bench("1 Pa", 0.0);
+    let mut with = rising(&fine);
+    let of = from_test_to_test;
+    let without = of(&with).growth.unwrap();
+    with.push(TrendPoint {
+        at: 6.0,
+        test: stalled(&fine, 60.0, "7 kPa"),
+    });
+    let gross = of(&with).growth.unwrap();
+    assert!(
+        gross.value.unwrap() > 1.2 * without.value.unwrap(),
+        "{gross:?}"
     );
 }
 

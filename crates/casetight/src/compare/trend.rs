@@ -135,16 +135,7 @@ pub fn trend(
     let model = Model::new(points, unit, shared)?;
     let two_sided = model.two_sided();
     if two_sided < LEAST_TESTS {
-        return Ok(Trend {
-            unit,
-            growth: None,
-            scatter: f64::NAN,
-            fitted_m2: vec![f64::NAN; tests],
-            p_value: 1.0,
-            course: Course::NotTold,
-            tests,
-            two_sided,
-        });
+        return Ok(Trend::not_told(unit, tests, two_sided));
     }
     let steepest = model.steepest().ok_or(CompareError::OneDate)?;
     let best = model.best(steepest);
@@ -152,21 +143,7 @@ pub fn trend(
     let freedom = n - 2.0;
     let t = probability::student_t_quantile(0.5 + level / 2.0, freedom);
     let drop = n * (t * t / freedom).ln_1p();
-    let end = |towards: f64| -> f64 {
-        let excess = |b: f64| best.drop_to(model.profile(b).ln_likelihood) - drop;
-        let mut step = (towards * steepest * 0.05).abs().max(1e-6);
-        let mut inside = best.slope;
-        for _ in 0..60 {
-            let outside = best.slope + towards * step;
-            if excess(outside) > 0.0 {
-                return root::newton_bracketed(inside, outside, 1 << 30, |b| (excess(b), f64::NAN))
-                    .unwrap_or(outside);
-            }
-            inside = outside;
-            step *= 1.7;
-        }
-        towards * f64::INFINITY
-    };
+    let end = |towards: f64| model.slope_at_drop(&best, (towards, steepest), drop);
     let (low, high) = (end(-1.0), end(1.0));
     let flat = best.drop_to(model.profile(0.0).ln_likelihood);
     let t_of_flat = (freedom * (flat / n).exp_m1()).sqrt();
@@ -196,6 +173,22 @@ pub fn trend(
         tests,
         two_sided,
     })
+}
+
+impl Trend {
+    /// Of too few tests that tell the leak's size to both sides.
+    fn not_told(unit: Unit, tests: usize, two_sided: usize) -> Self {
+        Self {
+            unit,
+            growth: None,
+            scatter: f64::NAN,
+            fitted_m2: vec![f64::NAN; tests],
+            p_value: 1.0,
+            course: Course::NotTold,
+            tests,
+            two_sided,
+        }
+    }
 }
 
 /// A test as the likelihood sees it.
@@ -335,6 +328,23 @@ impl Model {
             scatter,
             ln_likelihood: self.ln_likelihood(slope, middle, scatter),
         }
+    }
+
+    /// The slope `towards` lower (-1) or higher (1) ones at which the profile has dropped by so much; infinite where it never does.
+    fn slope_at_drop(&self, best: &Line, (towards, steepest): (f64, f64), drop: f64) -> f64 {
+        let excess = |b: f64| best.drop_to(self.profile(b).ln_likelihood) - drop;
+        let mut step = (towards * steepest * 0.05).abs().max(1e-6);
+        let mut inside = best.slope;
+        for _ in 0..60 {
+            let outside = best.slope + towards * step;
+            if excess(outside) > 0.0 {
+                return root::newton_bracketed(inside, outside, 1 << 30, |b| (excess(b), f64::NAN))
+                    .unwrap_or(outside);
+            }
+            inside = outside;
+            step *= 1.7;
+        }
+        towards * f64::INFINITY
     }
 
     fn ln_likelihood(&self, slope: f64, middle: f64, scatter: f64) -> f64 {

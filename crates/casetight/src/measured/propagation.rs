@@ -223,31 +223,7 @@ pub fn propagate_slice(
         }
     }
 
-    let mut sensitivity = DMatrix::<f64>::zeros(values.len(), inputs.len());
-    for (column, input) in inputs.iter().enumerate() {
-        seed(&mut point, column, 1.0);
-        let outputs = model(&point);
-        seed(&mut point, column, 0.0);
-        if outputs.len() != values.len() {
-            return Err(MeasuredError::ModelOutputs {
-                got: outputs.len(),
-                expected: values.len(),
-            });
-        }
-        for (output, derivative) in outputs.iter().map(|output| output.eps).enumerate() {
-            if !derivative.is_finite() {
-                return Err(MeasuredError::ModelDerivative {
-                    output,
-                    input: input.name.clone(),
-                    got: derivative,
-                });
-            }
-            if let Some(entry) = sensitivity.get_mut((output, column)) {
-                *entry = derivative;
-            }
-        }
-    }
-
+    let sensitivity = sensitivities(inputs, &mut point, values.len(), model)?;
     let spread = DMatrix::from_diagonal(&nalgebra::DVector::from_iterator(
         inputs.len(),
         inputs.iter().map(|input| input.standard_uncertainty),
@@ -261,21 +237,11 @@ pub fn propagate_slice(
         .map(|(&value, (sensitivities, parts))| {
             let with_others = &correlation * parts.transpose();
             let variance = (parts * &with_others).sum().max(0.0);
-            let contributions: Vec<Contribution> = inputs
-                .iter()
-                .zip(sensitivities.iter())
-                .zip(parts.iter().zip(with_others.iter()))
-                .map(|((input, &sensitivity), (&part, &joint))| Contribution {
-                    name: input.name.clone(),
-                    sensitivity,
-                    uncertainty: part,
-                    variance_share: if variance > 0.0 {
-                        part * joint / variance
-                    } else {
-                        0.0
-                    },
-                })
-                .collect();
+            let contributions = contributions(
+                inputs.iter().zip(sensitivities.iter()),
+                parts.iter().zip(with_others.iter()),
+                variance,
+            );
             Propagated {
                 value,
                 standard_uncertainty: variance.sqrt(),
@@ -292,6 +258,62 @@ pub fn propagate_slice(
         outputs,
         covariance: covariance.transpose().as_slice().to_vec(),
     })
+}
+
+/// Each input's part in an output of this variance: how the output follows it, its own part in the uncertainty, and that together
+/// with the inputs that it is correlated with.
+fn contributions<'i>(
+    inputs: impl Iterator<Item = (&'i Input, &'i f64)>,
+    parts: impl Iterator<Item = (&'i f64, &'i f64)>,
+    variance: f64,
+) -> Vec<Contribution> {
+    inputs
+        .zip(parts)
+        .map(|((input, &sensitivity), (&part, &joint))| Contribution {
+            name: input.name.clone(),
+            sensitivity,
+            uncertainty: part,
+            variance_share: if variance > 0.0 {
+                part * joint / variance
+            } else {
+                0.0
+            },
+        })
+        .collect()
+}
+
+/// The derivatives of each output by each input, one call of the model for each input.
+fn sensitivities(
+    inputs: &[Input],
+    point: &mut [Dual],
+    outputs: usize,
+    model: impl Fn(&[Dual]) -> Vec<Dual>,
+) -> Result<DMatrix<f64>, MeasuredError> {
+    let mut sensitivity = DMatrix::<f64>::zeros(outputs, inputs.len());
+    for (column, input) in inputs.iter().enumerate() {
+        seed(point, column, 1.0);
+        let found = model(point);
+        seed(point, column, 0.0);
+        if found.len() != outputs {
+            return Err(MeasuredError::ModelOutputs {
+                got: found.len(),
+                expected: outputs,
+            });
+        }
+        for (output, derivative) in found.iter().map(|output| output.eps).enumerate() {
+            if !derivative.is_finite() {
+                return Err(MeasuredError::ModelDerivative {
+                    output,
+                    input: input.name.clone(),
+                    got: derivative,
+                });
+            }
+            if let Some(entry) = sensitivity.get_mut((output, column)) {
+                *entry = derivative;
+            }
+        }
+    }
+    Ok(sensitivity)
 }
 
 fn seed(point: &mut [Dual], index: usize, derivative: f64) {

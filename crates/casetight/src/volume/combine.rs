@@ -9,7 +9,8 @@ use super::error::VolumeError;
 use super::method::Method;
 use super::tested::{Part, TestedVolume, sourced};
 use crate::measured::{
-    Contribution, Dual, Evaluation, Measurable, Measured, MeasuredError, propagate_slice,
+    Contribution, Dual, Evaluation, Measurable, Measured, MeasuredError, PropagatedJointly,
+    propagate_slice,
 };
 use crate::numerics::probability;
 use crate::quantity::Volume;
@@ -88,26 +89,8 @@ pub fn combine_sharing(volumes: &[TestedVolume], shared: &[&str]) -> Result<Comb
     if count == 0 {
         return Err(VolumeError::NothingToCombine);
     }
-    let spreads: Vec<f64> = volumes
-        .iter()
-        .map(|tested| tested.volume.standard_uncertainty().value)
-        .collect();
-    if count > 1
-        && let Some((exact, _)) = volumes.iter().zip(&spreads).find(|(_, u)| **u <= 0.0)
-    {
-        return Err(VolumeError::NoUncertainty {
-            method: exact.method,
-        });
-    }
-    let correlation = DMatrix::from_fn(count, count, |row, column| {
-        match (volumes.get(row), volumes.get(column)) {
-            (Some(a), Some(b)) if row != column => {
-                let scale = a.volume.standard_uncertainty() * b.volume.standard_uncertainty();
-                shared_covariance(a, b, shared) / scale.value
-            }
-            _ => 1.0,
-        }
-    });
+    let spreads = spreads(volumes)?;
+    let correlation = correlation(volumes, shared);
     let values = DVector::from_iterator(count, volumes.iter().map(|v| v.volume.value().si()));
     let weights = weights(&correlation, &spreads)?;
     let mean = weights.dot(&values);
@@ -118,20 +101,7 @@ pub fn combine_sharing(volumes: &[TestedVolume], shared: &[&str]) -> Result<Comb
         0.0
     };
 
-    let inputs: Vec<_> = volumes
-        .iter()
-        .map(|tested| tested.volume.input(tested.method.words()))
-        .collect();
-    // Independent volumes keep their effective degrees of freedom.
-    let independent = correlation == DMatrix::identity(count, count);
-    let rows = correlation.transpose();
-    let joint = propagate_slice(&inputs, (!independent).then_some(rows.as_slice()), |x| {
-        let mut sum = Dual::from(0.0);
-        for (&volume, &weight) in x.iter().zip(weights.iter()) {
-            sum += volume * weight;
-        }
-        vec![sum]
-    })?;
+    let joint = weighted_sum(volumes, &weights, &correlation)?;
     let (got, expected) = (joint.outputs().len(), 1);
     let output = joint
         .outputs()
@@ -142,6 +112,9 @@ pub fn combine_sharing(volumes: &[TestedVolume], shared: &[&str]) -> Result<Comb
     let degrees_of_freedom = count - 1;
     let widening = birge(chi_squared, degrees_of_freedom).map_or(1.0, |ratio| ratio.max(1.0));
 
+    let pull = |residual: f64, u_i: f64| {
+        (count > 1 && u_i > u).then(|| residual / ((u_i - u) * (u_i + u)).sqrt())
+    };
     let members = volumes
         .iter()
         .zip(weights.iter().zip(residuals.iter().zip(&spreads)))
@@ -149,7 +122,7 @@ pub fn combine_sharing(volumes: &[TestedVolume], shared: &[&str]) -> Result<Comb
             method: tested.method,
             volume: tested.volume.clone(),
             weight,
-            pull: (count > 1 && u_i > u).then(|| residual / ((u_i - u) * (u_i + u)).sqrt()),
+            pull: pull(residual, u_i),
         })
         .collect();
     let contributions = output
@@ -167,6 +140,56 @@ pub fn combine_sharing(volumes: &[TestedVolume], shared: &[&str]) -> Result<Comb
         chi_squared,
         degrees_of_freedom,
         taken_as_independent: common_names(volumes, shared),
+    })
+}
+
+/// Standard uncertainties \[m3\]; none is zero where there are several.
+fn spreads(volumes: &[TestedVolume]) -> Result<Vec<f64>, VolumeError> {
+    let spreads: Vec<f64> = volumes
+        .iter()
+        .map(|tested| tested.volume.standard_uncertainty().value)
+        .collect();
+    if volumes.len() > 1
+        && let Some((exact, _)) = volumes.iter().zip(&spreads).find(|(_, u)| **u <= 0.0)
+    {
+        return Err(VolumeError::NoUncertainty {
+            method: exact.method,
+        });
+    }
+    Ok(spreads)
+}
+
+fn correlation(volumes: &[TestedVolume], shared: &[&str]) -> DMatrix<f64> {
+    let count = volumes.len();
+    DMatrix::from_fn(count, count, |row, column| {
+        match (volumes.get(row), volumes.get(column)) {
+            (Some(a), Some(b)) if row != column => {
+                let scale = a.volume.standard_uncertainty() * b.volume.standard_uncertainty();
+                shared_covariance(a, b, shared) / scale.value
+            }
+            _ => 1.0,
+        }
+    })
+}
+
+/// The mean with its uncertainty before any widening. Independent volumes keep their effective degrees of freedom.
+fn weighted_sum(
+    volumes: &[TestedVolume],
+    weights: &DVector<f64>,
+    correlation: &DMatrix<f64>,
+) -> Result<PropagatedJointly, MeasuredError> {
+    let inputs: Vec<_> = volumes
+        .iter()
+        .map(|tested| tested.volume.input(tested.method.words()))
+        .collect();
+    let independent = *correlation == DMatrix::identity(volumes.len(), volumes.len());
+    let rows = correlation.transpose();
+    propagate_slice(&inputs, (!independent).then_some(rows.as_slice()), |x| {
+        let mut sum = Dual::from(0.0);
+        for (&volume, &weight) in x.iter().zip(weights.iter()) {
+            sum += volume * weight;
+        }
+        vec![sum]
     })
 }
 

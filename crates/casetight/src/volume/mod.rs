@@ -7,6 +7,7 @@ mod added_leak;
 #[cfg(test)]
 mod bench;
 mod combine;
+mod crank;
 mod direct;
 mod engine;
 mod error;
@@ -22,7 +23,8 @@ mod tested;
 
 pub use added_leak::{AddedLeak, VolumeAndArea};
 pub use combine::{Combined, Member, combine, combine_sharing};
-pub use engine::{Crank, Engine, TurnPoint};
+pub use crank::Crank;
+pub use engine::{Engine, TurnPoint};
 pub use error::VolumeError;
 pub use expansion::Expansion;
 pub use fill::{Fill, Liquid, water_density};

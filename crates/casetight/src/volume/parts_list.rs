@@ -307,66 +307,51 @@ mod tests {
     use super::*;
     use crate::volume::bench::{agrees_with_monte_carlo, cm3, mm, one};
 
-    #[test]
-    fn first_order_agrees_with_monte_carlo() {
+    /// A case with one piece of each shape.
+    fn a_case() -> PartsList {
+        let case = Shape::Cylinder {
+            diameter: mm(70.0, 0.2),
+            length: mm(50.0, 0.3),
+        };
+        let neck = Shape::Frustum {
+            first: mm(40.0, 0.3),
+            second: mm(52.0, 0.3),
+            length: mm(20.0, 0.3),
+        };
+        let duct = Shape::Block {
+            length: mm(30.0, 0.5),
+            width: mm(10.0, 0.2),
+            height: mm(12.0, 0.2),
+        };
+        let bearing = Shape::Annulus {
+            outer: mm(35.0, 0.1),
+            inner: mm(17.0, 0.1),
+            length: mm(10.0, 0.1),
+        };
+        let rod = Shape::Known {
+            volume: cm3(9.0, 0.5),
+        };
         let piece = |name: &'static str, shape, sense, count| Piece {
             name: name.into(),
             shape,
             sense,
             count,
         };
-        let list = PartsList {
+        PartsList {
             pieces: vec![
-                piece(
-                    "case",
-                    Shape::Cylinder {
-                        diameter: mm(70.0, 0.2),
-                        length: mm(50.0, 0.3),
-                    },
-                    Sense::Space,
-                    1,
-                ),
-                piece(
-                    "neck",
-                    Shape::Frustum {
-                        first: mm(40.0, 0.3),
-                        second: mm(52.0, 0.3),
-                        length: mm(20.0, 0.3),
-                    },
-                    Sense::Space,
-                    1,
-                ),
-                piece(
-                    "duct",
-                    Shape::Block {
-                        length: mm(30.0, 0.5),
-                        width: mm(10.0, 0.2),
-                        height: mm(12.0, 0.2),
-                    },
-                    Sense::Space,
-                    2,
-                ),
-                piece(
-                    "bearing",
-                    Shape::Annulus {
-                        outer: mm(35.0, 0.1),
-                        inner: mm(17.0, 0.1),
-                        length: mm(10.0, 0.1),
-                    },
-                    Sense::Solid,
-                    2,
-                ),
-                piece(
-                    "rod",
-                    Shape::Known {
-                        volume: cm3(9.0, 0.5),
-                    },
-                    Sense::Solid,
-                    1,
-                ),
+                piece("case", case, Sense::Space, 1),
+                piece("neck", neck, Sense::Space, 1),
+                piece("duct", duct, Sense::Space, 2),
+                piece("bearing", bearing, Sense::Solid, 2),
+                piece("rod", rod, Sense::Solid, 1),
             ],
             caliper_scale: one(0.002),
-        };
+        }
+    }
+
+    #[test]
+    fn first_order_agrees_with_monte_carlo() {
+        let list = a_case();
         let tested = TestedVolume::from_parts_list(&list).unwrap();
         let (inputs, terms) = list.terms().unwrap();
         agrees_with_monte_carlo(&tested, &inputs, |x| model(&terms, x).unwrap()[0]);

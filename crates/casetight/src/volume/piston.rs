@@ -198,11 +198,35 @@ impl fmt::Display for Piston {
     }
 }
 
+/// Angle after top, half-width and unit from the words of a position; `text` is what they stand in.
+fn stated_angle<'w>(position: &[&'w str], text: &str) -> Result<(f64, f64, &'w str), PistonError> {
+    let unknown = || PistonError::Unknown { text: text.into() };
+    let (angle, sign) = match position {
+        [angle @ .., "before", "top" | "tdc"] | [angle @ .., "btdc"] => (angle, -1.0),
+        [angle @ .., "after", "top" | "tdc"] | [angle @ .., "atdc"] | angle => (angle, 1.0),
+    };
+    let number = |word: &str| word.parse::<f64>().map_err(|_| unknown());
+    let (angle, half_width, unit) = match angle {
+        [angle] => {
+            return Err(PistonError::NoUnit {
+                text: text.into(),
+                number: sign * number(angle)?,
+            });
+        }
+        [angle, unit] => (number(angle)?, 0.0, *unit),
+        [angle, "+-", half_width, unit] => (number(angle)?, number(half_width)?, *unit),
+        [angle, unit, "+-", half_width, same] if unit == same => {
+            (number(angle)?, number(half_width)?, *unit)
+        }
+        _ => return Err(unknown()),
+    };
+    Ok((sign * angle, half_width, unit))
+}
+
 impl FromStr for Piston {
     type Err = PistonError;
 
     fn from_str(text: &str) -> Result<Self, PistonError> {
-        let unknown = || PistonError::Unknown { text: text.into() };
         let plain = text
             .to_lowercase()
             .replace(',', " ")
@@ -235,30 +259,11 @@ impl FromStr for Piston {
             }
             _ => {}
         }
-        let (angle, sign) = match position {
-            [angle @ .., "before", "top" | "tdc"] | [angle @ .., "btdc"] => (angle, -1.0),
-            [angle @ .., "after", "top" | "tdc"] | [angle @ .., "atdc"] | angle => (angle, 1.0),
-        };
-        let number = |word: &str| word.parse::<f64>().map_err(|_| unknown());
-        let (angle, half_width, unit) = match angle {
-            [angle] => {
-                return Err(PistonError::NoUnit {
-                    text: text.into(),
-                    number: sign * number(angle)?,
-                });
-            }
-            [angle, unit] => (number(angle)?, 0.0, unit),
-            [angle, "+-", half_width, unit] => (number(angle)?, number(half_width)?, unit),
-            [angle, unit, "+-", half_width, same] if unit == same => {
-                (number(angle)?, number(half_width)?, unit)
-            }
-            _ => return Err(unknown()),
-        };
-        let angle = sign * angle;
-        let (of, degrees) = match *unit {
+        let (angle, half_width, unit) = stated_angle(position, text)?;
+        let (of, degrees) = match unit {
             "deg" => (Angle::new::<degree> as fn(f64) -> Angle, angle),
             "rad" => (Angle::new::<radian> as fn(f64) -> Angle, angle.to_degrees()),
-            _ => return Err(unknown()),
+            _ => return Err(PistonError::Unknown { text: text.into() }),
         };
         let transfers = stated.ok_or_else(|| PistonError::NoTransfers {
             text: text.into(),

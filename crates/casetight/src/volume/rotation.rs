@@ -4,7 +4,8 @@ use uom::si::f64::Angle;
 use uom::si::pressure::pascal;
 use uom::si::time::second;
 
-use super::engine::{BORE, Crank, ROD, STROKE, check_length, swept, travel};
+use super::crank::{Crank, ROD, STROKE, check_length, travel};
+use super::engine::{BORE, swept};
 use super::error::{VolumeError, check_positive, check_resolved};
 use super::method::Method;
 use super::piston::{Piston, Transfers};
