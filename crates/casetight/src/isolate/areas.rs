@@ -134,8 +134,7 @@ pub fn isolate<S: SiteName>(
                 .collect();
             let dropped = all.len() - leaking.len();
             let extra = problem.with(&leaking).sum_of_squares - best.sum_of_squares;
-            let may_be_tight = dropped > 0
-                && probability::chi_squared_sf(extra.max(0.0), dropped as f64) >= 1.0 - level;
+            let may_be_tight = dropped > 0 && chance_of(extra.max(0.0), dropped) >= 1.0 - level;
             let high = if may_be_tight {
                 free.high.max(problem.interval(&leaking, g).high)
             } else {
@@ -161,12 +160,17 @@ pub fn isolate<S: SiteName>(
         shares,
         chi_squared: best.sum_of_squares,
         degrees_of_freedom,
-        probability_of_misfit: if degrees_of_freedom == 0 {
-            1.0
-        } else {
-            probability::chi_squared_sf(best.sum_of_squares, degrees_of_freedom as f64)
-        },
+        probability_of_misfit: chance_of(best.sum_of_squares, degrees_of_freedom),
     })
+}
+
+/// Probability of so large a sum of squares, or a larger one, by chance.
+fn chance_of(sum_of_squares: f64, degrees_of_freedom: usize) -> f64 {
+    if degrees_of_freedom == 0 {
+        1.0
+    } else {
+        probability::chi_squared_sf(sum_of_squares, degrees_of_freedom as f64)
+    }
 }
 
 /// Spots that every row has or lacks together, in order.

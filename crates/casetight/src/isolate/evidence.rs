@@ -301,6 +301,37 @@ pub(super) struct Equation {
 }
 
 impl Equation {
+    fn of_run<S: SiteName>(run: &Run<S>, has: Vec<bool>, shared: f64) -> Self {
+        let Measurement {
+            relation,
+            value,
+            uncertainty,
+        } = run.measurement;
+        Self {
+            has,
+            relation,
+            value,
+            // A bound from the pump does not scale with the shared volume as the measured areas do.
+            uncertainty: if relation == Relation::Equals {
+                uncertainty
+            } else {
+                uncertainty.hypot(shared * value)
+            },
+        }
+    }
+
+    fn of_soap<S: SiteName>(sprayed: &Sprayed<S>, has: Vec<bool>) -> Self {
+        Self {
+            has,
+            relation: match sprayed.sight() {
+                Sight::Bubbles => Relation::AtLeast,
+                Sight::Dry => Relation::AtMost,
+            },
+            value: sprayed.bound().square_meters(),
+            uncertainty: sprayed.uncertainty().get::<square_meter>(),
+        }
+    }
+
     /// An order that does not depend on when a run was made.
     fn by_content(&self, other: &Self) -> Ordering {
         self.has
@@ -328,6 +359,38 @@ pub(super) struct Equations<S> {
     pub(super) rows: Vec<Equation>,
 }
 
+/// The sites that some run has repaired: each has an area of before, and one of now.
+struct Repairs<'e, S>(BTreeSet<&'e S>);
+
+impl<'e, S: SiteName> Repairs<'e, S> {
+    fn of(evidence: &'e Evidence<S>) -> Self {
+        Self(evidence.runs.iter().flat_map(|r| &r.repaired).collect())
+    }
+
+    fn spot(&self, site: &S, repaired: bool) -> Spot<S> {
+        Spot {
+            place: Place::Site(site.clone()),
+            stage: if self.0.contains(site) && !repaired {
+                Stage::BeforeRepair
+            } else {
+                Stage::Now
+            },
+        }
+    }
+
+    /// The spots that a run leaks at, the rig's among them.
+    fn open_in(&self, run: &Run<S>) -> BTreeSet<Spot<S>> {
+        run.exposed
+            .iter()
+            .map(|site| self.spot(site, run.repaired.contains(site)))
+            .chain([Spot {
+                place: Place::Rig,
+                stage: Stage::Now,
+            }])
+            .collect()
+    }
+}
+
 impl<S: SiteName> Equations<S> {
     /// # Errors
     /// [`IsolateError`] names what is wrong with the evidence.
@@ -339,29 +402,11 @@ impl<S: SiteName> Equations<S> {
         if evidence.runs.is_empty() {
             return Err(IsolateError::NoRuns);
         }
-        let ever_repaired: BTreeSet<&S> = evidence.runs.iter().flat_map(|r| &r.repaired).collect();
-        let spot = |site: &S, repaired: bool| Spot {
-            place: Place::Site(site.clone()),
-            stage: if ever_repaired.contains(site) && !repaired {
-                Stage::BeforeRepair
-            } else {
-                Stage::Now
-            },
-        };
-        let of_run = |run: &Run<S>| -> BTreeSet<Spot<S>> {
-            run.exposed
-                .iter()
-                .map(|site| spot(site, run.repaired.contains(site)))
-                .chain([Spot {
-                    place: Place::Rig,
-                    stage: Stage::Now,
-                }])
-                .collect()
-        };
+        let repairs = Repairs::of(evidence);
         let spots: Vec<Spot<S>> = evidence
             .runs
             .iter()
-            .flat_map(of_run)
+            .flat_map(|run| repairs.open_in(run))
             .collect::<BTreeSet<_>>()
             .into_iter()
             .collect();
@@ -375,42 +420,20 @@ impl<S: SiteName> Equations<S> {
             .runs
             .iter()
             .map(|run| {
-                let exposed = of_run(run);
-                let Measurement {
-                    relation,
-                    value,
-                    uncertainty,
-                } = run.measurement;
-                Equation {
-                    has: spots.iter().map(|s| exposed.contains(s)).collect(),
-                    relation,
-                    value,
-                    // A bound from the pump does not scale with the shared volume as the measured areas do.
-                    uncertainty: if relation == Relation::Equals {
-                        uncertainty
-                    } else {
-                        uncertainty.hypot(shared * value)
-                    },
-                }
+                let open = repairs.open_in(run);
+                let has = spots.iter().map(|s| open.contains(s)).collect();
+                Equation::of_run(run, has, shared)
             })
             .collect();
         for sprayed in &evidence.soap {
-            let at = spot(sprayed.site(), sprayed.is_after_repair());
+            let at = repairs.spot(sprayed.site(), sprayed.is_after_repair());
             let has: Vec<bool> = spots.iter().map(|s| *s == at).collect();
             if !has.contains(&true) {
                 return Err(IsolateError::SprayedUnexposed {
                     site: sprayed.site().to_string(),
                 });
             }
-            rows.push(Equation {
-                has,
-                relation: match sprayed.sight() {
-                    Sight::Bubbles => Relation::AtLeast,
-                    Sight::Dry => Relation::AtMost,
-                },
-                value: sprayed.bound().square_meters(),
-                uncertainty: sprayed.uncertainty().get::<square_meter>(),
-            });
+            rows.push(Equation::of_soap(sprayed, has));
         }
         // In an order of their own: the same runs in another order give the same answer to the last digit.
         rows.sort_by(Equation::by_content);

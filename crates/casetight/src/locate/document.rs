@@ -3,7 +3,8 @@
 use serde::Serialize;
 use uom::si::length::meter;
 
-use super::{InDirection, Located, is_now};
+use super::found::{InDirection, Located};
+use super::verdict::is_now;
 use crate::fit::Interval;
 use crate::isolate::{Share, Sight, Sprayed, Stage, Step};
 use crate::leak::EffectiveArea;

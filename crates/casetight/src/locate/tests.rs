@@ -1,7 +1,8 @@
 use proptest::prelude::*;
 
 use super::*;
-use crate::isolate::Step;
+use crate::isolate::{Place, Step};
+use crate::limit::Verdict;
 use crate::sheet::NoTraces;
 use crate::sheet::methods::tests::vacuum_readings;
 
