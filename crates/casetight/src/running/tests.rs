@@ -1,10 +1,21 @@
+use std::f64::consts::TAU;
+
 use proptest::prelude::*;
+use uom::si::angle::degree;
+use uom::si::frequency::hertz;
 use uom::si::length::millimeter;
+use uom::si::ratio::ratio;
 use uom::si::thermodynamic_temperature::kelvin;
 
 use super::*;
-use crate::leak::{Capillary, EffectiveArea, Orifice, PowerLaw};
-use crate::quantity::{Length, Pressure, ThermodynamicTemperature, VolumeRate};
+use crate::gas::{Gas, GasState};
+use crate::leak::{Capillary, EffectiveArea, LeakLaw, Orifice, PowerLaw};
+use crate::measured::{Distribution, Measured};
+use crate::quantity::{
+    AbsolutePressure, Angle, Frequency, Length, Pressure, Ratio, ThermodynamicTemperature,
+    VolumeRate,
+};
+use crate::volume::Engine;
 
 fn exact_mm(value: f64) -> Measured<Length> {
     Measured::exact(Length::new::<millimeter>(value)).unwrap()
@@ -223,8 +234,7 @@ fn any_law_will_do() {
 }
 
 #[test]
-fn what_can_not_run() {
-    let typical = Conditions::typical().unwrap();
+fn ports_that_can_not_be() {
     let ports = |change: fn(&mut Ports)| {
         let mut conditions = exact();
         change(&mut conditions.ports);
@@ -251,6 +261,11 @@ fn what_can_not_run() {
         ports(|p| p.intake_closes = degrees(-5.0)),
         RunningError::Ports { .. }
     ));
+}
+
+#[test]
+fn loads_that_can_not_be() {
+    let typical = Conditions::typical().unwrap();
     for got in [0.0, 2.0] {
         let load = Load {
             delivery_ratio: number(got),
