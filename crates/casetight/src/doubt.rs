@@ -167,58 +167,19 @@ impl Doubt {
                     shown(*lost_pa),
                     shown(*allowed_pa)
                 );
-                match rest {
-                    Some(rest) => format!(
-                        "{fell}: it fell within {} s and then rested at {}. That is a gross leak that closed, a pump valve or a \
-                         joint that let go, or a gauge that does not come back to zero; look for these, then pump up again",
-                        if rest.from_s < 10.0 {
-                            (10.0 * rest.from_s).round() / 10.0
-                        } else {
-                            rest.from_s.round()
-                        },
-                        shown(rest.at_pa)
-                    ),
-                    None => format!(
-                        "{fell}. Settling gas or a moving gauge would have to make up for the rest: let it settle, say for how long \
-                         in settled_for, and hold again"
-                    ),
-                }
+                lost(&fell, rest.as_ref(), unit)
             }
             Self::Rose { by_pa, seconds } => format!(
                 "The needle rose by {} in {seconds:.0} s. No leak does that, and what does (gas that warms, a boot that settles, a \
                  gauge that moves) can hide one. Let the temperature settle and hold again",
                 shown(*by_pa)
             ),
-            Self::Misread(misread) => format!(
-                "Reading {} ({} at {:.0} s) does not belong to the others, which have {} there, and was left out: {}. Read it again \
-                 in the record, or repeat the run",
-                misread.row,
-                shown(misread.reading_pa),
-                misread.time_s,
-                shown(misread.expected_pa),
-                if misread.decimal_point {
-                    "a moved decimal point would explain it"
-                } else {
-                    "it was misread, or something moved"
-                }
-            ),
+            Self::Misread(misread) => left_out(misread, unit),
             Self::Turned {
                 row,
                 reading_pa,
-                moved_pa: Some(moved),
-            } => format!(
-                "Reading {row} decides alone: if it was {} and not {}, a moved decimal point, the verdict would be the opposite. Take \
-                 more readings",
-                shown(*moved),
-                shown(*reading_pa)
-            ),
-            Self::Turned {
-                row, reading_pa, ..
-            } => format!(
-                "The readings don't fit together, and reading {row} ({}) decides alone: without it the verdict would be the \
-                 opposite. Repeat the run",
-                shown(*reading_pa)
-            ),
+                moved_pa,
+            } => turned(*row, *reading_pa, *moved_pa, unit),
             Self::Misfit { probability } => format!(
                 "The readings are not those of one leak: they scatter about its curve more than chance brings about once in {}. A misread \
                  number, a disturbed hose, or a gauge that is coarser than stated; look at the residuals",
@@ -230,6 +191,57 @@ impl Doubt {
             ),
             Self::Strained(strain) => strained(strain),
         }
+    }
+}
+
+/// Of a needle that `fell` too far: what may have let it, whether it then rested or went on.
+fn lost(fell: &str, rest: Option<&Rest>, unit: &Unit) -> String {
+    match rest {
+        Some(rest) => format!(
+            "{fell}: it fell within {} s and then rested at {}. That is a gross leak that closed, a pump valve or a \
+             joint that let go, or a gauge that does not come back to zero; look for these, then pump up again",
+            if rest.from_s < 10.0 {
+                (10.0 * rest.from_s).round() / 10.0
+            } else {
+                rest.from_s.round()
+            },
+            unit.shown(rest.at_pa, 3)
+        ),
+        None => format!(
+            "{fell}. Settling gas or a moving gauge would have to make up for the rest: let it settle, say for how long \
+             in settled_for, and hold again"
+        ),
+    }
+}
+
+fn left_out(misread: &Misread, unit: &Unit) -> String {
+    format!(
+        "Reading {} ({} at {:.0} s) does not belong to the others, which have {} there, and was left out: {}. Read it again \
+         in the record, or repeat the run",
+        misread.row,
+        unit.shown(misread.reading_pa, 3),
+        misread.time_s,
+        unit.shown(misread.expected_pa, 3),
+        if misread.decimal_point {
+            "a moved decimal point would explain it"
+        } else {
+            "it was misread, or something moved"
+        }
+    )
+}
+
+fn turned(row: usize, reading_pa: f64, moved_pa: Option<f64>, unit: &Unit) -> String {
+    let reading = unit.shown(reading_pa, 3);
+    match moved_pa {
+        Some(moved) => format!(
+            "Reading {row} decides alone: if it was {} and not {reading}, a moved decimal point, the verdict would be the opposite. \
+             Take more readings",
+            unit.shown(moved, 3)
+        ),
+        None => format!(
+            "The readings don't fit together, and reading {row} ({reading}) decides alone: without it the verdict would be the \
+             opposite. Repeat the run"
+        ),
     }
 }
 

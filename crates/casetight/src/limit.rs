@@ -273,6 +273,13 @@ fn positive(what: &'static str, got: f64) -> Result<f64, LimitError> {
     }
 }
 
+/// The area \[m2\] that gives a rate in a volume other than the bench's.
+fn area_in(volume: Volume, rate: f64, bench: &Bench) -> Result<f64, LimitError> {
+    let v = positive("volume", volume.get::<cubic_meter>())?;
+    let volume = Volume::new::<cubic_meter>(v);
+    Ok(rate / rate_per_area(volume, bench.ambient(), &bench.gas)?)
+}
+
 impl Limit {
     /// The limit as it applies to a run in a direction from a start pressure on a bench.
     ///
@@ -317,16 +324,7 @@ impl Limit {
                 let rate = rate_of_fall(bench, direction, from, drop, over)?;
                 match at_volume {
                     None => by_rate(rate),
-                    Some(v) => {
-                        let v = positive("volume", v.get::<cubic_meter>())?;
-                        by_area(
-                            rate / rate_per_area(
-                                Volume::new::<cubic_meter>(v),
-                                bench.ambient(),
-                                &bench.gas,
-                            )?,
-                        )
-                    }
+                    Some(volume) => by_area(area_in(volume, rate, bench)?),
                 }
             }
             Self::Area(area) => by_area(positive("area", area.get::<square_meter>())?),

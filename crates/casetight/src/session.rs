@@ -446,14 +446,25 @@ fn asymmetry(runs: &[SessionRun]) -> Option<Asymmetry> {
     Asymmetry::of(one, other).filter(|a| a.chance < Asymmetry::SIGNIFICANT)
 }
 
-fn next_steps(runs: &[SessionRun]) -> Vec<NextStep> {
-    let some = |wanted: Verdict| judged(runs).any(|run| run.assessment.verdict == Some(wanted));
+/// The direction in which every run leaks, where every run of the other one holds.
+fn leaks_in_one(runs: &[SessionRun]) -> Option<Direction> {
     let all = |direction: Direction, wanted: Verdict| {
         let mut those = judged(runs)
             .filter(|run| run.assessment.direction == direction)
             .peekable();
         those.peek().is_some() && those.all(|run| run.assessment.verdict == Some(wanted))
     };
+    [
+        (Direction::Pressure, Direction::Vacuum),
+        (Direction::Vacuum, Direction::Pressure),
+    ]
+    .into_iter()
+    .find(|(leaks, holds)| all(*leaks, Verdict::Leaks) && all(*holds, Verdict::Holds))
+    .map(|(leaks, _)| leaks)
+}
+
+fn next_steps(runs: &[SessionRun]) -> Vec<NextStep> {
+    let some = |wanted: Verdict| judged(runs).any(|run| run.assessment.verdict == Some(wanted));
     // Soap needs pressure: it is the direction to look in wherever the leak shows there.
     let under = |wanted: Verdict| {
         let mut those = judged(runs).filter(|run| run.assessment.verdict == Some(wanted));
@@ -468,14 +479,7 @@ fn next_steps(runs: &[SessionRun]) -> Vec<NextStep> {
         let under = under(Verdict::Stalled);
         next.push(NextStep::FindGrossLeak { under });
     }
-    for (leaks, holds) in [
-        (Direction::Pressure, Direction::Vacuum),
-        (Direction::Vacuum, Direction::Pressure),
-    ] {
-        if all(leaks, Verdict::Leaks) && all(holds, Verdict::Holds) {
-            next.push(NextStep::OneDirection { leaks });
-        }
-    }
+    next.extend(leaks_in_one(runs).map(|leaks| NextStep::OneDirection { leaks }));
     if !next
         .iter()
         .any(|step| matches!(step, NextStep::OneDirection { .. }))

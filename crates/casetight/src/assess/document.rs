@@ -4,7 +4,7 @@ use serde::Serialize;
 use uom::si::length::meter;
 use uom::si::time::second;
 
-use super::{AssessError, GoOn, Outcome, RunAssessment};
+use super::{AssessError, Bound, FittedRun, GoOn, Outcome, RunAssessment};
 use crate::fit::{Interval, LawWeight, Part, PartKind};
 use crate::limit::{Basis, Decision, Verdict};
 use crate::vessel::{DecayLaw, Direction};
@@ -205,24 +205,35 @@ impl RunDocument {
     /// # Errors
     /// [`AssessError::Leak`] for an impossible discharge coefficient.
     pub fn new(name: &str, run: &RunAssessment) -> Result<Self, AssessError> {
+        let base = Self::without_figures(name, run);
+        let cd = run.assumptions.discharge_coefficient;
+        Ok(match &run.outcome {
+            Outcome::Fitted(fitted) => base.with_fit(fitted),
+            Outcome::Stalled { stall, bound } => {
+                let diameter = bound.area.diameter(cd)?.get::<meter>();
+                base.with_bound(bound, diameter, stall.reached().pascals())
+            }
+        })
+    }
+
+    /// What is the same however the run went; of the leak, that it is nothing or more.
+    fn without_figures(name: &str, run: &RunAssessment) -> Self {
         let assumptions = &run.assumptions;
-        let level = assumptions.level;
-        let cd = assumptions.discharge_coefficient;
-        let reference = assumptions.flow_reference.to_string();
-        let leveled = |interval| LeveledInterval { interval, level };
-        let notes = run.notes.iter().map(ToString::to_string).collect();
-        let base = Self {
+        Self {
             name: name.to_owned(),
             direction: run.direction,
             verdict: run.verdict,
-            effective_area_m2: leveled(OpenInterval::above(0.0)),
+            effective_area_m2: LeveledInterval {
+                interval: OpenInterval::above(0.0),
+                level: assumptions.level,
+            },
             diameter_m: DiameterInterval {
                 interval: OpenInterval::above(0.0),
-                cd,
+                cd: assumptions.discharge_coefficient,
             },
             flow_m3_s: FlowInterval {
                 interval: OpenInterval::above(0.0),
-                reference: reference.clone(),
+                reference: assumptions.flow_reference.to_string(),
             },
             rig_effective_area_m2: None,
             rate_per_s: OpenInterval::above(0.0),
@@ -242,48 +253,38 @@ impl RunDocument {
             go_on_s: None,
             parts: Vec::new(),
             limits: Vec::new(),
-            notes,
+            notes: run.notes.iter().map(ToString::to_string).collect(),
+        }
+    }
+
+    fn with_fit(mut self, fitted: &FittedRun) -> Self {
+        let fit = &fitted.fit;
+        self.effective_area_m2.interval = fit.area.into();
+        self.diameter_m.interval = fitted.diameter_m.into();
+        self.flow_m3_s.interval = fitted.flow_m3_s.into();
+        self.rig_effective_area_m2 = fit.rig.map(Into::into);
+        self.rate_per_s = fit.rate.into();
+        self.start_gauge_pa = fit.start.pascals();
+        self.law = fit.law.map(DecayLaw::name);
+        self.laws = fit.laws.iter().map(Into::into).collect();
+        self.residual_rms_pa = Some(fit.residual_rms_pa);
+        self.go_on_s = match fitted.go_on {
+            Some(GoOn::For(time)) => Some(time.get::<second>()),
+            _ => None,
         };
-        Ok(match &run.outcome {
-            Outcome::Fitted(fitted) => Self {
-                effective_area_m2: leveled(fitted.fit.area.into()),
-                diameter_m: DiameterInterval {
-                    interval: fitted.diameter_m.into(),
-                    cd,
-                },
-                flow_m3_s: FlowInterval {
-                    interval: fitted.flow_m3_s.into(),
-                    reference,
-                },
-                rig_effective_area_m2: fitted.fit.rig.map(Into::into),
-                rate_per_s: fitted.fit.rate.into(),
-                start_gauge_pa: fitted.fit.start.pascals(),
-                law: fitted.fit.law.map(DecayLaw::name),
-                laws: fitted.fit.laws.iter().map(Into::into).collect(),
-                residual_rms_pa: Some(fitted.fit.residual_rms_pa),
-                go_on_s: match fitted.go_on {
-                    Some(GoOn::For(time)) => Some(time.get::<second>()),
-                    _ => None,
-                },
-                parts: fitted.fit.parts.iter().map(Into::into).collect(),
-                limits: fitted.decisions.iter().map(Into::into).collect(),
-                ..base
-            },
-            Outcome::Stalled { stall, bound } => Self {
-                effective_area_m2: leveled(OpenInterval::above(bound.area.square_meters())),
-                diameter_m: DiameterInterval {
-                    interval: OpenInterval::above(bound.area.diameter(cd)?.get::<meter>()),
-                    cd,
-                },
-                flow_m3_s: FlowInterval {
-                    interval: OpenInterval::above(bound.flow_m3_s),
-                    reference,
-                },
-                rate_per_s: OpenInterval::above(bound.rate),
-                start_gauge_pa: stall.reached().pascals(),
-                law: Some(DecayLaw::Orifice.name()),
-                ..base
-            },
-        })
+        self.parts = fit.parts.iter().map(Into::into).collect();
+        self.limits = fitted.decisions.iter().map(Into::into).collect();
+        self
+    }
+
+    /// A stalled pump's: a bound from below, and how far the needle came.
+    fn with_bound(mut self, bound: &Bound, diameter_m: f64, reached_pa: f64) -> Self {
+        self.effective_area_m2.interval = OpenInterval::above(bound.area.square_meters());
+        self.diameter_m.interval = OpenInterval::above(diameter_m);
+        self.flow_m3_s.interval = OpenInterval::above(bound.flow_m3_s);
+        self.rate_per_s = OpenInterval::above(bound.rate);
+        self.start_gauge_pa = reached_pa;
+        self.law = Some(DecayLaw::Orifice.name());
+        self
     }
 }

@@ -185,24 +185,7 @@ impl std::fmt::Display for Note {
                 "The needle moved away from zero. No leak does that: gas that warms, a boot that settles or a gauge that \
                  moves does. Let the temperature settle and hold again",
             ),
-            Self::Fit(FitNote::Misfit { chi_squared, degrees_of_freedom, widened_by }) => write!(
-                f,
-                "The readings scatter about the curve more than the gauge explains (chi-squared {chi_squared:.0} for \
-                 {degrees_of_freedom} degrees of freedom); the interval is {widened_by:.1} times wider for it. Look at the \
-                 residuals: settling gas, a drifting temperature or a disturbed hose bend them"
-            ),
-            Self::Fit(FitNote::Fallen) => f.write_str(
-                "The needle was at rest by the second reading: the leak is at least so large that it fell in that time, and \
-                 may be much larger. Read sooner, or treat it as a gross leak",
-            ),
-            Self::Fit(FitNote::Averaged { block }) => {
-                write!(f, "The fit used means of {block} readings each")
-            }
-            Self::Fit(FitNote::Outliers { count, of }) => write!(
-                f,
-                "{count} of {of} readings lie far off the curve and were given little weight; look for a bumped hose or a \
-                 spike of the logger"
-            ),
+            Self::Fit(note) => say_of_fit(note, f),
             Self::Law(note) => note.fmt(f),
             Self::RigAlone => f.write_str(
                 "The rig alone: it is not judged, and its leak is taken off the other runs of its direction",
@@ -212,19 +195,7 @@ impl std::fmt::Display for Note {
                 "The rig's own leak of {:.1} um2 at this pressure, from the run of the rig alone, is taken off",
                 area_m2 * 1e12
             ),
-            Self::Laws { laws, told } => {
-                f.write_str(if *told { "The readings tell the kind of leak: " } else { "The readings can't tell the kind of leak; the interval covers " })?;
-                for (i, law) in laws.iter().filter(|l| l.weight >= 0.005).enumerate() {
-                    if i > 0 {
-                        f.write_str(", ")?;
-                    }
-                    write!(f, "{} ({:.0} %)", law.law.words(), 100.0 * law.weight)?;
-                    if *told {
-                        break;
-                    }
-                }
-                Ok(())
-            }
+            Self::Laws { laws, told } => say_of_laws(laws, *told, f),
             Self::Window(window) => window.fmt(f),
             Self::Surprise(surprise) => surprise.fmt(f),
             Self::LargestPart { kind, share } => {
@@ -250,6 +221,56 @@ impl std::fmt::Display for Note {
             }
         }
     }
+}
+
+fn say_of_fit(note: &FitNote, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+    match note {
+        FitNote::Misfit {
+            chi_squared,
+            degrees_of_freedom,
+            widened_by,
+        } => write!(
+            f,
+            "The readings scatter about the curve more than the gauge explains (chi-squared {chi_squared:.0} for \
+             {degrees_of_freedom} degrees of freedom); the interval is {widened_by:.1} times wider for it. Look at the \
+             residuals: settling gas, a drifting temperature or a disturbed hose bend them"
+        ),
+        FitNote::Fallen => f.write_str(
+            "The needle was at rest by the second reading: the leak is at least so large that it fell in that time, and \
+             may be much larger. Read sooner, or treat it as a gross leak",
+        ),
+        FitNote::Averaged { block } => {
+            write!(f, "The fit used means of {block} readings each")
+        }
+        FitNote::Outliers { count, of } => write!(
+            f,
+            "{count} of {of} readings lie far off the curve and were given little weight; look for a bumped hose or a \
+             spike of the logger"
+        ),
+    }
+}
+
+/// The likeliest law where the readings tell it, else all that may be.
+fn say_of_laws(
+    laws: &[LawWeight],
+    told: bool,
+    f: &mut std::fmt::Formatter<'_>,
+) -> std::fmt::Result {
+    f.write_str(if told {
+        "The readings tell the kind of leak: "
+    } else {
+        "The readings can't tell the kind of leak; the interval covers "
+    })?;
+    for (i, law) in laws.iter().filter(|l| l.weight >= 0.005).enumerate() {
+        if i > 0 {
+            f.write_str(", ")?;
+        }
+        write!(f, "{} ({:.0} %)", law.law.words(), 100.0 * law.weight)?;
+        if told {
+            break;
+        }
+    }
+    Ok(())
 }
 
 impl PartKind {

@@ -160,12 +160,13 @@ fn choked_flow_is_a_plateau() {
     assert!((1.10..1.16).contains(&rise), "{rise}");
 }
 
+/// Whether a note of this kind stands with a law at two pressures.
+fn has(law: &dyn LeakLaw, upstream: f64, downstream: f64, is: fn(&RangeNote) -> bool) -> bool {
+    notes(law, upstream, downstream).iter().any(is)
+}
+
 #[test]
-fn each_range_note_is_given_where_it_should_be() {
-    let has = |law: &dyn LeakLaw, upstream: f64, downstream: f64, is: fn(&RangeNote) -> bool| {
-        notes(law, upstream, downstream).iter().any(is)
-    };
-    // (law, pressures where the note stands, pressures or another law where it doesn't)
+fn each_range_note_of_a_hole_is_given_where_it_should_be() {
     assert!(has(&orifice(1e-5), 101e3, 1e5, |n| matches!(
         n,
         RangeNote::LowReynolds { .. }
@@ -175,7 +176,10 @@ fn each_range_note_is_given_where_it_should_be() {
         n,
         RangeNote::Slip { .. }
     )));
+}
 
+#[test]
+fn each_range_note_of_a_gap_is_given_where_it_should_be() {
     let wide = capillary(0.2, 100.0);
     assert!(has(&capillary(0.2, 10.0), 2e5, 1e5, |n| matches!(
         n,
@@ -204,7 +208,10 @@ fn each_range_note_is_given_where_it_should_be() {
         n,
         RangeNote::Slip { .. }
     )));
+}
 
+#[test]
+fn each_range_note_of_an_empirical_law_is_given_where_it_should_be() {
     assert!(has(&sonic(1e-10, 0.6), 15e4, 1e5, |n| matches!(
         n,
         RangeNote::CriticalRatio { .. }
