@@ -6,6 +6,7 @@ use casetight::fit::Interval;
 use casetight::isolate::{Isolation, SiteName};
 use casetight::leak::EffectiveArea;
 use casetight::quantity::{GaugePressure, Length};
+use casetight::record::Bench;
 use casetight::session::{Session, SessionRun};
 use casetight::sheet::Sheet;
 use casetight::vessel::{Direction, IsothermalDecay};
@@ -82,6 +83,35 @@ fn diameter(run: &SessionRun) -> Option<Diameter> {
     }
 }
 
+/// A hole of known size, with the time that the needle needs from one pressure to another.
+fn known_hole(
+    hole_mm: f64,
+    cd: f64,
+    bench: &Bench,
+    (start, to): (GaugePressure, GaugePressure),
+) -> Option<Bar> {
+    let area = EffectiveArea::of_hole(Length::new::<millimeter>(hole_mm), cd).ok()?;
+    let decay = IsothermalDecay::new(
+        area,
+        bench.volume.value(),
+        start,
+        bench.ambient(),
+        &bench.gas,
+    )
+    .ok()?;
+    let seconds = decay.time_to(to)?.get::<second>();
+    Some(Bar {
+        name: format!("hole of {hole_mm} mm"),
+        value: hole_mm,
+        interval: None,
+        note: if seconds < 1.0 {
+            "falls in less than 1 s".to_owned()
+        } else {
+            format!("falls in {} s", number(seconds))
+        },
+    })
+}
+
 /// The leaks among holes of known size, each with the time that the needle would need to fall by a seventh; and what to
 /// say below the drawing.
 pub(crate) fn ladder(sheet: &Sheet, session: &Session) -> Option<(String, String)> {
@@ -93,19 +123,6 @@ pub(crate) fn ladder(sheet: &Sheet, session: &Session) -> Option<(String, String
         _ => return None,
     };
     let to = GaugePressure::from_pascals(start.pascals() * (1.0 - FALL)).ok()?;
-    let time = |hole_mm: f64| -> Option<f64> {
-        let area = EffectiveArea::of_hole(Length::new::<millimeter>(hole_mm), cd).ok()?;
-        let bench = &first.bench;
-        let decay = IsothermalDecay::new(
-            area,
-            bench.volume.value(),
-            start,
-            bench.ambient(),
-            &bench.gas,
-        )
-        .ok()?;
-        Some(decay.time_to(to)?.get::<second>())
-    };
     let leaks: Vec<(&SessionRun, Diameter)> = session
         .runs
         .iter()
@@ -119,19 +136,7 @@ pub(crate) fn ladder(sheet: &Sheet, session: &Session) -> Option<(String, String
     let mut rows: Vec<Bar> = HOLES_MM
         .into_iter()
         .filter(|hole| *hole > smallest / AMONG && *hole < largest * AMONG)
-        .filter_map(|hole| {
-            let seconds = time(hole)?;
-            Some(Bar {
-                name: format!("hole of {hole} mm"),
-                value: hole,
-                interval: None,
-                note: if seconds < 1.0 {
-                    "falls in less than 1 s".to_owned()
-                } else {
-                    format!("falls in {} s", number(seconds))
-                },
-            })
-        })
+        .filter_map(|hole| known_hole(hole, cd, &first.bench, (start, to)))
         .collect();
     let mut sizes = Vec::new();
     for (run, Diameter { value, ends, words }) in leaks {

@@ -146,9 +146,7 @@ impl Range {
 
     fn log_ticks(&self, target: u32) -> Ticks {
         let (first, last) = (power_of_ten(self.low), power_of_ten(self.high));
-        let decades = || {
-            (first..=last).flat_map(|decade| (1..=9).map(move |mantissa| Step { mantissa, decade }))
-        };
+        let decades = || decades(first, last);
         let inside = |step: &Step| self.contains(step.times(1.0));
         let with_mantissas = |kept: &[i32]| -> Vec<Step> {
             decades()
@@ -158,16 +156,7 @@ impl Range {
         };
         let most = usize::try_from(target.max(3)).unwrap_or(usize::MAX);
         let fits = |steps: &Vec<Step>| (2..=most).contains(&steps.len());
-        let chosen = [
-            &[1, 2, 3, 4, 5, 6, 7, 8, 9][..],
-            &[1, 2, 3, 5, 7],
-            &[1, 2, 5],
-            &[1, 3],
-            &[1],
-        ]
-        .into_iter()
-        .map(with_mantissas)
-        .find(fits);
+        let chosen = MANTISSAS.into_iter().map(with_mantissas).find(fits);
         let chosen = match chosen {
             Some(steps) => steps,
             // Within part of one decade the scale is nearly linear.
@@ -208,6 +197,20 @@ impl Range {
             exponent: 0,
         }
     }
+}
+
+/// What a decade of a logarithmic axis may be divided by, the densest first.
+const MANTISSAS: [&[i32]; 5] = [
+    &[1, 2, 3, 4, 5, 6, 7, 8, 9],
+    &[1, 2, 3, 5, 7],
+    &[1, 2, 5],
+    &[1, 3],
+    &[1],
+];
+
+/// Every step of these decades.
+fn decades(first: i32, last: i32) -> impl Iterator<Item = Step> {
+    (first..=last).flat_map(|decade| (1..=9).map(move |mantissa| Step { mantissa, decade }))
 }
 
 /// One labeled value of an axis.

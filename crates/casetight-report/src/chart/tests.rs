@@ -4,12 +4,25 @@ use super::*;
 use proptest::prelude::*;
 use roxmltree::{Document, Node};
 
+/// The fall of a needle \[kPa\].
+fn decay(t: f64) -> f64 {
+    39.0 * (1.0 - t / 190.0).powi(2)
+}
+
+/// Made up: rounding to the gauge's divisions gives the scatter.
+fn read(t: f64) -> f64 {
+    ((decay(t) + 0.35 * (t * 1.7).sin()) * 4.0).round() / 4.0
+}
+
+fn times() -> impl Iterator<Item = f64> {
+    (0..=24).map(|index| 5.0 * f64::from(index))
+}
+
+fn time() -> Axis {
+    Axis::new("Time", "s")
+}
+
 fn sheet() -> Figure {
-    let decay = |t: f64| 39.0 * (1.0 - t / 190.0).powi(2);
-    // Made up: rounding to the gauge's divisions gives the scatter.
-    let read = |t: f64| ((decay(t) + 0.35 * (t * 1.7).sin()) * 4.0).round() / 4.0;
-    let times = || (0..=24).map(|index| 5.0 * f64::from(index));
-    let time = || Axis::new("Time", "s");
     Figure::new(
         "assess-1",
         "Pressure decay of the crankcase",
@@ -19,154 +32,170 @@ fn sheet() -> Figure {
         "Readings were taken by eye on a gauge with divisions of 0.25 kPa. The band is the 95 % \
          interval of the fitted curve and does not hold the uncertainty of the volume.",
     )
-    .panel(
-        Panel::new(
-            "Readings and fit",
-            time(),
-            Axis::new("Gauge pressure", "kPa").include(0.0),
-        )
+    .panel(readings_and_fit())
+    .panel(residuals())
+    .panel(straightened())
+}
+
+fn readings_and_fit() -> Panel {
+    Panel::new(
+        "Readings and fit",
+        time(),
+        Axis::new("Gauge pressure", "kPa").include(0.0),
+    )
+    .band(
+        "95 % interval",
+        Tone::First,
+        times().map(|x| Slice {
+            x,
+            lower: decay(x) - 0.9 - 0.006 * x,
+            upper: decay(x) + 0.9 + 0.006 * x,
+        }),
+    )
+    .points("Readings", Tone::Ink, times().map(|t| (t, read(t)).into()))
+    .line("Orifice fit", Tone::First, times().map(|t| (t, decay(t))))
+}
+
+fn residuals() -> Panel {
+    Panel::new("Residuals", time(), Axis::new("Reading minus fit", "kPa"))
+        .height(120.0)
         .band(
-            "95 % interval",
-            Tone::First,
-            times().map(|x| Slice {
+            "\u{b1}2\u{3c3} of the gauge",
+            Tone::Second,
+            [0.0, 120.0].map(|x| Slice {
                 x,
-                lower: decay(x) - 0.9 - 0.006 * x,
-                upper: decay(x) + 0.9 + 0.006 * x,
+                lower: -0.4,
+                upper: 0.4,
             }),
         )
-        .points("Readings", Tone::Ink, times().map(|t| (t, read(t)).into()))
-        .line("Orifice fit", Tone::First, times().map(|t| (t, decay(t)))),
-    )
-    .panel(
-        Panel::new("Residuals", time(), Axis::new("Reading minus fit", "kPa"))
-            .height(120.0)
-            .band(
-                "\u{b1}2\u{3c3} of the gauge",
-                Tone::Second,
-                [0.0, 120.0].map(|x| Slice {
-                    x,
-                    lower: -0.4,
-                    upper: 0.4,
-                }),
-            )
-            .level(0.0, "")
-            .points(
-                "Residuals",
-                Tone::Ink,
-                times().map(|t| (t, read(t) - decay(t)).into()),
-            ),
-    )
-    .panel(
-        Panel::new("Straightened", time(), Axis::new("Coordinate F", ""))
-            .height(150.0)
-            .points(
-                "Readings",
-                Tone::Ink,
-                times().map(|t| Point {
-                    x: t,
-                    y: read(t).max(0.0).sqrt(),
-                    interval: Some(((read(t) - 0.4).max(0.0).sqrt(), (read(t) + 0.4).sqrt())),
-                }),
-            )
-            .line(
-                "Straight line",
-                Tone::First,
-                times().map(|t| (t, decay(t).sqrt())),
-            ),
-    )
+        .level(0.0, "")
+        .points(
+            "Residuals",
+            Tone::Ink,
+            times().map(|t| (t, read(t) - decay(t)).into()),
+        )
+}
+
+fn straightened() -> Panel {
+    Panel::new("Straightened", time(), Axis::new("Coordinate F", ""))
+        .height(150.0)
+        .points(
+            "Readings",
+            Tone::Ink,
+            times().map(|t| Point {
+                x: t,
+                y: read(t).max(0.0).sqrt(),
+                interval: Some(((read(t) - 0.4).max(0.0).sqrt(), (read(t) + 0.4).sqrt())),
+            }),
+        )
+        .line(
+            "Straight line",
+            Tone::First,
+            times().map(|t| (t, decay(t).sqrt())),
+        )
 }
 
 /// Everything a figure can hold, with labels and numbers that ask for trouble.
 fn crowded() -> Figure {
+    Figure::new(
+        "crowded",
+        "A title that is long enough to need a second line however wide the letters of the font are",
+        "Made up.",
+    )
+    .panel(estimates_over_truth())
+    .panel(where_it_leaks())
+    .panel(
+        Panel::new("Nothing", time(), Axis::new("Gauge pressure", "kPa")).points(
+            "Readings",
+            Tone::Ink,
+            [],
+        ),
+    )
+    .panel(small_numbers())
+}
+
+fn estimates_over_truth() -> Panel {
     let sizes = || (0..12_i32).map(|index| (0.05 * 1.5_f64.powi(index), f64::from(index)));
     let log = |title: &str, unit: &str| Axis::new(title, unit).scale(Scale::Log);
+    let first = sizes().map(|(x, index)| {
+        let y = 1.0 + 0.2 * (index * 7.0 % 5.0 - 2.0);
+        let upper = if index > 2.5 && index < 3.5 {
+            f64::INFINITY
+        } else {
+            1.3 * y
+        };
+        Point {
+            x,
+            y,
+            interval: Some((0.8 * y, upper)),
+        }
+    });
+    let second = sizes().map(|(x, index)| (1.2 * x, 0.9 + 0.05 * (index % 4.0)).into());
+    let third = sizes().map(|(x, index)| (1.1 * x, 0.6 + 0.05 * (index % 5.0)).into());
+    let failed = |index: f64| index > 3.5 && index < 4.5;
+    let fourth = sizes().map(|(x, index)| (x, if failed(index) { f64::NAN } else { 0.4 }).into());
+    Panel::new(
+        "Ladder of leak sizes",
+        log("True equivalent diameter", "mm"),
+        log("Estimate over truth", ""),
+    )
+    .points("First bench, with intervals", Tone::First, first)
+    .points("Second bench", Tone::Second, second)
+    .points("Third bench", Tone::Third, third)
+    .points("Fourth bench, one failed", Tone::Fourth, fourth)
+    .level(1.1, "Upper allowance")
+    .level(1.0, "Exact")
+    .level(0.9, "Lower allowance")
+    .upright(0.5, "Smallest that matters")
+    .upright(0.6, "Smallest that is found")
+}
+
+fn where_it_leaks() -> Panel {
     let bar = |name: &str, value, interval, note: &str| Bar {
         name: name.into(),
         value,
         interval,
         note: note.into(),
     };
-    let x = || Axis::new("Time", "s");
+    Panel::bars(
+        "Where it leaks",
+        Axis::new("Equivalent diameter", "mm"),
+        "Estimate with 95 % interval",
+        vec![
+            bar(
+                "Seal, ignition side",
+                0.42,
+                Some((0.30, 0.55)),
+                "0.42 (0.30 to 0.55)",
+            ),
+            bar(
+                "Seal, drive side",
+                0.12,
+                Some((0.0, 0.22)),
+                "0.12 (0.00 to 0.22)",
+            ),
+            bar(
+                "A flange whose name is much too long for the room it has",
+                0.05,
+                Some((0.0, f64::INFINITY)),
+                "no upper end",
+            ),
+            bar("Base gasket", f64::NAN, None, "not measured"),
+        ],
+    )
+    .upright(0.35, "Limit")
+}
+
+fn small_numbers() -> Panel {
     let zigzag = |by: i32, of: i32| {
         (0..9_i32).map(move |index| (f64::from(index), 1e-7 * f64::from(index * by % of)))
     };
-    Figure::new(
-        "crowded",
-        "A title that is long enough to need a second line however wide the letters of the font are",
-        "Made up.",
-    )
-    .panel(
-        Panel::new(
-            "Ladder of leak sizes",
-            log("True equivalent diameter", "mm"),
-            log("Estimate over truth", ""),
-        )
-        .points(
-            "First bench, with intervals",
-            Tone::First,
-            sizes().map(|(x, index)| {
-                let y = 1.0 + 0.2 * (index * 7.0 % 5.0 - 2.0);
-                let upper = if index > 2.5 && index < 3.5 { f64::INFINITY } else { 1.3 * y };
-                Point {
-                    x,
-                    y,
-                    interval: Some((0.8 * y, upper)),
-                }
-            }),
-        )
-        .points(
-            "Second bench",
-            Tone::Second,
-            sizes().map(|(x, index)| (1.2 * x, 0.9 + 0.05 * (index % 4.0)).into()),
-        )
-        .points(
-            "Third bench",
-            Tone::Third,
-            sizes().map(|(x, index)| (1.1 * x, 0.6 + 0.05 * (index % 5.0)).into()),
-        )
-        .points(
-            "Fourth bench, one failed",
-            Tone::Fourth,
-            sizes().map(|(x, index)| (x, if index > 3.5 && index < 4.5 { f64::NAN } else { 0.4 }).into()),
-        )
-        .level(1.1, "Upper allowance")
-        .level(1.0, "Exact")
-        .level(0.9, "Lower allowance")
-        .upright(0.5, "Smallest that matters")
-        .upright(0.6, "Smallest that is found"),
-    )
-    .panel(
-        Panel::bars(
-            "Where it leaks",
-            Axis::new("Equivalent diameter", "mm"),
-            "Estimate with 95 % interval",
-            vec![
-                bar("Seal, ignition side", 0.42, Some((0.30, 0.55)), "0.42 (0.30 to 0.55)"),
-                bar("Seal, drive side", 0.12, Some((0.0, 0.22)), "0.12 (0.00 to 0.22)"),
-                bar(
-                    "A flange whose name is much too long for the room it has",
-                    0.05,
-                    Some((0.0, f64::INFINITY)),
-                    "no upper end",
-                ),
-                bar("Base gasket", f64::NAN, None, "not measured"),
-            ],
-        )
-        .upright(0.35, "Limit"),
-    )
-    .panel(Panel::new("Nothing", x(), Axis::new("Gauge pressure", "kPa")).points(
-        "Readings",
-        Tone::Ink,
-        [],
-    ))
-    .panel(
-        Panel::new("Small numbers", x(), Axis::new("Flow", "kg/s"))
-            .height(100.0)
-            .line("Second", Tone::Second, zigzag(5, 4))
-            .line("Third", Tone::Third, zigzag(5, 3))
-            .line("Fourth", Tone::Fourth, zigzag(7, 3))
-            .line("Ink", Tone::Ink, zigzag(1, 9)),
-    )
+    Panel::new("Small numbers", time(), Axis::new("Flow", "kg/s"))
+        .height(100.0)
+        .line("Second", Tone::Second, zigzag(5, 4))
+        .line("Third", Tone::Third, zigzag(5, 3))
+        .line("Fourth", Tone::Fourth, zigzag(7, 3))
+        .line("Ink", Tone::Ink, zigzag(1, 9))
 }
 
 /// One panel over two axes from 0 to 10.

@@ -1,0 +1,37 @@
+//! Lengths of the drawing, in its units.
+
+/// Width of the drawing, in its units.
+pub(super) const WIDTH: f64 = 720.0;
+/// Millimeters to a unit at the printed width.
+pub(super) const MILLIMETERS: f64 = 180.0 / WIDTH;
+/// Blank rim on every side.
+pub(super) const RIM: f64 = 18.0;
+/// Least blank right of the drawing areas: half of a wide tick label sticks out there.
+pub(super) const RIGHT: f64 = 30.0;
+/// Blank between panels, and between the last panel and the caption.
+pub(super) const GAP: f64 = 20.0;
+/// Size of plain text, and the heights of lines of plain text, panel titles and the figure's title.
+pub(super) const TEXT: f64 = 12.0;
+pub(super) const LINE: f64 = 17.0;
+pub(super) const SUBHEADING: f64 = 13.5;
+pub(super) const SUBHEADING_LINE: f64 = 19.0;
+pub(super) const HEADING: f64 = 17.0;
+pub(super) const HEADING_LINE: f64 = 23.0;
+/// Bold text to plain text, in width, on the wide side.
+pub(super) const BOLD: f64 = 1.14;
+/// From an axis to its tick labels.
+pub(super) const TICK: f64 = 5.0;
+/// How far markers and caps may stick out of the drawing area.
+pub(super) const OVERHANG: f64 = 4.0;
+/// Height of a row of a panel of bars, and the thickness of its bar.
+pub(super) const ROW: f64 = 28.0;
+pub(super) const BAR: f64 = 13.0;
+/// Most of the width that names left of the drawing area and notes right of it may take, and the
+/// blank before a note.
+pub(super) const NAME: f64 = 210.0;
+pub(super) const NOTE: f64 = 150.0;
+pub(super) const NOTE_GAP: f64 = 10.0;
+/// Width of a legend's sample, the blank after it and the blank between entries.
+pub(super) const SAMPLE: f64 = 24.0;
+pub(super) const SAMPLE_GAP: f64 = 6.0;
+pub(super) const ENTRY_GAP: f64 = 18.0;

@@ -1,0 +1,174 @@
+//! What the numbers come from: volume, ambient, gauge, limits, and how each run was made.
+
+use casetight::measured::{Measurable, Measured};
+use casetight::quantity::{Pressure, TradeUnits};
+use casetight::record::Site;
+use casetight::session::SessionRun;
+use casetight::sheet::{Run, Sheet, Space};
+use maud::{Markup, html};
+
+use crate::words::{how_read, limit_in_words, shown};
+
+/// What is stated, and how it is shown.
+type Row = (String, String);
+
+/// "200.6 cm3 ± 3.1 cm3".
+fn with_uncertainty<Q>(measured: &Measured<Q>) -> String
+where
+    Q: TradeUnits + Measurable<Spread: TradeUnits>,
+{
+    let value = measured.value().trade();
+    let spread = measured.standard_uncertainty();
+    let spread = spread
+        .display_in(value.symbol())
+        .unwrap_or_else(|_| spread.trade())
+        .digits(2);
+    let how = how_read(measured).map_or(String::new(), |how| format!(" ({how})"));
+    format!("{value} \u{b1} {spread}{how}")
+}
+
+fn row(name: &str, value: String) -> Row {
+    (name.to_owned(), value)
+}
+
+fn of_space(sheet: &Sheet) -> Vec<Row> {
+    match &sheet.space {
+        Space::Engine { dimensions, rig } => {
+            let mut rows = vec![
+                row("Bore", with_uncertainty(&dimensions.bore)),
+                row("Stroke", with_uncertainty(&dimensions.stroke)),
+                row("Rod", with_uncertainty(&dimensions.rod)),
+                row(
+                    "Primary compression ratio",
+                    with_uncertainty(&dimensions.primary_compression_ratio),
+                ),
+            ];
+            if let Some(ratio) = &dimensions.compression_ratio {
+                rows.push(row("Compression ratio", with_uncertainty(ratio)));
+            }
+            rows.push(row("Rig", with_uncertainty(rig)));
+            rows
+        }
+        Space::Measured(volume) => vec![row("Volume, rig included", with_uncertainty(volume))],
+        Space::Methods(_) => {
+            let mut of_engine = sheet.runs.iter().filter(|run| run.rig_alone.is_none());
+            let piston = of_engine.next().and_then(|run| run.piston);
+            let volumes = sheet.volumes_for(piston);
+            let each = volumes.iter().flat_map(|v| &v.each);
+            each.map(|tested| {
+                row(
+                    &format!("Volume, {}", tested.method()),
+                    with_uncertainty(tested.volume()),
+                )
+            })
+            .collect()
+        }
+    }
+}
+
+fn of_bench(sheet: &Sheet) -> Vec<Row> {
+    let gauge = &sheet.gauge;
+    let in_gauge_unit = |p: Pressure| shown(p, sheet);
+    let class = gauge
+        .accuracy_class()
+        .map_or("not stated, taken at its word".to_owned(), |a| {
+            format!("{} % of a span of {}", a.class, in_gauge_unit(a.span))
+        });
+    vec![
+        row("Barometer", with_uncertainty(&sheet.ambient.pressure)),
+        row("Temperature", with_uncertainty(&sheet.ambient.temperature)),
+        row(
+            "Allowance for drift",
+            sheet.ambient.drift_allowance.trade().to_string(),
+        ),
+        row("Gauge reads in steps of", in_gauge_unit(gauge.step())),
+        row("Noise of a reading", in_gauge_unit(gauge.noise())),
+        row("Accuracy class", class),
+        row("Stopwatch", gauge.stopwatch().trade().to_string()),
+    ]
+}
+
+fn of_limits(sheet: &Sheet) -> Vec<Row> {
+    let each = sheet.limits.iter().map(|stated| {
+        let source = stated
+            .rule
+            .map_or(String::new(), |rule| format!(" ({})", rule.name()));
+        row(
+            "Limit",
+            format!("{}{source}", limit_in_words(&stated.limit, sheet)),
+        )
+    });
+    each.collect()
+}
+
+pub(super) fn inputs(sheet: &Sheet, runs: &[SessionRun]) -> Markup {
+    let rows = [of_space(sheet), of_bench(sheet), of_limits(sheet)].concat();
+    html! {
+        section aria-labelledby="inputs-heading" {
+            h2 #inputs-heading { "Inputs" }
+            dl.inputs {
+                @for (name, value) in &rows { div.wide[name == "Limit"] { dt { (name) } dd { (value) } } }
+            }
+            (how_each_was_made(sheet, runs))
+        }
+    }
+}
+
+fn how_each_was_made(sheet: &Sheet, runs: &[SessionRun]) -> Markup {
+    html! {
+        div.scroll role="group" tabindex="0" aria-label="The runs" {
+            table {
+                caption { "What stands behind \u{b1} is a standard uncertainty." }
+                thead {
+                    tr {
+                        th scope="col" { "Run" }
+                        th scope="col" { "Piston" }
+                        th scope="col" { "Volume under test" }
+                        th scope="col" { "Blanked" }
+                        th scope="col" { "Soap" }
+                    }
+                }
+                tbody {
+                    @for (run, assessed) in sheet.runs.iter().zip(runs) {
+                        tr {
+                            th scope="row" { (run.name) }
+                            td { (run.piston.map_or("not stated".to_owned(), |p| p.to_string())) }
+                            td { (with_uncertainty(&assessed.bench.volume)) }
+                            td { (list(&run.blanked, "nothing stated")) }
+                            td { (soap(run)) }
+                        }
+                        @if let Some(note) = &run.note {
+                            tr {
+                                th scope="row" { (run.name) ", note" }
+                                td colspan="4" { (note) }
+                            }
+                        }
+                    }
+                }
+            }
+        }
+    }
+}
+
+fn list(sites: &[Site], none: &str) -> String {
+    if sites.is_empty() {
+        none.to_owned()
+    } else {
+        sites.iter().map(Site::words).collect::<Vec<_>>().join("; ")
+    }
+}
+
+fn soap(run: &Run) -> String {
+    let mut said = Vec::new();
+    if !run.bubbles.is_empty() {
+        said.push(format!("bubbles at {}", list(&run.bubbles, "")));
+    }
+    if !run.dry.is_empty() {
+        said.push(format!("dry at {}", list(&run.dry, "")));
+    }
+    if said.is_empty() {
+        "not used".to_owned()
+    } else {
+        said.join("; ")
+    }
+}
