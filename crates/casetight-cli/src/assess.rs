@@ -163,7 +163,6 @@ pub(crate) fn say_run(out: &mut String, sheet: &Sheet, run: &SessionRun) {
 
 fn say_fitted(out: &mut String, sheet: &Sheet, run: &SessionRun, fitted: &FittedRun) {
     let fit = &fitted.fit;
-    let assumptions = &run.assessment.assumptions;
     let held = held(fit).map_or(NOT_FOLLOWED.to_owned(), |(readings, seconds)| {
         format!("{readings} readings over {seconds} s")
     });
@@ -176,6 +175,35 @@ fn say_fitted(out: &mut String, sheet: &Sheet, run: &SessionRun, fitted: &Fitted
             volume_in_words(&run.bench.volume),
         ),
     ));
+    say_sizes(out, run, fitted);
+    for (decision, stated) in fitted.decisions.iter().zip(&sheet.limits) {
+        let source = stated
+            .rule
+            .map_or(String::new(), |rule| format!(" ({})", rule.name()));
+        out.push_str(&wrapped(
+            "  Limit   ",
+            &format!(
+                "{}{source}: at most {} here{}",
+                limit_in_words(&decision.allowed.limit, sheet),
+                area_in_words(decision.allowed.area_m2),
+                decision
+                    .supported_probability()
+                    .map_or(String::new(), |p| format!("; {} it", side_in_words(p)))
+            ),
+        ));
+    }
+    if let Some(shares) = shares_in_words(fit) {
+        out.push_str(&wrapped(
+            "  From    ",
+            &format!("the interval comes from {shares}"),
+        ));
+    }
+}
+
+/// How large the leak is: as an area, a hole and a flow.
+fn say_sizes(out: &mut String, run: &SessionRun, fitted: &FittedRun) {
+    let fit = &fitted.fit;
+    let assumptions = &run.assessment.assumptions;
     let contradicted = if run.assessment.doubts().any(Doubt::contradicts_fit) {
         "by a curve that the readings contradict: "
     } else {
@@ -210,26 +238,4 @@ fn say_fitted(out: &mut String, sheet: &Sheet, run: &SessionRun, fitted: &Fitted
             assumptions.flow_reference
         ),
     ));
-    for (decision, stated) in fitted.decisions.iter().zip(&sheet.limits) {
-        let source = stated
-            .rule
-            .map_or(String::new(), |rule| format!(" ({})", rule.name()));
-        out.push_str(&wrapped(
-            "  Limit   ",
-            &format!(
-                "{}{source}: at most {} here{}",
-                limit_in_words(&decision.allowed.limit, sheet),
-                area_in_words(decision.allowed.area_m2),
-                decision
-                    .supported_probability()
-                    .map_or(String::new(), |p| format!("; {} it", side_in_words(p)))
-            ),
-        ));
-    }
-    if let Some(shares) = shares_in_words(fit) {
-        out.push_str(&wrapped(
-            "  From    ",
-            &format!("the interval comes from {shares}"),
-        ));
-    }
 }

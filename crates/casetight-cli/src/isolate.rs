@@ -67,7 +67,32 @@ fn say(title: &str, located: &Located) -> String {
 /// A row of the table: place, area, hole, probability to be the worst, verdict.
 type Row = [String; 5];
 
+/// What a table's areas are multiplied by, and its unit.
+type Scale = (f64, &'static str);
+
 fn say_direction(out: &mut String, of: &InDirection) {
+    say_verdict(out, of);
+    let scale = scale(of);
+    let rows = rows(of, scale);
+    table(out, &rows);
+    out.push_str(&wrapped("  ", &format!("{}.", legend(of, &rows))));
+    say_runs(out, of, scale);
+    for sprayed in &of.evidence.soap {
+        out.push_str(&wrapped("  Soap    ", &format!("{sprayed}.")));
+    }
+    out.push_str(&wrapped("  Check   ", &format!("{}.", check(of))));
+    let next = if of.verdict() == Some(Verdict::Holds) {
+        format!(
+            "Every site that was open is within the limit. To know the largest of what is left: {}.",
+            of.next
+        )
+    } else {
+        format!("{}.", of.next)
+    };
+    out.push_str(&wrapped("  Next    ", &next));
+}
+
+fn say_verdict(out: &mut String, of: &InDirection) {
     let verdict = of.verdict();
     let style = style(verdict);
     let not_judged = if of.runs.iter().all(|run| run.rig_alone) {
@@ -85,18 +110,25 @@ fn say_direction(out: &mut String, of: &InDirection) {
         "\n{HEADING}{}{HEADING:#}: {style}{words}{style:#}",
         of.direction
     );
+}
+
+/// A table has one unit; the small leaks are what it is read for.
+fn scale(of: &InDirection) -> Scale {
     let ends = of
         .found
         .shares
         .iter()
         .flat_map(|s| [s.area.low, s.area.high]);
     let largest = ends.filter(|area| area.is_finite()).fold(0.0, f64::max);
-    // A table has one unit; the small leaks are what it is read for.
-    let (factor, unit) = if largest < LARGE_AREA {
+    if largest < LARGE_AREA {
         (1e12, "um2")
     } else {
         (1e6, "mm2")
-    };
+    }
+}
+
+/// The table: its heads, then the places.
+fn rows(of: &InDirection, (factor, unit): Scale) -> Vec<Row> {
     let mut rows: Vec<Row> = vec![[
         "Place".to_owned(),
         format!("CdA, {unit}"),
@@ -107,7 +139,11 @@ fn say_direction(out: &mut String, of: &InDirection) {
     for share in &of.found.shares {
         rows.extend(rows_of(of, share, factor));
     }
-    table(out, &rows);
+    rows
+}
+
+/// How the table's rows are to be read.
+fn legend(of: &InDirection, rows: &[Row]) -> String {
     let level = of
         .found
         .shares
@@ -125,11 +161,11 @@ fn say_direction(out: &mut String, of: &InDirection) {
     if rows.iter().any(|row| row[1].ends_with(MARK)) {
         legend.push_str("; * the runs alone do not fix it: it rests on no area being below zero, and on bounds such as soap");
     }
-    out.push_str(&wrapped("  ", &format!("{legend}.")));
-    say_runs(out, of, (factor, unit));
-    for sprayed in &of.evidence.soap {
-        out.push_str(&wrapped("  Soap    ", &format!("{sprayed}.")));
-    }
+    legend
+}
+
+/// Whether the runs fit together, and what all their areas share.
+fn check(of: &InDirection) -> String {
     let found = &of.found;
     let fit = if found.degrees_of_freedom == 0 {
         "there are as many unknowns as runs, and nothing checks them against each other".to_owned()
@@ -152,20 +188,11 @@ fn say_direction(out: &mut String, of: &InDirection) {
     } else {
         String::new()
     };
-    out.push_str(&wrapped("  Check   ", &format!("{fit}{shared}.")));
-    let next = if verdict == Some(Verdict::Holds) {
-        format!(
-            "Every site that was open is within the limit. To know the largest of what is left: {}.",
-            of.next
-        )
-    } else {
-        format!("{}.", of.next)
-    };
-    out.push_str(&wrapped("  Next    ", &next));
+    format!("{fit}{shared}")
 }
 
 /// The limit, and what leaked in each run; its own limit beside it where the runs are not of one volume.
-fn say_runs(out: &mut String, of: &InDirection, (factor, unit): (f64, &str)) {
+fn say_runs(out: &mut String, of: &InDirection, (factor, unit): Scale) {
     let mut allowed = of.runs.iter().filter_map(|run| run.allowed_area_m2);
     let first = allowed.next();
     let one_volume = allowed.all(|other| Some(other) == first);

@@ -154,45 +154,50 @@ impl Chore {
                 Ok(())
             }
             Self::Rehearse(name) => rehearse::rehearse(runner, name),
-            Self::BesideScipy => {
-                let casetight = cargo::release_binary(runner)?;
-                let interpreter = python::environment(runner)?;
-                runner.step(
-                    "casetight beside SciPy",
-                    python::script(&interpreter, "benches/beside_scipy.py", &casetight),
-                )
-            }
-            Self::BenchPython => {
-                let casetight = cargo::release_binary(runner)?;
-                let interpreter = python::environment(runner)?;
-                python::package(runner, &interpreter)?;
-                let script = python::script(
-                    &interpreter,
-                    "bindings/python/benches/beside_scipy.py",
-                    &casetight,
-                );
-                runner.step("the Python package timed", script)
-            }
+            Self::BesideScipy => beside_scipy(runner),
+            Self::BenchPython => bench_python(runner),
             Self::Book => {
                 let count = book::check(runner.root())?;
                 println!("{count} equations");
                 book::build(runner)
             }
             Self::BookEquations(arguments) => book::preprocess(arguments),
-            Self::BatchBesideScipy { arguments } => {
-                let casetight = cargo::release_binary(runner)?;
-                let interpreter = python::environment(runner)?;
-                let mut script =
-                    python::script(&interpreter, "benches/batch_beside_scipy.py", &casetight);
-                script.args(arguments);
-                runner.step("casetight batch beside SciPy", script)
-            }
+            Self::BatchBesideScipy { arguments } => batch_beside_scipy(runner, arguments),
             Self::Help => {
                 print!("{USAGE}");
                 Ok(())
             }
         }
     }
+}
+
+fn beside_scipy(runner: &mut Runner) -> Result<(), Failure> {
+    let casetight = cargo::release_binary(runner)?;
+    let interpreter = python::environment(runner)?;
+    runner.step(
+        "casetight beside SciPy",
+        python::script(&interpreter, "benches/beside_scipy.py", &casetight),
+    )
+}
+
+fn bench_python(runner: &mut Runner) -> Result<(), Failure> {
+    let casetight = cargo::release_binary(runner)?;
+    let interpreter = python::environment(runner)?;
+    python::package(runner, &interpreter)?;
+    let script = python::script(
+        &interpreter,
+        "bindings/python/benches/beside_scipy.py",
+        &casetight,
+    );
+    runner.step("the Python package timed", script)
+}
+
+fn batch_beside_scipy(runner: &mut Runner, arguments: &[OsString]) -> Result<(), Failure> {
+    let casetight = cargo::release_binary(runner)?;
+    let interpreter = python::environment(runner)?;
+    let mut script = python::script(&interpreter, "benches/batch_beside_scipy.py", &casetight);
+    script.args(arguments);
+    runner.step("casetight batch beside SciPy", script)
 }
 
 fn test(runner: &mut Runner) -> Result<(), Failure> {

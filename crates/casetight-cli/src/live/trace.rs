@@ -64,6 +64,30 @@ fn is_header(line: &str) -> bool {
     line.starts_with(HEADER) || HEADER.starts_with(line)
 }
 
+/// Of a file that no live run began, nothing is told.
+fn check_columns(path: &Path, text: &str, unit: &Unit) -> Result<(), LiveError> {
+    let expected = header(unit);
+    let found = text.lines().find(|line| !line.starts_with('#'));
+    if found == Some(&*expected) {
+        return Ok(());
+    }
+    let found = found.filter(|line| is_header(line));
+    Err(LiveError::OtherColumns {
+        path: path.to_owned(),
+        found: found.map(str::to_owned),
+        expected,
+    })
+}
+
+/// When the clock stood at zero, where the trace says it.
+fn clock_zero_of(text: &str) -> Option<SystemTime> {
+    text.lines()
+        .find_map(|line| line.strip_prefix(CLOCK_ZERO))
+        .and_then(|rest| rest.trim_end_matches(" s").parse().ok())
+        .and_then(|seconds| Duration::try_from_secs_f64(seconds).ok())
+        .map(|since| UNIX_EPOCH + since)
+}
+
 /// A reading that was written whole but for the end of its line: time and gauge, and the last digit.
 fn is_reading(line: &[u8]) -> bool {
     let Ok(text) = std::str::from_utf8(line) else {
@@ -174,23 +198,8 @@ impl GrowingTrace {
             before.torn = Some(text_of(&last));
         }
         let text = String::from_utf8_lossy(&bytes);
-        let expected = header(unit);
-        let found = text.lines().find(|line| !line.starts_with('#'));
-        if found != Some(&*expected) {
-            // Of a file that no live run began, nothing is told.
-            let found = found.filter(|line| is_header(line));
-            return Err(LiveError::OtherColumns {
-                path: path.to_owned(),
-                found: found.map(str::to_owned),
-                expected,
-            });
-        }
-        before.clock_zero = text
-            .lines()
-            .find_map(|line| line.strip_prefix(CLOCK_ZERO))
-            .and_then(|rest| rest.trim_end_matches(" s").parse().ok())
-            .and_then(|seconds| Duration::try_from_secs_f64(seconds).ok())
-            .map(|since| UNIX_EPOCH + since);
+        check_columns(path, &text, unit)?;
+        before.clock_zero = clock_zero_of(&text);
         before.readings = match Trace::from_bytes(&bytes) {
             Ok(trace) => Some(trace),
             Err(TraceError::NoRows { .. }) => None,
