@@ -20,6 +20,7 @@
 )]
 
 pub mod coverage;
+pub mod fuzz;
 pub mod isolation;
 pub mod live;
 pub mod odd;
