@@ -1,35 +1,24 @@
 //! The book: built by mdBook, whose preprocessor for equations this program is.
 
-use std::env;
 use std::ffi::{OsStr, OsString};
 use std::fs;
 use std::io::{self, Read, Write};
 use std::path::{Path, PathBuf};
-use std::process::Command;
 
 use serde_json::Value;
 
 use crate::equations;
 use crate::runner::{Failure, Reason, Runner};
+use crate::tool::MDBOOK;
 
-const PROGRAM: &str = "mdbook";
 const SOURCES: &str = "docs/src";
 
 /// Builds the book into `docs/book`.
 pub(crate) fn build(runner: &mut Runner) -> Result<(), Failure> {
     let step = "book";
-    if !on_path(PROGRAM) {
-        return Err(Failure::new(step, Reason::NoMdBook));
-    }
-    let mut command = Command::new(PROGRAM);
+    let mut command = MDBOOK.on_path(step)?;
     command.args(["build", "docs"]);
     runner.step(step, command)
-}
-
-fn on_path(program: &str) -> bool {
-    let name = format!("{program}{}", env::consts::EXE_SUFFIX);
-    env::var_os("PATH")
-        .is_some_and(|path| env::split_paths(&path).any(|folder| folder.join(&name).is_file()))
 }
 
 /// Answers mdBook as its preprocessor for equations: the book as JSON comes in on the standard input and goes out again
@@ -45,10 +34,10 @@ pub(crate) fn preprocess(arguments: &[OsString]) -> Result<(), Failure> {
             Err(Failure::new(step, Reason::OtherRenderer))
         };
     }
-    let broken = |error: io::Error| Failure::new(step, Reason::Preprocessor(error.to_string()));
+    let broken = |error: io::Error| Failure::new(step, Reason::Said(error.to_string()));
     let mut request = String::new();
     io::stdin().read_to_string(&mut request).map_err(broken)?;
-    let answer = answer(&request).map_err(|what| Failure::new(step, Reason::Preprocessor(what)))?;
+    let answer = answer(&request).map_err(|what| Failure::new(step, Reason::Said(what)))?;
     io::stdout().write_all(answer.as_bytes()).map_err(broken)
 }
 

@@ -123,8 +123,7 @@ pub(crate) fn study(
 ) -> Result<(), Failure> {
     let known = studies(runner)?;
     if !known.iter().any(|study| study == name) {
-        let name = name.to_owned();
-        return Err(Failure::new("study", Reason::NoStudy { name, known }));
+        return Err(Failure::new("study", Reason::unknown("study", name, known)));
     }
     let mut command = cargo(&["run", "--release", "--package", "casetight-tests"]);
     command.args(["--bin", name, "--"]).args(arguments);

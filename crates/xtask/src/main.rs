@@ -11,10 +11,18 @@
 
 mod book;
 mod cargo;
+mod deny;
 mod equations;
+mod fuzz;
+mod msrv;
+mod mutants;
+mod package;
 mod python;
 mod rehearse;
+mod release;
 mod runner;
+mod semver;
+mod tool;
 
 use std::env;
 use std::ffi::OsString;
@@ -38,6 +46,20 @@ Commands:
                   What follows NAME goes to the study
   rehearse [NAME] Apply a change that the house is built for, kept in docs/rehearsals, to a copy and
                   test the copy's core; without NAME, list them
+  mutants [MODULE]
+                  Break the code of one module of the core in small ways, one at a time, and see
+                  that tests fail; without MODULE, list them. What follows goes to cargo-mutants
+  fuzz [NAME] [SECONDS]
+                  Try bytes on one of the invariants of tests/src/fuzz, for a minute if SECONDS
+                  does not say otherwise; without NAME, list them. Needs a C++ compiler
+  deny            Licenses, sources, doubled crates and known faults of all dependencies
+  msrv            The oldest Rust that dependencies ask for, and which of them do
+  semver [--baseline-rev REVISION]
+                  The libraries' interface beside that of the last release, or of REVISION
+  package         Pack the crates, unpack them in an empty folder and test them there
+  release --dry-run
+                  Build all that a release has, install each where nothing else is, and try it on
+                  the demo data
   beside-scipy    Time casetight and SciPy on the same readings, in one go
   bench-python    Time the Python package: calls, batches beside SciPy, import, size
   book            Build the book of docs/ into docs/book; needs mdbook on the PATH
@@ -69,6 +91,25 @@ enum Chore {
     },
     Rehearsals,
     Rehearse(String),
+    Modules,
+    Mutants {
+        module: String,
+        arguments: Vec<OsString>,
+    },
+    Targets,
+    Fuzz {
+        name: String,
+        seconds: Option<u64>,
+    },
+    Deny,
+    Msrv,
+    Semver {
+        baseline: Option<String>,
+    },
+    Package,
+    Release {
+        dry_run: bool,
+    },
     BesideScipy,
     BenchPython,
     Book,
@@ -85,6 +126,8 @@ enum UsageError {
     NoCommand,
     UnknownCommand(String),
     Surplus(String),
+    NoValue(&'static str),
+    NoSeconds(String),
 }
 
 impl std::fmt::Display for UsageError {
@@ -93,13 +136,16 @@ impl std::fmt::Display for UsageError {
             Self::NoCommand => write!(f, "a command is missing"),
             Self::UnknownCommand(word) => write!(f, "there is no command `{word}`"),
             Self::Surplus(word) => write!(f, "`{word}` is not expected here"),
+            Self::NoValue(flag) => write!(f, "what belongs behind `{flag}` is missing"),
+            Self::NoSeconds(word) => write!(f, "`{word}` is no whole number of seconds above zero"),
         }
     }
 }
 
 impl Chore {
     fn parse(words: impl IntoIterator<Item = OsString>) -> Result<Self, UsageError> {
-        let mut words = words.into_iter();
+        let mut words = words.into_iter().peekable();
+        let text = |word: OsString| word.to_string_lossy().into_owned();
         let command = words.next().ok_or(UsageError::NoCommand)?;
         let chore = match command.to_string_lossy().as_ref() {
             "test" => Self::Test,
@@ -116,18 +162,44 @@ impl Chore {
             "study" => match words.next() {
                 None => Self::Studies,
                 Some(name) => Self::Study {
-                    name: name.to_string_lossy().into_owned(),
+                    name: text(name),
                     arguments: words.by_ref().collect(),
                 },
             },
             "rehearse" => match words.next() {
                 None => Self::Rehearsals,
-                Some(name) => Self::Rehearse(name.to_string_lossy().into_owned()),
+                Some(name) => Self::Rehearse(text(name)),
+            },
+            "mutants" => match words.next() {
+                None => Self::Modules,
+                Some(module) => Self::Mutants {
+                    module: text(module),
+                    arguments: words.by_ref().collect(),
+                },
+            },
+            "fuzz" => match words.next() {
+                None => Self::Targets,
+                Some(name) => Self::Fuzz {
+                    name: text(name),
+                    seconds: words.next().map(text).map(seconds).transpose()?,
+                },
+            },
+            "deny" => Self::Deny,
+            "msrv" => Self::Msrv,
+            "semver" => Self::Semver {
+                baseline: match words.next_if(|word| word == BASELINE) {
+                    None => None,
+                    Some(_) => Some(text(words.next().ok_or(UsageError::NoValue(BASELINE))?)),
+                },
+            },
+            "package" => Self::Package,
+            "release" => Self::Release {
+                dry_run: words.next_if(|word| word == "--dry-run").is_some(),
             },
             other => return Err(UsageError::UnknownCommand(other.to_owned())),
         };
         match words.next() {
-            Some(word) => Err(UsageError::Surplus(word.to_string_lossy().into_owned())),
+            Some(word) => Err(UsageError::Surplus(text(word))),
             None => Ok(chore),
         }
     }
@@ -141,19 +213,30 @@ impl Chore {
                 test(runner)
             }
             Self::Studies => {
-                for name in cargo::studies(runner)? {
-                    println!("{name}");
-                }
+                list(&cargo::studies(runner)?);
                 Ok(())
             }
             Self::Study { name, arguments } => cargo::study(runner, name, arguments),
             Self::Rehearsals => {
-                for name in rehearse::names(runner.root())? {
-                    println!("{name}");
-                }
+                list(&rehearse::names(runner.root())?);
                 Ok(())
             }
             Self::Rehearse(name) => rehearse::rehearse(runner, name),
+            Self::Modules => {
+                list(&mutants::modules(runner)?);
+                Ok(())
+            }
+            Self::Mutants { module, arguments } => mutants::mutants(runner, module, arguments),
+            Self::Targets => {
+                list(&fuzz::targets(runner)?);
+                Ok(())
+            }
+            Self::Fuzz { name, seconds } => fuzz::fuzz(runner, name, *seconds),
+            Self::Deny => deny::deny(runner),
+            Self::Msrv => msrv::msrv(runner),
+            Self::Semver { baseline } => semver::semver(runner, baseline.as_deref()),
+            Self::Package => package::package(runner).map(drop),
+            Self::Release { dry_run } => release::release(runner, *dry_run),
             Self::BesideScipy => beside_scipy(runner),
             Self::BenchPython => bench_python(runner),
             Self::Book => {
@@ -198,6 +281,22 @@ fn batch_beside_scipy(runner: &mut Runner, arguments: &[OsString]) -> Result<(),
     let mut script = python::script(&interpreter, "benches/batch_beside_scipy.py", &casetight);
     script.args(arguments);
     runner.step("casetight batch beside SciPy", script)
+}
+
+/// The flag of `semver`.
+const BASELINE: &str = "--baseline-rev";
+
+fn seconds(word: String) -> Result<u64, UsageError> {
+    match word.parse() {
+        Ok(seconds) if seconds > 0 => Ok(seconds),
+        _ => Err(UsageError::NoSeconds(word)),
+    }
+}
+
+fn list(names: &[String]) {
+    for name in names {
+        println!("{name}");
+    }
 }
 
 fn test(runner: &mut Runner) -> Result<(), Failure> {
@@ -278,6 +377,13 @@ mod tests {
                 "ci",
                 "study",
                 "rehearse",
+                "mutants",
+                "fuzz",
+                "deny",
+                "msrv",
+                "semver",
+                "package",
+                "release",
                 "beside-scipy",
                 "bench-python",
                 "book",
@@ -307,6 +413,71 @@ mod tests {
                 arguments: vec!["--memory".into()],
             })
         );
+    }
+
+    #[test]
+    fn what_follows_a_module_goes_to_cargo_mutants() {
+        assert_eq!(
+            parse("mutants limit --shard 0/4"),
+            Ok(Chore::Mutants {
+                module: "limit".into(),
+                arguments: vec!["--shard".into(), "0/4".into()],
+            })
+        );
+        assert_eq!(parse("mutants"), Ok(Chore::Modules));
+    }
+
+    #[test]
+    fn a_target_is_fuzzed_for_whole_seconds() {
+        let fuzz = |seconds| {
+            let name = "sheet".into();
+            Ok(Chore::Fuzz { name, seconds })
+        };
+        assert_eq!(parse("fuzz"), Ok(Chore::Targets));
+        assert_eq!(parse("fuzz sheet"), fuzz(None));
+        assert_eq!(parse("fuzz sheet 90"), fuzz(Some(90)));
+        for word in ["0", "-1", "1.5", "long"] {
+            let wrong = Err(UsageError::NoSeconds(word.into()));
+            assert_eq!(parse(&format!("fuzz sheet {word}")), wrong);
+        }
+        assert_eq!(
+            parse("fuzz sheet 90 more"),
+            Err(UsageError::Surplus("more".into()))
+        );
+    }
+
+    #[test]
+    fn a_baseline_follows_its_flag() {
+        let semver = |baseline: Option<&str>| {
+            let baseline = baseline.map(str::to_owned);
+            Ok(Chore::Semver { baseline })
+        };
+        assert_eq!(parse("semver"), semver(None));
+        assert_eq!(
+            parse("semver --baseline-rev HEAD~1"),
+            semver(Some("HEAD~1"))
+        );
+        assert_eq!(
+            parse("semver --baseline-rev"),
+            Err(UsageError::NoValue(BASELINE))
+        );
+        assert_eq!(
+            parse("semver HEAD~1"),
+            Err(UsageError::Surplus("HEAD~1".into()))
+        );
+    }
+
+    #[test]
+    fn a_release_is_tried_only() {
+        let release = |dry_run| Ok(Chore::Release { dry_run });
+        assert_eq!(parse("release --dry-run"), release(true));
+        assert_eq!(parse("release"), release(false));
+        assert!(parse("release --now").is_err());
+        let mut runner = Runner::new(repository_root());
+        let said = release::release(&mut runner, false)
+            .unwrap_err()
+            .to_string();
+        assert!(said.contains("--dry-run"), "{said}");
     }
 
     #[test]

@@ -63,6 +63,21 @@ pub(crate) fn environment(runner: &mut Runner) -> Result<PathBuf, Failure> {
     Ok(interpreter)
 }
 
+/// The interpreter of a new environment in a folder, with one package in it and what that needs.
+pub(crate) fn fresh(runner: &mut Runner, folder: &Path, package: &str) -> Result<PathBuf, Failure> {
+    let name = folder.file_name().unwrap_or_default().to_string_lossy();
+    let mut make = python()?;
+    make.args(["-m", "venv", "--clear"]).arg(folder);
+    runner.step(&format!("environment {name}"), make)?;
+    let interpreter = interpreter_of(folder);
+    let mut install = Command::new(&interpreter);
+    install
+        .args(["-m", "pip", "install", "--disable-pip-version-check"])
+        .args(["--no-input", package]);
+    runner.step(&format!("packages of {name}"), install)?;
+    Ok(interpreter)
+}
+
 /// Builds the Python package and puts it into the environment, as a user does.
 pub(crate) fn package(runner: &mut Runner, interpreter: &Path) -> Result<(), Failure> {
     let mut install = Command::new(interpreter);

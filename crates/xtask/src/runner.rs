@@ -6,6 +6,8 @@ use std::path::{Path, PathBuf};
 use std::process::{Command, ExitCode, ExitStatus, Stdio};
 use std::time::{Duration, Instant};
 
+use crate::tool::Tool;
+
 /// The step that failed, and why.
 #[derive(Debug)]
 pub(crate) struct Failure {
@@ -32,14 +34,27 @@ pub(crate) enum Reason {
     NoPython { tried: Vec<String> },
     /// Cargo did not say where it put a program.
     NoBinary { name: &'static str },
-    /// mdBook is not installed.
-    NoMdBook,
+    /// A program is not installed.
+    NoTool(Tool),
     /// mdBook asks for another renderer than the one that equations are drawn for.
     OtherRenderer,
-    /// mdBook could not be answered.
-    Preprocessor(String),
-    /// There is no study of this name.
-    NoStudy { name: String, known: Vec<String> },
+    /// What the step itself says of it.
+    Said(String),
+    /// There is none of this name.
+    Unknown {
+        what: &'static str,
+        name: String,
+        known: Vec<String>,
+    },
+    /// It was not asked for as it must be.
+    Usage(&'static str),
+}
+
+impl Reason {
+    pub(crate) fn unknown(what: &'static str, name: &str, known: Vec<String>) -> Self {
+        let name = name.to_owned();
+        Self::Unknown { what, name, known }
+    }
 }
 
 impl Failure {
@@ -58,7 +73,7 @@ impl Failure {
                 .code()
                 .and_then(|code| u8::try_from(code).ok())
                 .unwrap_or(1),
-            Reason::NoStudy { .. } => 2,
+            Reason::Unknown { .. } | Reason::Usage(_) => 2,
             _ => 1,
         }
     }
@@ -81,23 +96,22 @@ impl fmt::Display for Failure {
             Reason::NoBinary { name } => {
                 write!(f, "cargo did not report where it put the binary `{name}`")
             }
-            Reason::NoMdBook => write!(
+            Reason::NoTool(tool) => write!(
                 f,
-                "mdbook is not on the PATH; `cargo install mdbook --locked` installs it (some minutes)"
+                "{} is not installed; `{}` installs it (some minutes)",
+                tool.name, tool.install
             ),
             Reason::OtherRenderer => write!(f, "equations are drawn for HTML only"),
-            Reason::Preprocessor(what) => write!(f, "{what}"),
-            Reason::NoStudy { name, known } if known.is_empty() => {
-                write!(
-                    f,
-                    "there is no study `{name}`; tests/src/bin holds none yet"
-                )
+            Reason::Said(what) => write!(f, "{what}"),
+            Reason::Unknown { what, name, known } if known.is_empty() => {
+                write!(f, "there is no {what} `{name}`, and no other yet")
             }
-            Reason::NoStudy { name, known } => write!(
+            Reason::Unknown { what, name, known } => write!(
                 f,
-                "there is no study `{name}`; there are: {}",
+                "there is no {what} `{name}`; there are: {}",
                 known.join(", ")
             ),
+            Reason::Usage(what) => write!(f, "{what}"),
         }
     }
 }
@@ -125,15 +139,31 @@ impl Runner {
 
     /// Runs one command at the root, its output going where ours goes.
     pub(crate) fn step(&mut self, name: &str, command: Command) -> Result<(), Failure> {
-        self.run(name, command, Stdio::inherit()).map(drop)
+        self.run(name, command, Stdio::inherit(), &[]).map(drop)
+    }
+
+    /// The same of a command of which these exit codes are no failure.
+    pub(crate) fn step_that_may_end_with(
+        &mut self,
+        name: &str,
+        command: Command,
+        codes: &[i32],
+    ) -> Result<(), Failure> {
+        self.run(name, command, Stdio::inherit(), codes).map(drop)
     }
 
     /// Runs one command at the root and keeps what it writes to its standard output.
     pub(crate) fn capture(&mut self, name: &str, command: Command) -> Result<String, Failure> {
-        self.run(name, command, Stdio::piped())
+        self.run(name, command, Stdio::piped(), &[])
     }
 
-    fn run(&mut self, name: &str, mut command: Command, stdout: Stdio) -> Result<String, Failure> {
+    fn run(
+        &mut self,
+        name: &str,
+        mut command: Command,
+        stdout: Stdio,
+        codes: &[i32],
+    ) -> Result<String, Failure> {
         self.steps += 1;
         let line = line(&command, &self.root);
         eprintln!("\n== step {}, {name}: {line}", self.steps);
@@ -147,7 +177,11 @@ impl Runner {
                 let program = command.get_program().to_string_lossy().into_owned();
                 Failure::new(name, Reason::NotStarted { program, error })
             })?;
-        if output.status.success() {
+        let allowed = output
+            .status
+            .code()
+            .is_some_and(|code| codes.contains(&code));
+        if output.status.success() || allowed {
             Ok(String::from_utf8_lossy(&output.stdout).into_owned())
         } else {
             Err(Failure::new(name, Reason::Status(output.status)))
@@ -264,6 +298,16 @@ mod tests {
                 .to_string()
                 .starts_with("FAILED at step \"nonsense\": ")
         );
+    }
+
+    #[test]
+    fn a_code_that_is_no_failure_is_let_pass() {
+        let mut runner = Runner::new(crate::repository_root());
+        let mut ends_with = |codes: &[i32]| {
+            runner.step_that_may_end_with("nonsense", cargo("--no-such-flag"), codes)
+        };
+        assert!(ends_with(&[1]).is_ok());
+        assert!(ends_with(&[2]).is_err());
     }
 
     #[test]
