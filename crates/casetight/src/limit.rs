@@ -460,6 +460,9 @@ pub fn verdict(probability_within: f64) -> Verdict {
 #[cfg(test)]
 mod tests {
     use super::Verdict::{self, Holds, Leaks, Stalled, Undecided};
+    use super::*;
+    use crate::batch::tests::bench;
+    use crate::fit::Strain;
 
     #[test]
     fn the_worst_of_several_verdicts() {
@@ -469,5 +472,72 @@ mod tests {
         assert_eq!(worst(&[Some(Undecided), None, Some(Leaks)]), Some(Leaks));
         assert_eq!(worst(&[Some(Holds), None, Some(Undecided)]), None);
         assert_eq!(worst(&[Some(Holds), Some(Stalled), None]), Some(Stalled));
+    }
+
+    fn decision(verdict: Verdict, probability_within: f64, doubts: Vec<Doubt>) -> Decision {
+        let start = GaugePressure::from_pascals(48e3).unwrap();
+        let allowed = Rule::OnePsiAMinute
+            .limit()
+            .allowed(&bench(), Direction::Pressure, start)
+            .unwrap();
+        Decision {
+            allowed,
+            probability_within,
+            verdict,
+            doubts,
+        }
+    }
+
+    /// The table of docs/src/holds.md: each doubt takes back "holds", some take back "leaks" too; of what is undecided there is nothing
+    /// to take back.
+    #[test]
+    fn doubts_take_back_what_the_table_says() {
+        let (by_pa, seconds) = (900.0, 60.0);
+        for (doubt, takes_leaks) in [
+            (Doubt::AboveCaution { start_pa: 90e3 }, false),
+            (Doubt::NotFinite, true),
+            (Doubt::WrongSide { start_pa: -1.0 }, true),
+            (Doubt::Rose { by_pa, seconds }, true),
+            (Doubt::Misfit { probability: 1e-9 }, false),
+            (Doubt::Strained(Strain::Rig), false),
+        ] {
+            let doubted = decision(Undecided, 0.99, vec![doubt]);
+            assert!(!doubted.supports(Holds), "{doubt:?}");
+            assert_eq!(doubted.supports(Leaks), !takes_leaks, "{doubt:?}");
+            assert!(doubted.supports(Undecided), "{doubt:?}");
+            assert_eq!(doubted.supported_probability(), None, "{doubt:?}");
+        }
+        let plain = decision(Holds, 0.99, Vec::new());
+        assert!(plain.supports(Holds) && plain.supports(Leaks));
+        assert_eq!(plain.supported_probability(), Some(0.99));
+        // Of a leak that stays one, the probability is told in spite of what may be more.
+        let more = decision(Leaks, 0.01, vec![Doubt::AboveCaution { start_pa: 90e3 }]);
+        assert_eq!(more.supported_probability(), Some(0.01));
+    }
+
+    /// Sure of being within is one less sure of being beyond; what is undecided is not sure.
+    #[test]
+    fn a_decision_is_as_sure_as_its_side() {
+        let sure = |verdict, within| decision(verdict, within, Vec::new()).sureness();
+        assert_eq!(sure(Holds, 0.96), Some(0.96));
+        assert!((sure(Leaks, 0.03).unwrap() - 0.97).abs() < 1e-15);
+        assert_eq!(sure(Undecided, 0.5), None);
+        assert_eq!(sure(Stalled, 0.0), None);
+    }
+
+    /// 95 % either way, the ends included.
+    #[test]
+    fn a_verdict_needs_its_probability() {
+        for (within, wanted) in [
+            (1.0, Holds),
+            (DECISION_PROBABILITY, Holds),
+            (0.949, Undecided),
+            (0.5, Undecided),
+            (0.051, Undecided),
+            (1.0 - DECISION_PROBABILITY, Leaks),
+            (0.0, Leaks),
+        ] {
+            assert_eq!(verdict(within), wanted, "{within}");
+        }
     }
 }

@@ -73,6 +73,35 @@ fn two_readings_decide_nothing() {
     assert_eq!(update.verdict, Some(Verdict::Leaks));
 }
 
+/// A start above the caution limit takes back "holds" at each look, and at the end (docs/src/holds.md); a leak stays one.
+#[test]
+fn above_the_caution_limit_a_watch_does_not_hold() {
+    for (by, wanted) in [(0.0, Verdict::Undecided), (2_000.0, Verdict::Leaks)] {
+        let mut watch = watch(vec![Rule::OnePsiAMinute.limit()]);
+        for i in 0..20 {
+            let t = 2.0 * f64::from(i);
+            if let Some(update) = watch.add(s(t), pa(90_000.0 - by * t)).unwrap() {
+                assert_ne!(update.verdict, Some(Verdict::Holds), "{t} s, {by}");
+            }
+        }
+        assert_eq!(watch.verdict(), Some(wanted), "{by}");
+    }
+}
+
+/// A needle that stands is decided; where it then rises beyond the gauge's error, no verdict is left.
+#[test]
+fn what_was_decided_is_taken_back_by_what_follows() {
+    let mut watch = watch(vec![Rule::OnePsiAMinute.limit()]);
+    let updates = falling(&mut watch, 0.0, 20);
+    assert_eq!(updates.last().unwrap().verdict, Some(Verdict::Holds));
+    for i in 0..10 {
+        watch
+            .add(s(40.0 + 2.0 * f64::from(i)), pa(52_000.0))
+            .unwrap();
+    }
+    assert_eq!(watch.verdict(), Some(Verdict::Undecided));
+}
+
 #[test]
 fn without_a_limit_there_is_no_verdict() {
     let mut watch = watch(Vec::new());
