@@ -20,8 +20,8 @@ pub(crate) fn deny(runner: &mut Runner) -> Result<(), Failure> {
     ] {
         let mut command = TOOL.of_cargo(step)?;
         command
-            .args(["--workspace", "--all-features", "check"])
-            .args(["--config", CONFIG])
+            .args(["--workspace", "--all-features", "--config", CONFIG])
+            .arg("check")
             .args(checks);
         runner.step(step, command)?;
     }
