@@ -1,112 +1,36 @@
 //! Fits of one run.
 
+mod interval;
+mod laws;
+mod readings;
+mod words;
+
+pub(crate) use interval::Interval;
+pub(crate) use laws::{Laws, level_or_usual};
+pub(crate) use readings::{Temperature, course, given, readings, with_drift, worked};
+use words::area_in_words;
+pub(crate) use words::in_words;
+
 use std::sync::Arc;
 
 use casetight::assess::Note;
-use casetight::fit::{
-    CANDIDATES, Candidate, Course, Fit as Core, Interval as CoreInterval, Method, fit_laws,
-};
+use casetight::fit::{Course, Fit as Core, Interval as CoreInterval, Method, fit_laws};
 use casetight::plausible::{Surprise, surprises};
-use casetight::quantity::{
-    Area, GaugePressure, Ratio, TemperatureDrift, ThermodynamicTemperature, Time, TradeUnits,
-};
-use casetight::record::{Readings, TemperatureCourse};
+use casetight::quantity::{GaugePressure, Ratio, ThermodynamicTemperature, Time, TradeUnits};
 use casetight::vessel::Direction;
 use numpy::{IntoPyArray, PyArray1};
 use pyo3::prelude::*;
-use pyo3::types::{PyDict, PyList, PyString, PyTuple};
+use pyo3::types::PyDict;
 use serde::Serialize;
-use uom::si::area::square_meter;
 
 use crate::array::{Floats, map};
 use crate::document::{table, to_json, to_python, value};
-use crate::errors::{Answer, Failure, ours};
+use crate::errors::Answer;
 use crate::gauge::Bench;
-use crate::pool::interruptible;
 use crate::restore::{Made, Restored};
 use crate::same::by_value;
 use crate::scalar::{Drift, Given, Plain, Si};
-use crate::vessel::{DecayLaw, NamedLaw};
-
-/// Fits of more readings than this are done on a thread of their own, so that the keyboard can interrupt them; fewer are
-/// done before anybody gets there.
-const LONG_READINGS: usize = 256;
-
-/// A value that can't be negative, with the interval that holds the truth as often as its level says.
-///
-/// `low` is zero where the truth may be zero; `high` is infinite where the interval is open upward.
-#[pyclass(frozen, eq, hash, module = "casetight")]
-#[derive(Debug)]
-pub(crate) struct Interval {
-    core: CoreInterval,
-    made: Made,
-}
-
-by_value!(Interval: |this| this.core);
-
-impl Interval {
-    /// An attribute of something.
-    pub(crate) fn of<T>(name: &'static str, parent: &Bound<'_, T>, core: CoreInterval) -> Self {
-        let made = Made::of(name, parent);
-        Self { core, made }
-    }
-}
-
-#[pymethods]
-impl Interval {
-    /// Best estimate.
-    #[getter]
-    fn value(&self) -> f64 {
-        self.core.value
-    }
-
-    /// Lower end.
-    #[getter]
-    fn low(&self) -> f64 {
-        self.core.low
-    }
-
-    /// Upper end.
-    #[getter]
-    fn high(&self) -> f64 {
-        self.core.high
-    }
-
-    /// Confidence level, 0.95 for 95 %.
-    #[getter]
-    fn level(&self) -> f64 {
-        self.core.level
-    }
-
-    /// Probability that the quantity lies at or below a limit, in the interval's unit.
-    ///
-    /// Examples
-    /// --------
-    /// >>> leak = fit([0, 5, 10, 15], [48300, 45500, 42800, 40300], bench)
-    /// >>> round(leak.effective_area_m2.probability_within(leak.effective_area_m2.high), 3)
-    /// 0.975
-    fn probability_within(&self, limit: Plain) -> f64 {
-        self.core.probability_within(limit.0)
-    }
-
-    /// As a dictionary with value, low, high and level.
-    fn to_dict<'py>(&self, py: Python<'py>) -> Answer<Bound<'py, PyAny>> {
-        Ok(to_python(py, &value(&self.core)?)?)
-    }
-
-    fn __repr__(&self) -> String {
-        let CoreInterval {
-            value, low, high, ..
-        } = self.core;
-        format!(
-            "<Interval: {value:.4e} ({low:.4e} to {high:.4e}, {} %)>",
-            100.0 * self.core.level
-        )
-    }
-    fn __reduce__<'py>(&self, py: Python<'py>) -> PyResult<Restored<'py>> {
-        self.made.reduce(py)
-    }
-}
+use crate::vessel::DecayLaw;
 
 /// A law with its probability given the readings, among the laws tried.
 #[pyclass(frozen, eq, hash, module = "casetight")]
@@ -600,184 +524,6 @@ impl Fit {
 impl Fit {
     fn in_words(&self) -> String {
         in_words(&self.core)
-    }
-}
-
-/// A fit in one line.
-pub(crate) fn in_words(fit: &Core) -> String {
-    let law = fit.laws.first().map_or(String::new(), |l| {
-        format!(", {} {:.0} %", l.law.name(), 100.0 * l.weight)
-    });
-    format!(
-        "{}, effective area {}{law}",
-        fit.direction,
-        area_in_words(&fit.area)
-    )
-}
-
-/// An area with its interval in a unit that reads well.
-pub(crate) fn area_in_words(area: &CoreInterval) -> String {
-    let shown = |value: f64| {
-        Area::new::<square_meter>(value)
-            .trade()
-            .digits(3)
-            .to_string()
-    };
-    let high = if area.high.is_finite() {
-        shown(area.high)
-    } else {
-        "open".to_owned()
-    };
-    format!(
-        "{} ({} to {high}, {} %)",
-        shown(area.value),
-        shown(area.low),
-        100.0 * area.level
-    )
-}
-
-/// Laws to try, each alone or with its prior probability.
-#[derive(Debug)]
-pub(crate) struct Laws(pub(crate) Vec<Candidate>);
-
-impl<'py> FromPyObject<'_, 'py> for Laws {
-    type Error = PyErr;
-
-    fn extract(object: Borrowed<'_, 'py, PyAny>) -> PyResult<Self> {
-        // A name is a sequence too, of letters.
-        if object.is_instance_of::<DecayLaw>() || object.is_instance_of::<PyString>() {
-            let law = object.extract::<NamedLaw>()?;
-            return Ok(Self(vec![Candidate::certain(law.0)]));
-        }
-        let mut candidates = Vec::new();
-        let entries = object.try_iter();
-        for entry in entries.map_err(|error| ours(object.py(), error))? {
-            let entry = entry?;
-            let (law, prior) = match entry.extract::<(NamedLaw, Plain)>() {
-                Ok((law, prior)) => (law, prior.0),
-                Err(_) => (entry.extract::<NamedLaw>()?, 1.0),
-            };
-            if !(prior.is_finite() && prior > 0.0) {
-                return Err(Failure::new(format!(
-                    "the prior probability {prior} of the law \"{}\" is not a finite number above zero",
-                    law.0.name()
-                ))
-                .into());
-            }
-            candidates.push(Candidate { law: law.0, prior });
-        }
-        if candidates.is_empty() {
-            return Err(
-                Failure::new("no law to try; leave `laws` out to try the usual ones").into(),
-            );
-        }
-        Ok(Self(candidates))
-    }
-}
-
-impl Laws {
-    /// The laws given, as a list of pairs of each and its prior probability; None where none were.
-    fn as_given<'py>(py: Python<'py>, laws: &[Candidate]) -> PyResult<Bound<'py, PyList>> {
-        let pairs = laws.iter().map(|c| (DecayLaw(c.law), c.prior));
-        PyList::new(
-            py,
-            pairs
-                .map(|pair| pair.into_pyobject(py))
-                .collect::<PyResult<Vec<_>>>()?,
-        )
-    }
-
-    /// The laws given, or those that are tried otherwise.
-    pub(crate) fn or_usual(laws: Option<Self>) -> Vec<Candidate> {
-        laws.map_or_else(|| CANDIDATES.to_vec(), |laws| laws.0)
-    }
-}
-
-/// The confidence level given, or the usual one.
-pub(crate) fn level_or_usual(level: Option<Si<Ratio>>) -> f64 {
-    level.map_or(casetight::assess::LEVEL, |level| level.0.si_value())
-}
-
-/// How the temperature went, where the caller says.
-pub(crate) struct Temperature<'py> {
-    pub(crate) of_readings: Option<Floats<'py, ThermodynamicTemperature>>,
-    pub(crate) drift: Option<Drift>,
-}
-
-/// The readings of a run from two columns, with the temperature's course: as it is stated beside them, or as the bench
-/// knows it.
-pub(crate) fn readings(
-    time_s: &Floats<'_, Time>,
-    gauge_pa: &Floats<'_, GaugePressure>,
-    temperature: &Temperature<'_>,
-    bench: &Bench,
-) -> Answer<Readings> {
-    let times = time_s.column("time_s")?;
-    let ambient = bench.core.ambient_pressure.value();
-    let readings = Readings::from_si(&times, &gauge_pa.column("gauge_pa")?, ambient)?;
-    let drift = match (&temperature.of_readings, temperature.drift) {
-        (Some(_), Some(_)) => {
-            return Err(Failure::new(
-                "temperature_k and drift_k_s exclude each other: give the temperatures, or the drift that they have",
-            ));
-        }
-        (Some(kelvins), None) => Some(course(&times, &kelvins.column("temperature_k")?)?),
-        (None, Some(drift)) => Some(drift.0),
-        (None, None) => bench.drift,
-    };
-    Ok(with_drift(readings, drift))
-}
-
-/// The drift of temperatures [K] at times [s], with its standard uncertainty.
-pub(crate) fn course(
-    times: &[f64],
-    kelvins: &[f64],
-) -> Result<(TemperatureDrift, TemperatureDrift), casetight::record::CourseError> {
-    let course = TemperatureCourse::of(times, kelvins, None)?;
-    Ok((course.drift, course.standard_uncertainty))
-}
-
-/// Readings with a drift that was measured, if one was.
-pub(crate) fn with_drift(
-    readings: Readings,
-    drift: Option<(TemperatureDrift, TemperatureDrift)>,
-) -> Readings {
-    match drift {
-        Some((drift, uncertainty)) => readings.with_drift(drift, uncertainty),
-        None => readings,
-    }
-}
-
-/// What a run was assessed from, so that it can be again: positional times, readings and bench, and the drift.
-pub(crate) fn given<'py>(
-    py: Python<'py>,
-    readings: &Readings,
-    bench: &Py<Bench>,
-) -> PyResult<(Bound<'py, PyTuple>, Bound<'py, PyDict>)> {
-    let column = |values: &[f64]| values.to_vec().into_pyarray(py);
-    let columns = (
-        column(readings.times_s()),
-        column(readings.gauges_pa()),
-        bench,
-    );
-    let named = PyDict::new(py);
-    if let Some((drift, uncertainty)) = readings.drift() {
-        let pair = (drift.kelvins_per_second(), uncertainty.kelvins_per_second());
-        named.set_item("drift_k_s", pair)?;
-    }
-    Ok((columns.into_pyobject(py)?, named))
-}
-
-/// Work on readings of a run: where they are many, so that the keyboard can interrupt it.
-pub(crate) fn worked<T: Send + 'static>(
-    py: Python<'_>,
-    readings: &Readings,
-    work: impl FnOnce() -> T + Send + 'static,
-) -> Answer<T> {
-    if readings.len() > LONG_READINGS {
-        interruptible(py, work)
-    } else {
-        Ok(py.detach(work))
     }
 }
 
