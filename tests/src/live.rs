@@ -7,7 +7,7 @@ use std::fmt;
 
 use casetight::assess::{Assumptions, LEVEL};
 use casetight::gas::Gas;
-use casetight::gauge::AccuracyClass;
+use casetight::gauge::{AccuracyClass, Gauge};
 use casetight::limit::{Limit, Rule, Verdict};
 use casetight::measured::{Distribution as Kind, Evaluation, Measured};
 use casetight::quantity::{
@@ -201,6 +201,31 @@ impl Study {
         course
     }
 
+    /// The bench as the fit is told.
+    fn bench(&self, volume_m3: f64, gauge: Gauge) -> Bench {
+        let unknown = self.unknown;
+        let volume = Volume::from_value_in(volume_m3, "m3").unwrap();
+        Bench {
+            volume: Measured::new(
+                volume,
+                volume * unknown.volume,
+                Evaluation::TypeB(Kind::Normal),
+            )
+            .unwrap(),
+            ambient_pressure: Measured::exact(AbsolutePressure::from_pascals(101_325.0).unwrap())
+                .unwrap(),
+            temperature: Measured::exact(
+                ThermodynamicTemperature::from_value_in(293.15, "K").unwrap(),
+            )
+            .unwrap(),
+            drift_allowance: TemperatureDrift::from_kelvins_per_second(unknown.drift_k_per_s)
+                .unwrap(),
+            heat: casetight::vessel::Heat::ISOTHERMAL,
+            gauge,
+            gas: Gas::dry_air(),
+        }
+    }
+
     /// The bench as the fit is told, the limit, the truth, and the gauge with its own errors.
     fn draw(&self, ratio: f64, rng: &mut impl Rng) -> (Bench, Limit, Truth, Instrument) {
         let mut normal = |sigma: f64| -> f64 {
@@ -227,26 +252,7 @@ impl Study {
         };
         let volume_m3 = rng.random_range(150e-6..400e-6);
         let start_gauge_pa = self.direction.sign() * 6894.757 * rng.random_range(6.5..8.0);
-        let volume = Volume::from_value_in(volume_m3, "m3").unwrap();
-        let bench = Bench {
-            volume: Measured::new(
-                volume,
-                volume * unknown.volume,
-                Evaluation::TypeB(Kind::Normal),
-            )
-            .unwrap(),
-            ambient_pressure: Measured::exact(AbsolutePressure::from_pascals(101_325.0).unwrap())
-                .unwrap(),
-            temperature: Measured::exact(
-                ThermodynamicTemperature::from_value_in(293.15, "K").unwrap(),
-            )
-            .unwrap(),
-            drift_allowance: TemperatureDrift::from_kelvins_per_second(unknown.drift_k_per_s)
-                .unwrap(),
-            heat: casetight::vessel::Heat::ISOTHERMAL,
-            gauge,
-            gas: Gas::dry_air(),
-        };
+        let bench = self.bench(volume_m3, gauge);
         let rule = Rule::OnePsiAMinute.limit();
         let start = GaugePressure::from_pascals(start_gauge_pa).unwrap();
         let allowed = rule.allowed(&bench, self.direction, start).unwrap();

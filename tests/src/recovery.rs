@@ -225,27 +225,19 @@ impl Study {
         let diameter = smallest * (largest / smallest).powf(rng.random_range(0.0..1.0));
         let area = 0.62 * PI * diameter * diameter / 4.0;
         let start = self.direction.sign() * 6894.757 * rng.random_range(5.0..10.0);
-        let truth = Truth {
-            law: self.law(area, start),
-            volume_m3: rng.random_range(100e-6..600e-6),
-            ambient_pa: AMBIENT,
-            wall_temperature_k: WALL,
-            gas_r: DRY_AIR_GAS_R,
-            gamma: 1.4,
-            start_gauge_pa: start,
-            thermal: Thermal::Isothermal,
-            wall_drift_k_per_s: 0.0,
-        };
+        let truth = isothermal(
+            self.law(area, start),
+            rng.random_range(100e-6..600e-6),
+            start,
+        );
         let remaining = rng.random_range(0.1..0.85);
         let rig_area = area * rng.random_range(0.05..0.5);
+        let rig_leak = Law::Orifice {
+            cd_area_m2: rig_area,
+        };
         let with_rig = Truth {
             law: if self.rig {
-                Law::Sum(vec![
-                    truth.law.clone(),
-                    Law::Orifice {
-                        cd_area_m2: rig_area,
-                    },
-                ])
+                Law::Sum(vec![truth.law.clone(), rig_leak.clone()])
             } else {
                 truth.law.clone()
             },
@@ -270,9 +262,7 @@ impl Study {
         let whole = self.fit(&with_rig, stated, self.volume_uncertainty, seconds, rng);
         let found = if self.rig {
             let alone = Truth {
-                law: Law::Orifice {
-                    cd_area_m2: rig_area,
-                },
+                law: rig_leak,
                 volume_m3: RIG_VOLUME,
                 thermal: self.thermal(RIG_VOLUME, start, rng),
                 ..truth
@@ -299,11 +289,9 @@ impl Study {
         let at = |truth: &Truth| truth.gauge_at(&times);
         let base = at(truth);
         let differs = |other: &Truth, step: f64| -> Vec<f64> {
-            at(other)
-                .iter()
-                .zip(&base)
-                .map(|(b, a)| (b - a) / step)
-                .collect()
+            let there = at(other);
+            let pairs = there.iter().zip(&base);
+            pairs.map(|(b, a)| (b - a) / step).collect()
         };
         let step = 1e-4;
         let whole = Truth {
@@ -312,14 +300,14 @@ impl Study {
         };
         // The rig's share of the flow does not scale with the leak, but its rate is known: the whole tells the leak.
         let size = truth.law.orifice_area_at(truth);
-        let mut columns = vec![differs(&whole, step * size)];
-        columns.push(differs(
-            &Truth {
-                start_gauge_pa: truth.start_gauge_pa * (1.0 + step),
-                ..truth.clone()
-            },
-            step * truth.start_gauge_pa,
-        ));
+        let higher = Truth {
+            start_gauge_pa: truth.start_gauge_pa * (1.0 + step),
+            ..truth.clone()
+        };
+        let mut columns = vec![
+            differs(&whole, step * size),
+            differs(&higher, step * truth.start_gauge_pa),
+        ];
         let mut priors = vec![f64::INFINITY, f64::INFINITY];
         let other = match self.leak {
             Leak::Orifice => Leak::Laminar,
@@ -333,48 +321,25 @@ impl Study {
             .law(size, truth.start_gauge_pa),
             ..truth.clone()
         };
-        if let Thermal::Lumped {
-            ha_w_per_k,
-            start_gas_temperature_k,
-        } = truth.thermal
-        {
-            let heat = |ha_w_per_k, start_gas_temperature_k| Truth {
-                thermal: Thermal::Lumped {
-                    ha_w_per_k,
-                    start_gas_temperature_k,
-                },
-                ..truth.clone()
-            };
-            columns.push(differs(
-                &heat(ha_w_per_k * (1.0 + step), start_gas_temperature_k),
-                step,
-            ));
+        if let Some([conducting, warmer]) = with_other_heat(truth, step) {
+            columns.push(differs(&conducting, step));
             priors.push(LN_CONDUCTANCE);
-            columns.push(differs(
-                &heat(ha_w_per_k, start_gas_temperature_k + 0.1),
-                0.1,
-            ));
+            columns.push(differs(&warmer, WARMER));
             priors.push(excess_allowance(truth.start_gauge_pa).abs());
         }
         if self.drift > 0.0 {
-            let drift = truth.wall_drift_k_per_s + 1e-4;
-            columns.push(differs(
-                &Truth {
-                    wall_drift_k_per_s: drift,
-                    ..truth.clone()
-                },
-                1e-4,
-            ));
+            let drifting = Truth {
+                wall_drift_k_per_s: truth.wall_drift_k_per_s + 1e-4,
+                ..truth.clone()
+            };
+            columns.push(differs(&drifting, 1e-4));
             priors.push(self.drift);
         }
-        let law_known = self
-            .bound(&columns, &priors)
-            .hypot(1.959_964 * self.volume_uncertainty * area);
+        let by_volume = 1.959_964 * self.volume_uncertainty * area;
+        let law_known = self.bound(&columns, &priors).hypot(by_volume);
         columns.push(differs(&other, 1.0));
         priors.push(0.5);
-        let law_unknown = self
-            .bound(&columns, &priors)
-            .hypot(1.959_964 * self.volume_uncertainty * area);
+        let law_unknown = self.bound(&columns, &priors).hypot(by_volume);
         [law_unknown, law_known]
     }
 
@@ -485,6 +450,46 @@ impl Study {
     }
 }
 
+/// A case whose gas has the wall's temperature at all times.
+fn isothermal(law: Law, volume_m3: f64, start_gauge_pa: f64) -> Truth {
+    Truth {
+        law,
+        volume_m3,
+        ambient_pa: AMBIENT,
+        wall_temperature_k: WALL,
+        gas_r: DRY_AIR_GAS_R,
+        gamma: 1.4,
+        start_gauge_pa,
+        thermal: Thermal::Isothermal,
+        wall_drift_k_per_s: 0.0,
+    }
+}
+
+/// By how much the gas is warmer at the start in [`with_other_heat`] [K].
+const WARMER: f64 = 0.1;
+
+/// The same with a conductance larger by a part, and with gas that starts [`WARMER`]; none where no heat is exchanged.
+fn with_other_heat(truth: &Truth, step: f64) -> Option<[Truth; 2]> {
+    let Thermal::Lumped {
+        ha_w_per_k,
+        start_gas_temperature_k,
+    } = truth.thermal
+    else {
+        return None;
+    };
+    let heat = |ha_w_per_k, start_gas_temperature_k| Truth {
+        thermal: Thermal::Lumped {
+            ha_w_per_k,
+            start_gas_temperature_k,
+        },
+        ..truth.clone()
+    };
+    Some([
+        heat(ha_w_per_k * (1.0 + step), start_gas_temperature_k),
+        heat(ha_w_per_k, start_gas_temperature_k + WARMER),
+    ])
+}
+
 /// The studies of the coverage table, by name.
 #[must_use]
 pub fn named(direction: Direction) -> Vec<(&'static str, Study)> {
@@ -497,9 +502,17 @@ pub fn named(direction: Direction) -> Vec<(&'static str, Study)> {
         reader: dial(),
         ..usual
     };
-    let laminar = Study {
-        leak: Leak::Laminar,
+    let drifting = Study {
+        drift: 0.3 / 60.0,
         ..usual
+    };
+    let of_vague_volume = Study {
+        volume_uncertainty: 0.05,
+        ..usual
+    };
+    let gap = |study| Study {
+        leak: Leak::Laminar,
+        ..study
     };
     let with_heat = |heat| Study { heat, ..told };
     let fast = |heat| Study {
@@ -519,39 +532,15 @@ pub fn named(direction: Direction) -> Vec<(&'static str, Study)> {
         ("hole, isothermal and told so", told),
         ("hole, usual case", usual),
         ("hole, usual case, dial", dial),
-        ("fine gap, usual case", laminar),
-        (
-            "fine gap, usual case, dial",
-            Study {
-                leak: Leak::Laminar,
-                ..dial
-            },
-        ),
+        ("fine gap, usual case", gap(usual)),
+        ("fine gap, usual case, dial", gap(dial)),
         ("hole, settling from 14 K in 1 s", with_heat(settling)),
-        (
-            "hole, drift of 0.3 K/min",
-            Study {
-                drift: 0.3 / 60.0,
-                ..usual
-            },
-        ),
-        (
-            "hole, volume to 5 %",
-            Study {
-                volume_uncertainty: 0.05,
-                ..usual
-            },
-        ),
+        ("hole, drift of 0.3 K/min", drifting),
+        ("hole, volume to 5 %", of_vague_volume),
         ("hole, rig subtracted", Study { rig: true, ..usual }),
         ("fast hole, hA 0.35 W/K, settled", fast(settled)),
         ("fast hole, heat as the priors", fast(Exchange::Drawn)),
-        (
-            "fast gap, heat as the priors",
-            Study {
-                leak: Leak::Laminar,
-                ..fast(Exchange::Drawn)
-            },
-        ),
+        ("fast gap, heat as the priors", gap(fast(Exchange::Drawn))),
     ]
 }
 

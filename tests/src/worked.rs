@@ -110,166 +110,260 @@ impl Case {
 /// # Panics
 /// If the quantity is unknown, or the example can't be worked.
 #[must_use]
-#[allow(
-    clippy::too_many_lines,
-    reason = "one short arm for each quantity of the tables"
-)]
 pub fn answer(row: Row<'_>) -> f64 {
-    let input = |key: &str| row.input(key);
-    let given = |key: &str| row.text("inputs").contains(&format!("{key}="));
-    let r = if given("r") { input("r") } else { 287.0 };
-    let gas = Gas::new("perfect gas", r, input("gamma")).unwrap();
-    let critical = gas.critical_pressure_ratio();
-    let flow = |p0: f64, p_back: f64, area: f64| {
+    let example = Example::of(row);
+    let quantity = row.text("quantity");
+    example
+        .critical_state(quantity)
+        .or_else(|| example.flow(quantity))
+        .or_else(|| example.isothermal(quantity))
+        .or_else(|| example.adiabatic(quantity))
+        .or_else(|| example.warming(quantity))
+        .unwrap_or_else(|| panic!("unknown quantity {quantity}"))
+}
+
+fn psi(value: f64) -> f64 {
+    of::<Pressure>(value, "psi")
+}
+
+fn inches(value: f64) -> f64 {
+    of::<Length>(value, "in")
+}
+
+/// [m]
+fn foot() -> f64 {
+    inches(12.0)
+}
+
+/// Slope at the start of what a case has at a time; second order in the step, from zero on.
+fn rate(quantity: fn((f64, f64, f64)) -> f64, case: Case) -> f64 {
+    let step = 1e-3;
+    let at = |seconds| quantity(case.adiabatic_state(seconds));
+    (-3.0 * at(0.0) + 4.0 * at(step) - at(2.0 * step)) / (2.0 * step)
+}
+
+/// A row with its gas.
+struct Example<'r> {
+    row: Row<'r>,
+    gas: Gas,
+    /// Gas constant [J/(kg K)].
+    r: f64,
+    /// Critical pressure ratio.
+    critical: f64,
+}
+
+impl<'r> Example<'r> {
+    fn of(row: Row<'r>) -> Self {
+        let r = if is_given(row, "r") {
+            row.input("r")
+        } else {
+            287.0
+        };
+        let gas = Gas::new("perfect gas", r, row.input("gamma")).unwrap();
+        let critical = gas.critical_pressure_ratio();
+        Self {
+            row,
+            gas,
+            r,
+            critical,
+        }
+    }
+
+    fn input(&self, key: &str) -> f64 {
+        self.row.input(key)
+    }
+
+    fn given(&self, key: &str) -> bool {
+        is_given(self.row, key)
+    }
+
+    fn flow_through(&self, p0: f64, p_back: f64, area: f64) -> f64 {
         let hole = Orifice::new(EffectiveArea::from_square_meters(area).unwrap());
         // A vacuum downstream is out of an absolute pressure's range; anything below the critical ratio is the same.
-        hole.mass_flow(&gas, state(p0, input("t_k")), si(p_back.max(1e-3)))
+        let back = si(p_back.max(1e-3));
+        hole.mass_flow(&self.gas, state(p0, self.input("t_k")), back)
             .si_value()
-    };
-    let case = |start: f64, ambient: f64, volume: f64, area: f64| Case {
-        gas,
-        temperature: input("t_k"),
-        start_temperature: input(if given("t_start_k") {
-            "t_start_k"
+    }
+
+    fn case(&self, start: f64, ambient: f64, volume: f64, area: f64) -> Case {
+        Case {
+            gas: self.gas,
+            temperature: self.input("t_k"),
+            start_temperature: self.input(if self.given("t_start_k") {
+                "t_start_k"
+            } else {
+                "t_k"
+            }),
+            start,
+            ambient,
+            volume,
+            area,
+        }
+    }
+
+    /// A case in SI units, whose time doesn't matter where no area is given.
+    fn plain(&self) -> Case {
+        let area = if self.given("area_m2") {
+            self.input("area_m2")
         } else {
-            "t_k"
-        }),
-        start,
-        ambient,
-        volume,
-        area,
-    };
-    let psi = |key: &str| of::<Pressure>(input(key), "psi");
-    let foot = of::<Length>(12.0, "in");
-    // A case in SI units, whose time doesn't matter where no area is given.
-    let plain = || {
-        let area = if given("area_m2") {
-            input("area_m2")
-        } else {
-            1e-4 * input("volume_m3")
+            1e-4 * self.input("volume_m3")
         };
-        case(
-            input("p0_pa"),
-            input("p_ambient_pa"),
-            input("volume_m3"),
+        self.case(
+            self.input("p0_pa"),
+            self.input("p_ambient_pa"),
+            self.input("volume_m3"),
             area,
         )
-    };
-    let batch = || {
+    }
+
+    /// A case in atmospheres and feet.
+    fn batch(&self) -> Case {
         let atmosphere = of::<Pressure>(1.0, "atm");
-        case(
-            input("p0_atm") * atmosphere,
-            input("p_ambient_atm") * atmosphere,
-            input("volume_ft3") * foot.powi(3),
-            input("area_ft2") * foot.powi(2),
+        self.case(
+            self.input("p0_atm") * atmosphere,
+            self.input("p_ambient_atm") * atmosphere,
+            self.input("volume_ft3") * foot().powi(3),
+            self.input("area_ft2") * foot().powi(2),
         )
-    };
-    // Ambient so low that the whole fall is choked.
-    let choked = |end: f64| {
-        case(
-            input("p0_pa"),
-            0.5 * critical * end,
-            of::<Volume>(input("volume_l"), "L"),
-            input("cd") * circle(of::<Length>(input("d_mm"), "mm")),
+    }
+
+    /// Ambient so low that the whole fall is choked.
+    fn choked(&self, end: f64) -> Case {
+        self.case(
+            self.input("p0_pa"),
+            0.5 * self.critical * end,
+            of::<Volume>(self.input("volume_l"), "L"),
+            self.input("cd") * circle(of::<Length>(self.input("d_mm"), "mm")),
         )
-    };
-    let rate = |quantity: fn((f64, f64, f64)) -> f64, case: Case| {
-        let step = 1e-3;
-        let at = |seconds| quantity(case.adiabatic_state(seconds));
-        // Second order in the step, from zero on.
-        (-3.0 * at(0.0) + 4.0 * at(step) - at(2.0 * step)) / (2.0 * step)
-    };
-    // At a stated pressure; else at that around, to which it takes longer isothermally.
-    let end = || {
-        let case = plain();
-        case.adiabatic_state(if given("p_end_pa") {
-            case.adiabatic_time(input("p_end_pa"))
+    }
+
+    /// State at a stated pressure; else at that around, to which it takes longer isothermally.
+    fn end(&self) -> (f64, f64, f64) {
+        let case = self.plain();
+        case.adiabatic_state(if self.given("p_end_pa") {
+            case.adiabatic_time(self.input("p_end_pa"))
         } else {
             case.isothermal_time(case.ambient)
         })
-    };
-    match row.text("quantity") {
-        "end_of_choking_psia" => input("p_ambient_psia") / critical,
-        "end_of_choking_atm" => input("p_ambient_atm") / critical,
-        "critical_pressure_atm" => input("p0_atm") * critical,
-        "critical_temperature_k" => input("t_k") * critical.powf(gas.isentropic_exponent()),
-        "isothermal_choked_time_s" => {
-            let ambient = psi("p_ambient_psia");
-            let hole = circle(of::<Length>(input("d_in"), "in"));
-            case(
-                psi("p0_psia"),
-                ambient,
-                input("volume_ft3") * foot.powi(3),
-                hole,
-            )
-            .isothermal_time(ambient / critical)
-        }
-        "isothermal_time_s" => case(
-            of::<Pressure>(input("p0_bar"), "bar"),
-            of::<Pressure>(input("p_ambient_bar"), "bar"),
-            input("volume_m3"),
-            input("area_m2"),
-        )
-        .isothermal_time(of::<Pressure>(input("p_end_bar"), "bar")),
-        // dt sqrt(R T) CdA/V for p to fall to three quarters, far above ambient: with CdA/V = 1/m it is t sqrt(R T).
-        "time_coefficient_density_falls_quarter" => {
-            IsothermalDecay::from_rate(1.0, si(99e5), state(1e5, 300.0), &gas)
-                .unwrap()
-                .time_to(si(74e5))
-                .unwrap()
-                .si_value()
-        }
-        "mass_flow_kg_per_s" => {
-            let back = if given("p_back_pa") {
-                "p_back_pa"
-            } else {
-                "p_ambient_pa"
-            };
-            flow(input("p0_pa"), input(back), input("area_m2"))
-        }
-        "mass_flow_kg_per_min" => {
-            60.0 * flow(input("p0_pa"), input("p_ambient_pa"), circle(input("d_m")))
-        }
-        "mass_flow_lbm_per_s" => {
-            let hole = circle(of::<Length>(input("d_in"), "in"));
-            flow(psi("p0_psia"), psi("p_back_psia"), hole) / of::<Mass>(1.0, "lb")
-        }
-        "adiabatic_end_of_choking_time_s" => {
-            let batch = batch();
-            batch.adiabatic_time(batch.ambient / critical)
-        }
-        "adiabatic_end_of_choking_temperature_k" => {
-            let batch = batch();
-            batch
-                .adiabatic_state(batch.adiabatic_time(batch.ambient / critical))
-                .1
-        }
-        // The time in which the pressure falls by a factor e.
-        "choked_time_constant_s" => {
-            let end = input("p0_pa") / 1.0_f64.exp();
-            choked(end).isothermal_time(end)
-        }
-        "isothermal_choked_law_time_s" => {
-            choked(input("p_end_pa")).isothermal_time(input("p_end_pa"))
-        }
-        "adiabatic_choked_law_time_s" => {
-            choked(input("p_end_pa")).adiabatic_time(input("p_end_pa"))
-        }
-        "density_rate_kg_per_m3_s" => rate(|(_, _, mass)| mass, plain()) / input("volume_m3"),
-        // Warming goes with the flow, so the flow at a warming is that of any hole, in proportion.
-        "fill_g_per_s_at_warming" => {
-            let case = plain();
-            let warming = rate(|(_, temperature, _)| temperature, case);
-            let filled = rate(|(_, _, mass)| mass, case);
-            1e3 * filled * input("warming_k_per_s") / warming
-        }
-        "adiabatic_mass_left_kg" | "adiabatic_fill_mass_kg" => end().2,
-        "adiabatic_temperature_left_k" | "adiabatic_fill_temperature_k" => end().1,
-        "adiabatic_mass_out_kg" => plain().adiabatic_state(0.0).2 - end().2,
-        "adiabatic_fill_added_mol" => {
-            let added = end().2 - plain().adiabatic_state(0.0).2;
-            added * r / input("r_molar")
-        }
-        other => panic!("unknown quantity {other}"),
     }
+
+    fn critical_state(&self, quantity: &str) -> Option<f64> {
+        let critical = self.critical;
+        Some(match quantity {
+            "end_of_choking_psia" => self.input("p_ambient_psia") / critical,
+            "end_of_choking_atm" => self.input("p_ambient_atm") / critical,
+            "critical_pressure_atm" => self.input("p0_atm") * critical,
+            "critical_temperature_k" => {
+                self.input("t_k") * critical.powf(self.gas.isentropic_exponent())
+            }
+            _ => return None,
+        })
+    }
+
+    fn flow(&self, quantity: &str) -> Option<f64> {
+        Some(match quantity {
+            "mass_flow_kg_per_s" => {
+                let back = if self.given("p_back_pa") {
+                    "p_back_pa"
+                } else {
+                    "p_ambient_pa"
+                };
+                let area = self.input("area_m2");
+                self.flow_through(self.input("p0_pa"), self.input(back), area)
+            }
+            "mass_flow_kg_per_min" => {
+                let hole = circle(self.input("d_m"));
+                60.0 * self.flow_through(self.input("p0_pa"), self.input("p_ambient_pa"), hole)
+            }
+            "mass_flow_lbm_per_s" => {
+                let hole = circle(inches(self.input("d_in")));
+                let (p0, back) = (psi(self.input("p0_psia")), psi(self.input("p_back_psia")));
+                self.flow_through(p0, back, hole) / of::<Mass>(1.0, "lb")
+            }
+            _ => return None,
+        })
+    }
+
+    fn isothermal(&self, quantity: &str) -> Option<f64> {
+        let bar = |key: &str| of::<Pressure>(self.input(key), "bar");
+        Some(match quantity {
+            "isothermal_choked_time_s" => {
+                let ambient = psi(self.input("p_ambient_psia"));
+                let volume = self.input("volume_ft3") * foot().powi(3);
+                let hole = circle(inches(self.input("d_in")));
+                self.case(psi(self.input("p0_psia")), ambient, volume, hole)
+                    .isothermal_time(ambient / self.critical)
+            }
+            "isothermal_time_s" => {
+                let (volume, area) = (self.input("volume_m3"), self.input("area_m2"));
+                self.case(bar("p0_bar"), bar("p_ambient_bar"), volume, area)
+                    .isothermal_time(bar("p_end_bar"))
+            }
+            // dt sqrt(R T) CdA/V for p to fall to three quarters, far above ambient: with CdA/V = 1/m it is t sqrt(R T).
+            "time_coefficient_density_falls_quarter" => {
+                IsothermalDecay::from_rate(1.0, si(99e5), state(1e5, 300.0), &self.gas)
+                    .unwrap()
+                    .time_to(si(74e5))
+                    .unwrap()
+                    .si_value()
+            }
+            // The time in which the pressure falls by a factor e.
+            "choked_time_constant_s" => {
+                let end = self.input("p0_pa") / 1.0_f64.exp();
+                self.choked(end).isothermal_time(end)
+            }
+            "isothermal_choked_law_time_s" => {
+                let end = self.input("p_end_pa");
+                self.choked(end).isothermal_time(end)
+            }
+            _ => return None,
+        })
+    }
+
+    fn adiabatic(&self, quantity: &str) -> Option<f64> {
+        Some(match quantity {
+            "adiabatic_end_of_choking_time_s" => {
+                let batch = self.batch();
+                batch.adiabatic_time(batch.ambient / self.critical)
+            }
+            "adiabatic_end_of_choking_temperature_k" => {
+                let batch = self.batch();
+                batch
+                    .adiabatic_state(batch.adiabatic_time(batch.ambient / self.critical))
+                    .1
+            }
+            "adiabatic_choked_law_time_s" => {
+                let end = self.input("p_end_pa");
+                self.choked(end).adiabatic_time(end)
+            }
+            "adiabatic_mass_left_kg" | "adiabatic_fill_mass_kg" => self.end().2,
+            "adiabatic_temperature_left_k" | "adiabatic_fill_temperature_k" => self.end().1,
+            "adiabatic_mass_out_kg" => self.plain().adiabatic_state(0.0).2 - self.end().2,
+            "adiabatic_fill_added_mol" => {
+                let added = self.end().2 - self.plain().adiabatic_state(0.0).2;
+                added * self.r / self.input("r_molar")
+            }
+            _ => return None,
+        })
+    }
+
+    fn warming(&self, quantity: &str) -> Option<f64> {
+        Some(match quantity {
+            "density_rate_kg_per_m3_s" => {
+                rate(|(_, _, mass)| mass, self.plain()) / self.input("volume_m3")
+            }
+            // Warming goes with the flow, so the flow at a warming is that of any hole, in proportion.
+            "fill_g_per_s_at_warming" => {
+                let case = self.plain();
+                let warming = rate(|(_, temperature, _)| temperature, case);
+                let filled = rate(|(_, _, mass)| mass, case);
+                1e3 * filled * self.input("warming_k_per_s") / warming
+            }
+            _ => return None,
+        })
+    }
+}
+
+fn is_given(row: Row<'_>, key: &str) -> bool {
+    row.text("inputs").contains(&format!("{key}="))
 }

@@ -4,7 +4,7 @@
 
 use std::fmt::Write;
 
-use casetight::compare::{Change, Repair, compare_sheets, trend_of_sheets};
+use casetight::compare::{Change, RatioInterval, Repair, compare_sheets, trend_of_sheets};
 use casetight::isolate::{Place, Step};
 use casetight::limit::Verdict;
 use casetight::locate::locate;
@@ -98,6 +98,15 @@ over = "60 s"
     Sheet::parse(&text, "simulated.toml", &NoTraces).unwrap()
 }
 
+/// The ratio of a leak that fell, and what became of the repair.
+#[track_caller]
+fn fell(before: &Sheet, after: &Sheet, repair: Repair) -> RatioInterval {
+    let compared = compare_sheets(before, after, None).unwrap();
+    let comparison = &compared.pairs[0].comparison;
+    assert_eq!((comparison.change, compared.repair), (Change::Fell, repair));
+    comparison.ratio
+}
+
 #[test]
 fn a_leaking_engine_is_found_repaired_and_told_so() {
     study(7, 1, |_, rng| {
@@ -117,21 +126,12 @@ fn a_leaking_engine_is_found_repaired_and_told_so() {
         );
 
         // A first repair finds one of two leaks: better, and not good.
-        let better = sheet(
-            "2026-03-04",
-            &Leak {
-                hole_m: 70e-6,
-                hold_s: 60.0,
-            },
-            rng,
-        );
-        let compared = compare_sheets(&before, &better, None).unwrap();
-        let pair = &compared.pairs[0];
-        assert_eq!(
-            (pair.comparison.change, compared.repair),
-            (Change::Fell, Repair::StillLeaks)
-        );
-        let ratio = pair.comparison.ratio;
+        let half_repaired = Leak {
+            hole_m: 70e-6,
+            hold_s: 60.0,
+        };
+        let better = sheet("2026-03-04", &half_repaired, rng);
+        let ratio = fell(&before, &better, Repair::StillLeaks);
         let truth = (70.0_f64 / 110.0).powi(2);
         assert!(ratio.low < truth && truth < ratio.high, "{ratio:?}");
 
@@ -141,13 +141,7 @@ fn a_leaking_engine_is_found_repaired_and_told_so() {
             hold_s: 300.0,
         };
         let after = sheet("2026-03-05", &repaired, rng);
-        let compared = compare_sheets(&before, &after, None).unwrap();
-        let pair = &compared.pairs[0];
-        assert_eq!(
-            (pair.comparison.change, compared.repair),
-            (Change::Fell, Repair::Repaired)
-        );
-        let ratio = pair.comparison.ratio;
+        let ratio = fell(&before, &after, Repair::Repaired);
         let truth = (12.0_f64 / 110.0).powi(2);
         assert!(
             ratio.low < truth && truth < ratio.high && ratio.high < 2.0 * truth,
@@ -197,47 +191,54 @@ fn a_seal_that_wears_shows_over_the_months() {
     });
 }
 
-/// Plan, leaking run, search, repair, retest: the site is named without being told, and the comparison says repaired.
+const FLYWHEEL: &str = "crank seal, flywheel side";
+const DRIVE: &str = "crank seal, drive side";
+/// Diameters of holes [m].
+const LEAKS: [(&str, f64); 3] = [(FLYWHEEL, 90e-6), (DRIVE, 25e-6), ("base gasket", 18e-6)];
+const SITE_LIST: &str = "[isolate]\nsites = [\"crank seal, flywheel side\", \"crank seal, drive side\", \"base gasket\"]\n";
+
+/// The one hole that all open ones are together [m]: areas add, so the squares of diameters do.
+fn hole(blanked: &[&str]) -> f64 {
+    let open = LEAKS.iter().filter(|(site, _)| !blanked.contains(site));
+    open.map(|(_, d)| d * d).sum::<f64>().sqrt()
+}
+
+/// A run in a sheet's words.
+fn written(name: &str, blanked: &[&str], leak: &Leak, rng: &mut impl Rng) -> String {
+    let always = ["exhaust blank", "intake blank", "impulse fitting"];
+    let listed: Vec<String> = always
+        .iter()
+        .chain(blanked)
+        .map(|s| format!("\"{s}\""))
+        .collect();
+    let readings = readings(leak, rng);
+    format!(
+        "[[run]]\nname = \"{name}\"\npiston = \"bottom\"\nsettled_for = \"20 s\"\nblanked = [{}]\nreadings = [\n{readings}]\n",
+        listed.join(", ")
+    )
+}
+
+/// Before the test: a minute on this dial tells a leak at the limit.
 #[test]
-fn from_the_plan_to_the_repaired_engine() {
-    const FLYWHEEL: &str = "crank seal, flywheel side";
-    const DRIVE: &str = "crank seal, drive side";
-    // Diameters of holes [m]; areas add, so their squares do.
-    let leaks = [
-        (FLYWHEEL, 90e-6_f64),
-        (DRIVE, 25e-6),
-        ("base gasket", 18e-6),
-    ];
-    let hole = |blanked: &[&str]| -> f64 {
-        let open = leaks.iter().filter(|(site, _)| !blanked.contains(site));
-        open.map(|(_, d)| d * d).sum::<f64>().sqrt()
-    };
+fn the_plan_of_the_dial_tells_a_leak_at_the_limit() {
+    let empty = sheet_of("2026-03-01", SITE_LIST);
+    let plans = empty.plan().unwrap();
+    let plan = plans
+        .iter()
+        .find(|p| p.direction == Direction::Pressure)
+        .unwrap();
+    let limit = plan.strictest().unwrap();
+    let least = plan.detection.detected.unwrap().square_meters();
+    assert!(least < limit.allowed.area_m2, "{least}");
+}
+
+/// Leaking run, search, repair, retest: the site is named without being told, and the comparison says repaired.
+#[test]
+fn from_the_leaking_engine_to_the_repaired_one() {
     study(9, 5, |_, rng| {
         let mut run = |name: &str, blanked: &[&str], hole_m: f64, hold_s: f64| {
-            let always = ["exhaust blank", "intake blank", "impulse fitting"];
-            let listed: Vec<String> = always
-                .iter()
-                .chain(blanked)
-                .map(|s| format!("\"{s}\""))
-                .collect();
-            let readings = readings(&Leak { hole_m, hold_s }, rng);
-            format!(
-                "[[run]]\nname = \"{name}\"\npiston = \"bottom\"\nsettled_for = \"20 s\"\nblanked = [{}]\nreadings = [\n{readings}]\n",
-                listed.join(", ")
-            )
+            written(name, blanked, &Leak { hole_m, hold_s }, rng)
         };
-        // Before the test: a minute on this dial tells a leak at the limit.
-        let site_list = "[isolate]\nsites = [\"crank seal, flywheel side\", \"crank seal, drive side\", \"base gasket\"]\n";
-        let empty = sheet_of("2026-03-01", site_list);
-        let plans = empty.plan().unwrap();
-        let plan = plans
-            .iter()
-            .find(|p| p.direction == Direction::Pressure)
-            .unwrap();
-        let limit = plan.strictest().unwrap();
-        let least = plan.detection.detected.unwrap().square_meters();
-        assert!(least < limit.allowed.area_m2, "{least}");
-
         // The engine leaks; each seal is capped in turn.
         let runs = [
             run("all open", &[], hole(&[]), 60.0),
@@ -256,7 +257,7 @@ fn from_the_plan_to_the_repaired_engine() {
             ),
         ]
         .concat();
-        let before = sheet_of("2026-03-02", &format!("{site_list}{runs}"));
+        let before = sheet_of("2026-03-02", &format!("{SITE_LIST}{runs}"));
         let session = Session::assess(&before).unwrap();
         assert_eq!(session.worst(), Some(Verdict::Leaks));
         let located = locate(&before).unwrap();

@@ -36,6 +36,33 @@ fn angle(row: &Row<'_>, column: &str) -> Measured<Angle> {
     exact(of(row.number(column), "deg"))
 }
 
+/// A row's engine, and how it runs, at one load.
+fn stated(row: &Row<'_>) -> (Engine, Conditions) {
+    let engine = Engine::new(
+        exact(of(row.number("bore_mm"), "mm")),
+        exact(of(row.number("stroke_mm"), "mm")),
+        exact(of(row.number("rod_mm"), "mm")),
+        number(row, "primary_compression_ratio"),
+    )
+    .unwrap();
+    let load = Load {
+        speed: Frequency::from_value_in(row.number("rpm"), "rpm").unwrap(),
+        delivery_ratio: number(row, "delivery_ratio"),
+    };
+    let conditions = Conditions {
+        ports: Ports {
+            exhaust_opens: exact(of(105.0, "deg")),
+            transfer_opens: angle(row, "transfer_opens"),
+            intake_opens: angle(row, "intake_opens"),
+            intake_closes: angle(row, "intake_closes"),
+        },
+        polytropic_exponent: number(row, "exponent"),
+        idle: load.clone(),
+        full: load,
+    };
+    (engine, conditions)
+}
+
 /// Independent script: `running_case.csv`.
 #[test]
 fn a_turn_agrees_with_an_independent_script() {
@@ -43,29 +70,9 @@ fn a_turn_agrees_with_an_independent_script() {
     let mut checked = 0;
     for row in Table::open("running_case.csv").rows() {
         let name = row.text("case");
-        let engine = Engine::new(
-            exact(of(row.number("bore_mm"), "mm")),
-            exact(of(row.number("stroke_mm"), "mm")),
-            exact(of(row.number("rod_mm"), "mm")),
-            number(&row, "primary_compression_ratio"),
-        )
-        .unwrap();
-        let load = Load {
-            speed: Frequency::from_value_in(row.number("rpm"), "rpm").unwrap(),
-            delivery_ratio: number(&row, "delivery_ratio"),
-        };
-        let conditions = Conditions {
-            ports: Ports {
-                exhaust_opens: exact(of(105.0, "deg")),
-                transfer_opens: angle(&row, "transfer_opens"),
-                intake_opens: angle(&row, "intake_opens"),
-                intake_closes: angle(&row, "intake_closes"),
-            },
-            polytropic_exponent: number(&row, "exponent"),
-            idle: load.clone(),
-            full: load.clone(),
-        };
-        let turn = CasePressure::new(&engine, &conditions, &load, ambient.pressure).unwrap();
+        let (engine, conditions) = stated(&row);
+        let load = &conditions.idle;
+        let turn = CasePressure::new(&engine, &conditions, load, ambient.pressure).unwrap();
         for degrees in (0..360).step_by(30) {
             let expected = row.number(&format!("p{degrees}"));
             let gauge = turn.gauge_at(of(f64::from(degrees), "deg"));
@@ -83,7 +90,7 @@ fn a_turn_agrees_with_an_independent_script() {
         };
         let air = Gas::dry_air();
         let lean =
-            LeanShift::new(&engine, &conditions, &load, (&leak, &leak), (ambient, &air)).unwrap();
+            LeanShift::new(&engine, &conditions, load, (&leak, &leak), (ambient, &air)).unwrap();
         for (what, got, column) in [
             ("delivered", lean.delivered_kg, "delivered_kg"),
             ("in", lean.leaked_in_kg.value, "in_kg"),

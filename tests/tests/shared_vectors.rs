@@ -47,8 +47,11 @@ fn si<Q: TradeUnits>(value: f64) -> Q {
     Q::from_si_value(value).unwrap()
 }
 
-fn flows() -> Value {
-    let laws: Vec<(&str, Vec<f64>, Box<dyn LeakLaw>)> = vec![
+/// A law by its class in Python, with what it is made of there.
+type Made = (&'static str, Vec<f64>, Box<dyn LeakLaw>);
+
+fn laws() -> Vec<Made> {
+    vec![
         (
             "Orifice",
             vec![5e-9],
@@ -81,7 +84,10 @@ fn flows() -> Value {
             vec![5e-7, 48_263.3, 0.65],
             Box::new(PowerLaw::new(si(5e-7), si(48_263.3), 0.65).unwrap()),
         ),
-    ];
+    ]
+}
+
+fn flows() -> Value {
     let upstream = [101_400.0, 120_000.0, 149_325.0, 250_000.0];
     let of = |law: &dyn LeakLaw| {
         texts(upstream.map(|p| {
@@ -89,7 +95,7 @@ fn flows() -> Value {
                 .value
         }))
     };
-    let mut cases: Vec<Value> = laws
+    let mut cases: Vec<Value> = laws()
         .iter()
         .map(|(class, arguments, law)| {
             json!({
@@ -221,105 +227,106 @@ fn normal<Q: Measurable<Spread: TradeUnits>>(value: Q, uncertainty: f64) -> Meas
     Measured::new(value, si(uncertainty), normal).unwrap()
 }
 
+/// When each run of [`fits`] was read.
+fn steady() -> Vec<f64> {
+    (0..24).map(|i| 10.0 * f64::from(i)).collect()
+}
+
+/// Readings of a decay to a step of the gauge.
+fn curve(law: DecayLaw, area: f64, start: f64, step: f64) -> Vec<f64> {
+    let area = EffectiveArea::from_square_meters(area).unwrap();
+    let ambient = state(AMBIENT, KELVINS);
+    let decay = LawDecay::new(law, area, si(250e-6), si(start), ambient, &Gas::dry_air()).unwrap();
+    let times = steady();
+    let felt = times.iter().map(|t| decay.gauge_at(si(*t)).pascals());
+    // Never to zero itself, where a run ends.
+    felt.map(|g| (g / step).round() * step)
+        .map(|g| if g == 0.0 { step.copysign(start) } else { g })
+        .collect()
+}
+
+/// A run, and the law that it is fitted by where one is told.
+struct Run {
+    name: &'static str,
+    gauge: Gauge,
+    readings: Vec<f64>,
+    law: Option<DecayLaw>,
+}
+
+impl Run {
+    fn fitted(&self) -> Value {
+        let bench = Bench {
+            volume: normal(si(250e-6), 5e-6),
+            ambient_pressure: normal(si::<AbsolutePressure>(AMBIENT), 100.0),
+            temperature: normal(si::<ThermodynamicTemperature>(KELVINS), 1.0),
+            drift_allowance: si::<TemperatureDrift>(0.0015),
+            heat: Heat::default(),
+            gauge: self.gauge,
+            gas: Gas::dry_air(),
+        };
+        let ambient = bench.ambient_pressure.value();
+        let run = Readings::from_si(&steady(), &self.readings, ambient).unwrap();
+        let certain = |law| vec![Candidate::certain(law)];
+        let laws = self.law.map_or(CANDIDATES.to_vec(), certain);
+        let fit = fit_laws(&run, &bench, 0.95, &laws).unwrap();
+        let decision = decide(&Rule::OnePsiAMinute.limit(), &fit, &bench).unwrap();
+        let class = self.gauge.accuracy_class();
+        json!({
+            "name": self.name,
+            "step_pa": text(self.gauge.step().si()),
+            "noise_pa": text(self.gauge.noise().si()),
+            "stopwatch_s": text(self.gauge.stopwatch().si()),
+            "accuracy_class": class.map(|c| text(c.class)),
+            "span_pa": class.map(|c| text(c.span.si())),
+            "gauge_pa": texts(self.readings.iter().copied()),
+            "law": self.law.map(DecayLaw::name),
+            "effective_area_m2": texts([fit.area.value, fit.area.low, fit.area.high]),
+            "rate_per_s": texts([fit.rate.value, fit.rate.low, fit.rate.high]),
+            "start_gauge_pa": text(fit.start.pascals()),
+            "residual_rms_pa": text(fit.residual_rms_pa),
+            "chi_squared": text(fit.chi_squared),
+            "weights": texts(fit.laws.iter().map(|l| l.weight)),
+            "probability_within": text(decision.probability_within),
+        })
+    }
+}
+
 /// Readings of decays by hand, off the curve by a step here and there.
 fn fits() -> Value {
-    let dial = |class: f64| {
-        Gauge::dial(si(3447.0), si(862.0))
-            .unwrap()
-            .with_accuracy_class(AccuracyClass {
-                class,
-                span: si(103e3),
-            })
-            .unwrap()
+    let class = AccuracyClass {
+        class: 1.6,
+        span: si(103e3),
     };
+    let dial = Gauge::dial(si(3447.0), si(862.0)).unwrap();
+    let dial = dial.with_accuracy_class(class).unwrap();
     let digital = Gauge::digital(si(100.0)).unwrap();
-    let steady: Vec<f64> = (0..24).map(|i| 10.0 * f64::from(i)).collect();
-    let curve = |law: DecayLaw, area: f64, start: f64, step: f64| -> Vec<f64> {
-        let area = EffectiveArea::from_square_meters(area).unwrap();
-        let ambient = state(AMBIENT, KELVINS);
-        let decay =
-            LawDecay::new(law, area, si(250e-6), si(start), ambient, &Gas::dry_air()).unwrap();
-        let felt = steady.iter().map(|t| decay.gauge_at(si(*t)).pascals());
-        // Never to zero itself, where a run ends.
-        felt.map(|g| (g / step).round() * step)
-            .map(|g| if g == 0.0 { step.copysign(start) } else { g })
-            .collect()
+    let run = |name, gauge, readings, law| Run {
+        name,
+        gauge,
+        readings,
+        law,
     };
-    let runs = [
-        (
-            "digital hole",
-            digital,
-            curve(DecayLaw::Orifice, 1e-9, 48e3, 100.0),
-            None,
-        ),
-        (
-            "digital gap",
-            digital,
-            curve(DecayLaw::Laminar, 1e-9, 48e3, 100.0),
-            None,
-        ),
-        (
-            "digital vacuum",
-            digital,
-            curve(DecayLaw::Orifice, 8e-10, -48e3, 100.0),
-            None,
-        ),
-        (
-            "dial",
-            dial(1.6),
-            curve(DecayLaw::Orifice, 3e-10, 48e3, 862.0),
-            None,
-        ),
-        (
-            "told law",
-            digital,
-            curve(DecayLaw::Orifice, 1e-9, 48e3, 100.0),
-            Some(DecayLaw::Orifice),
-        ),
-    ];
-    let cases: Vec<Value> = runs
-        .into_iter()
-        .map(|(name, gauge, readings, law)| {
-            let bench = Bench {
-                volume: normal(si(250e-6), 5e-6),
-                ambient_pressure: normal(si::<AbsolutePressure>(AMBIENT), 100.0),
-                temperature: normal(si::<ThermodynamicTemperature>(KELVINS), 1.0),
-                drift_allowance: si::<TemperatureDrift>(0.0015),
-                heat: Heat::default(),
-                gauge,
-                gas: Gas::dry_air(),
-            };
-            let run =
-                Readings::from_si(&steady, &readings, bench.ambient_pressure.value()).unwrap();
-            let laws = law.map_or(CANDIDATES.to_vec(), |law| vec![Candidate::certain(law)]);
-            let fit = fit_laws(&run, &bench, 0.95, &laws).unwrap();
-            let decision = decide(&Rule::OnePsiAMinute.limit(), &fit, &bench).unwrap();
-            let class = gauge.accuracy_class();
-            json!({
-                "name": name,
-                "step_pa": text(gauge.step().si()),
-                "noise_pa": text(gauge.noise().si()),
-                "stopwatch_s": text(gauge.stopwatch().si()),
-                "accuracy_class": class.map(|c| text(c.class)),
-                "span_pa": class.map(|c| text(c.span.si())),
-                "gauge_pa": texts(readings),
-                "law": law.map(DecayLaw::name),
-                "effective_area_m2": texts([fit.area.value, fit.area.low, fit.area.high]),
-                "rate_per_s": texts([fit.rate.value, fit.rate.low, fit.rate.high]),
-                "start_gauge_pa": text(fit.start.pascals()),
-                "residual_rms_pa": text(fit.residual_rms_pa),
-                "chi_squared": text(fit.chi_squared),
-                "weights": texts(fit.laws.iter().map(|l| l.weight)),
-                "probability_within": text(decision.probability_within),
-            })
-        })
-        .collect();
+    let hole = curve(DecayLaw::Orifice, 1e-9, 48e3, 100.0);
+    let gap = curve(DecayLaw::Laminar, 1e-9, 48e3, 100.0);
+    let vacuum = curve(DecayLaw::Orifice, 8e-10, -48e3, 100.0);
+    let coarse = curve(DecayLaw::Orifice, 3e-10, 48e3, 862.0);
+    let told = Some(DecayLaw::Orifice);
+    let cases: Vec<Value> = [
+        run("digital hole", digital, hole.clone(), None),
+        run("digital gap", digital, gap, None),
+        run("digital vacuum", digital, vacuum, None),
+        run("dial", dial, coarse, None),
+        run("told law", digital, hole, told),
+    ]
+    .iter()
+    .map(Run::fitted)
+    .collect();
     json!({
         "volume_m3": texts([250e-6, 5e-6]),
         "ambient_pa": texts([AMBIENT, 100.0]),
         "temperature_k": texts([KELVINS, 1.0]),
         "drift_allowance_k_s": text(0.0015),
-        "time_s": texts(steady.iter().copied()),
+        "time_s": texts(steady()),
         "cases": cases,
     })
 }

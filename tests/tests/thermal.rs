@@ -497,6 +497,20 @@ fn what_can_not_be_is_refused() {
         Err(VesselError::Conductance { got: -1.0 })
     );
 
+    let message = VesselError::Conductance { got: -1.0 }.to_string();
+    assert_eq!(
+        message,
+        "thermal conductance -1 W/K is not a number of at least zero (infinite is isothermal)"
+    );
+    assert!(matches!(
+        vessel(&Unknown, 70e3, 0.35).gauge_at(&[si(1.0)]),
+        Err(VesselError::Flow { law: "unknown", .. })
+    ));
+}
+
+#[test]
+fn times_compliances_and_temperatures_that_can_not_be_are_refused() {
+    let leak = orifice(5e-8);
     let fine = vessel(&leak, 70e3, 0.35);
     for got in [-1e-9, f64::INFINITY] {
         let bad: Time = si::<Time>(1.0) * got;
@@ -533,12 +547,4 @@ fn what_can_not_be_is_refused() {
         fine.with_wall(cold, TemperatureDrift::ZERO),
         Err(VesselError::Temperature { .. })
     ));
-    assert!(matches!(
-        vessel(&Unknown, 70e3, 0.35).gauge_at(&[si(1.0)]),
-        Err(VesselError::Flow { law: "unknown", .. })
-    ));
-    assert_eq!(
-        VesselError::Conductance { got: -1.0 }.to_string(),
-        "thermal conductance -1 W/K is not a number of at least zero (infinite is isothermal)"
-    );
 }

@@ -15,47 +15,60 @@ fn main() {
         .nth(1)
         .and_then(|n| n.parse().ok())
         .unwrap_or(2000);
-    let of = |reader: Reader, class, shared, after_m| Repairs {
+    println!("{}", Coverage::HEAD);
+    say_repairs(runs);
+    say_trends(runs);
+    say_false_alarms(runs);
+}
+
+/// Tests before and after on one gauge and one volume, or on two of each.
+fn study(reader: Reader, class: Option<f64>, shared: bool, after_m: (f64, f64)) -> Repairs {
+    Repairs {
         reader,
         class,
         shared,
         told: shared,
         before_m: LEAK,
         after_m,
-    };
-    println!("{}", Coverage::HEAD);
+    }
+}
+
+fn say_repairs(runs: u64) {
     for (seed, (name, study)) in (1..).zip([
         (
             "one exact digital gauge, one volume",
-            of(digital(), None, true, LEAK),
+            study(digital(), None, true, LEAK),
         ),
         (
             "one digital gauge of class 1.6, one volume",
-            of(digital(), Some(1.6), true, LEAK),
+            study(digital(), Some(1.6), true, LEAK),
         ),
         (
             "two digital gauges of class 1.6, two volumes",
-            of(digital(), Some(1.6), false, LEAK),
+            study(digital(), Some(1.6), false, LEAK),
         ),
         (
             "one dial of class 1.6, one volume",
-            of(dial(), Some(1.6), true, LEAK),
+            study(dial(), Some(1.6), true, LEAK),
         ),
         (
             "two dials of class 1.6, two volumes",
-            of(dial(), Some(1.6), false, LEAK),
+            study(dial(), Some(1.6), false, LEAK),
         ),
         (
             "one digital gauge of class 1.6, repaired to a hole of 5 to 60 um",
-            of(digital(), Some(1.6), true, REPAIRED),
+            study(digital(), Some(1.6), true, REPAIRED),
         ),
         (
             "one dial of class 1.6, repaired to a hole of 5 to 60 um",
-            of(dial(), Some(1.6), true, REPAIRED),
+            study(dial(), Some(1.6), true, REPAIRED),
         ),
     ]) {
         println!("{}", repairs(&study, runs, seed).row(name));
     }
+}
+
+fn say_trends(runs: u64) {
     for (name, scatter) in [
         ("no scatter", 0.0),
         ("a scatter of 5 %", 0.05),
@@ -72,6 +85,9 @@ fn main() {
             );
         }
     }
+}
+
+fn say_false_alarms(runs: u64) {
     println!(
         "\n| unchanged leak | runs | said to have fallen | said to have grown |\n|---|---:|---:|---:|"
     );
@@ -79,7 +95,7 @@ fn main() {
         ("one digital gauge of class 1.6, one volume", true),
         ("two of each", false),
     ] {
-        let (fell, grew) = false_alarms(&of(digital(), Some(1.6), shared, LEAK), runs, 3);
+        let (fell, grew) = false_alarms(&study(digital(), Some(1.6), shared, LEAK), runs, 3);
         println!(
             "| {name} | {runs} | {:.1} % | {:.1} % |",
             100.0 * fell,

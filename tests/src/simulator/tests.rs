@@ -441,91 +441,141 @@ fn circle(diameter_m: f64) -> f64 {
 }
 
 fn worked(row: Row<'_>) -> f64 {
-    let input = |key| row.input(key);
-    let gamma = input("gamma");
-    let critical = critical_ratio(gamma);
-    let flow = |p0: f64, p_back: f64, area: f64| {
-        area * p0 / (input("r") * input("t_k")).sqrt() * flow_function(p_back / p0, gamma)
-    };
-    let vessel = |thermal, p0_pa: f64, ambient_pa: f64, volume_m3: f64, cd_area_m2: f64| Truth {
-        law: Law::Orifice { cd_area_m2 },
-        volume_m3,
-        ambient_pa,
-        wall_temperature_k: input("t_k"),
-        gas_r: input("r"),
-        gamma,
-        start_gauge_pa: p0_pa - ambient_pa,
-        thermal,
-        wall_drift_k_per_s: 0.0,
-    };
-    let bird = || {
-        vessel(
+    let example = Example(row);
+    let quantity = row.text("quantity");
+    example
+        .critical_state_or_flow(quantity)
+        .or_else(|| example.fall(quantity))
+        .or_else(|| example.choked_fall(quantity))
+        .unwrap_or_else(|| panic!("unknown quantity {quantity}"))
+}
+
+struct Example<'r>(Row<'r>);
+
+impl Example<'_> {
+    fn input(&self, key: &str) -> f64 {
+        self.0.input(key)
+    }
+
+    fn critical(&self) -> f64 {
+        critical_ratio(self.input("gamma"))
+    }
+
+    fn flow(&self, p0: f64, p_back: f64, area: f64) -> f64 {
+        area * p0 / (self.input("r") * self.input("t_k")).sqrt()
+            * flow_function(p_back / p0, self.input("gamma"))
+    }
+
+    fn vessel(
+        &self,
+        thermal: Thermal,
+        (p0_pa, ambient_pa): (f64, f64),
+        volume_m3: f64,
+        cd_area_m2: f64,
+    ) -> Truth {
+        Truth {
+            law: Law::Orifice { cd_area_m2 },
+            volume_m3,
+            ambient_pa,
+            wall_temperature_k: self.input("t_k"),
+            gas_r: self.input("r"),
+            gamma: self.input("gamma"),
+            start_gauge_pa: p0_pa - ambient_pa,
+            thermal,
+            wall_drift_k_per_s: 0.0,
+        }
+    }
+
+    /// A case in atmospheres and feet, without heat.
+    fn bird(&self) -> Truth {
+        let pascals = |key: &str| self.input(key) * ATMOSPHERE_PA;
+        self.vessel(
             Thermal::Adiabatic,
-            input("p0_atm") * ATMOSPHERE_PA,
-            input("p_ambient_atm") * ATMOSPHERE_PA,
-            input("volume_ft3") * FOOT_M.powi(3),
-            input("area_ft2") * FOOT_M.powi(2),
+            (pascals("p0_atm"), pascals("p_ambient_atm")),
+            self.input("volume_ft3") * FOOT_M.powi(3),
+            self.input("area_ft2") * FOOT_M.powi(2),
         )
-    };
-    let bird_time = || {
-        let case = bird();
-        case.time_to_gauge(case.ambient_pa * (1.0 / critical - 1.0))
+    }
+
+    fn end_of_choking(&self, case: &Truth) -> f64 {
+        case.time_to_gauge(case.ambient_pa * (1.0 / self.critical() - 1.0))
             .unwrap()
-    };
-    let choked_constant = || {
-        let area = input("cd") * circle(input("d_mm") * 1e-3);
-        input("volume_l") * 1e-3
-            / (area * (input("r") * input("t_k")).sqrt() * flow_function(0.0, gamma))
-    };
-    let log_ratio = || (input("p0_pa") / input("p_end_pa")).ln();
-    match row.text("quantity") {
-        "end_of_choking_psia" => input("p_ambient_psia") / critical,
-        "end_of_choking_atm" => input("p_ambient_atm") / critical,
-        "critical_pressure_atm" => input("p0_atm") * critical,
-        "critical_temperature_k" => input("t_k") * 2.0 / (gamma + 1.0),
-        "isothermal_choked_time_s" => {
-            let case = vessel(
-                Thermal::Isothermal,
-                input("p0_psia") * PSI_PA,
-                input("p_ambient_psia") * PSI_PA,
-                input("volume_ft3") * FOOT_M.powi(3),
-                circle(input("d_in") * INCH_M),
-            );
-            case.time_to_gauge(case.ambient_pa * (1.0 / critical - 1.0))
-                .unwrap()
-        }
-        "isothermal_time_s" => vessel(
-            Thermal::Isothermal,
-            input("p0_bar") * 1e5,
-            input("p_ambient_bar") * 1e5,
-            input("volume_m3"),
-            input("area_m2"),
-        )
-        .time_to_gauge((input("p_end_bar") - input("p_ambient_bar")) * 1e5)
-        .unwrap(),
-        "adiabatic_end_of_choking_time_s" => bird_time(),
-        "adiabatic_end_of_choking_temperature_k" => {
-            bird().states_at(&[bird_time()])[0].temperature_k
-        }
-        "time_coefficient_density_falls_quarter" => {
-            (4.0_f64 / 3.0).ln() / flow_function(0.0, gamma)
-        }
-        "mass_flow_kg_per_s" => flow(input("p0_pa"), input("p_back_pa"), input("area_m2")),
-        "mass_flow_lbm_per_s" => {
-            let area = circle(input("d_in") * INCH_M);
-            flow(
-                input("p0_psia") * PSI_PA,
-                input("p_back_psia") * PSI_PA,
-                area,
-            ) / POUND_KG
-        }
-        "choked_time_constant_s" => choked_constant(),
-        "isothermal_choked_law_time_s" => choked_constant() * log_ratio(),
-        "adiabatic_choked_law_time_s" => {
-            choked_constant() * ((log_ratio() * (gamma - 1.0) / (2.0 * gamma)).exp() - 1.0) * 2.0
-                / (gamma - 1.0)
-        }
-        other => panic!("unknown quantity {other}"),
+    }
+
+    fn critical_state_or_flow(&self, quantity: &str) -> Option<f64> {
+        let psi = |key: &str| self.input(key) * PSI_PA;
+        Some(match quantity {
+            "end_of_choking_psia" => self.input("p_ambient_psia") / self.critical(),
+            "end_of_choking_atm" => self.input("p_ambient_atm") / self.critical(),
+            "critical_pressure_atm" => self.input("p0_atm") * self.critical(),
+            "critical_temperature_k" => self.input("t_k") * 2.0 / (self.input("gamma") + 1.0),
+            "mass_flow_kg_per_s" => self.flow(
+                self.input("p0_pa"),
+                self.input("p_back_pa"),
+                self.input("area_m2"),
+            ),
+            "mass_flow_lbm_per_s" => {
+                let area = circle(self.input("d_in") * INCH_M);
+                self.flow(psi("p0_psia"), psi("p_back_psia"), area) / POUND_KG
+            }
+            _ => return None,
+        })
+    }
+
+    fn fall(&self, quantity: &str) -> Option<f64> {
+        let psi = |key: &str| self.input(key) * PSI_PA;
+        Some(match quantity {
+            "isothermal_choked_time_s" => {
+                let case = self.vessel(
+                    Thermal::Isothermal,
+                    (psi("p0_psia"), psi("p_ambient_psia")),
+                    self.input("volume_ft3") * FOOT_M.powi(3),
+                    circle(self.input("d_in") * INCH_M),
+                );
+                self.end_of_choking(&case)
+            }
+            "isothermal_time_s" => self
+                .vessel(
+                    Thermal::Isothermal,
+                    (
+                        self.input("p0_bar") * 1e5,
+                        self.input("p_ambient_bar") * 1e5,
+                    ),
+                    self.input("volume_m3"),
+                    self.input("area_m2"),
+                )
+                .time_to_gauge((self.input("p_end_bar") - self.input("p_ambient_bar")) * 1e5)
+                .unwrap(),
+            "adiabatic_end_of_choking_time_s" => self.end_of_choking(&self.bird()),
+            "adiabatic_end_of_choking_temperature_k" => {
+                let time = self.end_of_choking(&self.bird());
+                self.bird().states_at(&[time])[0].temperature_k
+            }
+            _ => return None,
+        })
+    }
+
+    /// Of a fall that is choked from its start to its end: closed forms.
+    fn choked_fall(&self, quantity: &str) -> Option<f64> {
+        let gamma = self.input("gamma");
+        let constant = || {
+            let area = self.input("cd") * circle(self.input("d_mm") * 1e-3);
+            self.input("volume_l") * 1e-3
+                / (area * (self.input("r") * self.input("t_k")).sqrt() * flow_function(0.0, gamma))
+        };
+        let log_ratio = || (self.input("p0_pa") / self.input("p_end_pa")).ln();
+        Some(match quantity {
+            "time_coefficient_density_falls_quarter" => {
+                (4.0_f64 / 3.0).ln() / flow_function(0.0, gamma)
+            }
+            "choked_time_constant_s" => constant(),
+            "isothermal_choked_law_time_s" => constant() * log_ratio(),
+            "adiabatic_choked_law_time_s" => {
+                constant() * ((log_ratio() * (gamma - 1.0) / (2.0 * gamma)).exp() - 1.0) * 2.0
+                    / (gamma - 1.0)
+            }
+            _ => return None,
+        })
     }
 }
 

@@ -378,55 +378,30 @@ fn units() -> String {
             <MolarGasConstant as casetight::measured::Measurable>::from_si(8.314_462_618).unwrap(),
         )
         .unwrap();
-    let rows = [
-        (
-            "1 sccm in Pa m3/s",
-            "1.68875e-3",
-            "published, as a manufacturer repeats it",
-            format!(
-                "{:.5}e-3",
-                1e3 * counted("sccm", 1.0).value_in("Pa m3/s").unwrap()
-            ),
-        ),
-        (
-            "1 sccm in mbar L/s",
-            "0.0168875",
-            "published, as a manufacturer repeats it",
-            format!("{:.7}", counted("sccm", 1.0).value_in("mbar L/s").unwrap()),
-        ),
-        (
-            "1 Pa m3/s in mbar L/s",
-            "10",
-            "definition",
-            format!("{}", one.value_in("mbar L/s").unwrap().round()),
-        ),
-        (
-            "1 Pa m3/s in atm cm3/s",
-            "9.8692",
-            "definition",
-            format!("{:.4}", one.value_in("atm cm3/s").unwrap()),
-        ),
-        (
-            "1 Pa m3/s in Torr L/s",
-            "7.5006",
-            "definition",
-            format!("{:.4}", one.value_in("Torr L/s").unwrap()),
-        ),
-        (
-            "1 Pa m3/s in sccm, gas at 0 °C",
-            "592.154",
-            "independent script",
-            format!("{:.3}", sccm.value_in("sccm").unwrap()),
-        ),
-        (
-            "1e-5 std cm3/s in mol/s",
-            "4.5e-10",
-            "published, `[ASTME515]`",
-            format!("{:.4}e-10", 1e10 * molar.value),
-        ),
-    ];
+    let a_sccm = |unit: &str| counted("sccm", 1.0).value_in(unit).unwrap();
+    let one_in = |unit: &str| one.value_in(unit).unwrap();
+    let repeated = "published, as a manufacturer repeats it";
+    let row = |what: &str, value: &str, status: &str, got: String| {
+        format!("| {what} | {value} | {status} | {got} |")
+    };
+    let got = format!("{:.5}e-3", 1e3 * a_sccm("Pa m3/s"));
+    let mut rows = vec![row("1 sccm in Pa m3/s", "1.68875e-3", repeated, got)];
+    let got = format!("{:.7}", a_sccm("mbar L/s"));
+    rows.push(row("1 sccm in mbar L/s", "0.0168875", repeated, got));
+    let got = format!("{}", one_in("mbar L/s").round());
+    rows.push(row("1 Pa m3/s in mbar L/s", "10", "definition", got));
+    let got = format!("{:.4}", one_in("atm cm3/s"));
+    rows.push(row("1 Pa m3/s in atm cm3/s", "9.8692", "definition", got));
+    let got = format!("{:.4}", one_in("Torr L/s"));
+    rows.push(row("1 Pa m3/s in Torr L/s", "7.5006", "definition", got));
+    let got = format!("{:.3}", sccm.value_in("sccm").unwrap());
+    let what = "1 Pa m3/s in sccm, gas at 0 °C";
+    rows.push(row(what, "592.154", "independent script", got));
+    let got = format!("{:.4}e-10", 1e10 * molar.value);
+    let what = "1e-5 std cm3/s in mol/s";
+    rows.push(row(what, "4.5e-10", "published, `[ASTME515]`", got));
     table(
         "| conversion | value [ ] | value is | casetight [ ] |",
-        rows.map(|(what, value, status, got)| format!("| {what} | {value} | {status} | {got} |")),
+        rows,
     )
 }
