@@ -1,9 +1,15 @@
-//! The core's sources as tokens, for the tests of its house.
+//! The sources as tokens, for the tests of the house.
+#![allow(
+    dead_code,
+    reason = "each test program that shares this file uses its own part"
+)]
 
 use std::fs;
 use std::path::{Path, PathBuf};
 
 use proc_macro2::{Delimiter, TokenTree};
+
+pub(crate) const ROOT: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/..");
 
 pub(crate) const CORE: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/../crates/casetight/src");
 
@@ -59,12 +65,19 @@ pub(crate) fn modules_of(place: &Path) -> Vec<String> {
 
 /// All sources below a folder but `tests.rs`, which `#[cfg(test)] mod tests;` names.
 pub(crate) fn rust_files(folder: &Path) -> Vec<PathBuf> {
+    let mut files = all_rust_files(folder);
+    files.retain(|file| !file.ends_with("tests.rs"));
+    files
+}
+
+/// All sources below a folder, tests too, but nothing that was built.
+pub(crate) fn all_rust_files(folder: &Path) -> Vec<PathBuf> {
     let mut files = Vec::new();
     for entry in fs::read_dir(folder).unwrap() {
         let path = entry.unwrap().path();
-        if path.is_dir() {
-            files.extend(rust_files(&path));
-        } else if path.extension().is_some_and(|end| end == "rs") && !path.ends_with("tests.rs") {
+        if path.is_dir() && !path.ends_with("target") {
+            files.extend(all_rust_files(&path));
+        } else if path.extension().is_some_and(|end| end == "rs") {
             files.push(path);
         }
     }
