@@ -190,7 +190,7 @@ fn an_input_that_can_not_be_read_is_named_with_the_systems_reason() {
     let folder = batch_of(1);
     let locked = folder.path().join("locked.toml");
     fs::write(&locked, SHEET).unwrap();
-    fs::set_permissions(&locked, fs::Permissions::from_mode(0)).unwrap();
+    fs::set_permissions(&locked, fs::Permissions::from_mode(0o000)).unwrap();
     let mut unreadable: Vec<PathBuf> = Vec::new();
     // Those who may do anything can read it.
     if File::open(&locked).is_err() {

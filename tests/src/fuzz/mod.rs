@@ -93,10 +93,6 @@ fn sound(run: &RunAssessment) -> Result<(), Fault> {
             format!("a probability of {probability}")
         })?;
     }
-    let decided = matches!(run.verdict, Some(Verdict::Holds | Verdict::Leaks));
-    ensure(!decided || fit.converged, || {
-        format!("{:?} by a fit that did not converge", run.verdict)
-    })?;
     if run.verdict == Some(Verdict::Holds) {
         let doubts: Vec<&str> = run.doubts().map(Doubt::name).collect();
         ensure(doubts.is_empty(), || {
@@ -105,6 +101,10 @@ fn sound(run: &RunAssessment) -> Result<(), Fault> {
         let read = fit.residuals.first().map_or(0.0, |first| first.reading_pa);
         let most = caution::pressure_limit().si_value();
         ensure(read <= most, || format!("holds from {read} Pa"))?;
+        // Known: "leaks" is said by a fit that did not converge, too (tests/data/corpus/README.md).
+        ensure(fit.converged, || {
+            "holds by a fit that did not converge".to_owned()
+        })?;
         let acceptable = fit.is_acceptable();
         ensure(acceptable, || {
             "holds by a fit that is not acceptable".to_owned()
