@@ -6,13 +6,13 @@
     reason = "a benchmark whose run can't be made is broken, and says so"
 )]
 
-use casetight::assess::{Assumptions, assess};
 use casetight::fit::{Candidate, fit, fit_laws};
 use casetight::gauge::{AccuracyClass, Gauge};
 use casetight::limit::{Limit, Verdict};
 use casetight::quantity::{Area, GaugePressure, Time, TradeUnits};
-use casetight::record::{Bench, Readings};
+use casetight::readings::{Bench, Readings};
 use casetight::vessel::{DecayLaw, Heat, IsothermalDecay};
+use casetight_bench::assess::{Assumptions, assess};
 use casetight_benches::{bench, decay, digital, readings};
 use divan::{Bencher, black_box};
 

@@ -8,7 +8,7 @@ use casetight::quantity::{
     AbsolutePressure, GaugePressure, ParseQuantityError, Pressure, QuantityError,
     ThermodynamicTemperature, Time, TradeUnits, Volume,
 };
-use casetight::record::{Bench, Readings, ReadingsError};
+use casetight::readings::{Bench, Readings, ReadingsError};
 use casetight::vessel::{IsothermalDecay, VesselError};
 
 /// What can be wrong with a run to time.

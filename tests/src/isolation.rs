@@ -4,11 +4,11 @@
 use std::collections::BTreeSet;
 use std::f64::consts::PI;
 
-use casetight::isolate::{
+use casetight::quantity::{Area, TradeUnits};
+use casetight_bench::isolate::{
     Choices, Evidence, Isolation, Measurement, Place, Run, Share, Step, isolate, next_step,
     suspects,
 };
-use casetight::quantity::{Area, TradeUnits};
 use rand::seq::SliceRandom;
 use rand::{Rng, RngExt};
 use rand_distr::{Distribution, StandardNormal};

@@ -5,7 +5,6 @@
 
 use std::fmt;
 
-use casetight::assess::{Assumptions, LEVEL};
 use casetight::gas::Gas;
 use casetight::gauge::{AccuracyClass, Gauge};
 use casetight::limit::{Limit, Rule, Verdict};
@@ -14,9 +13,10 @@ use casetight::quantity::{
     AbsolutePressure, Area, GaugePressure, TemperatureDrift, ThermodynamicTemperature, Time,
     TradeUnits, Volume,
 };
-use casetight::record::Bench;
+use casetight::readings::Bench;
 use casetight::vessel::{DecayLaw, Direction};
-use casetight::watch::Watch;
+use casetight_bench::assess::{Assumptions, LEVEL};
+use casetight_bench::watch::Watch;
 use rand::{Rng, RngExt};
 use rand_distr::{Distribution, StandardNormal};
 

@@ -17,10 +17,10 @@ use std::collections::BTreeMap;
 use std::fmt::{self, Write as _};
 use std::ops::Range;
 
-use casetight::batch::BatchRow;
 use casetight::limit::Verdict;
-use casetight::session::Session;
-use casetight::sheet::{NoTraces, Sheet};
+use casetight_bench::batch::BatchRow;
+use casetight_bench::session::Session;
+use casetight_bench::sheet::{NoTraces, Sheet};
 use proptest::prelude::*;
 use proptest::strategy::ValueTree;
 use proptest::test_runner::{RngAlgorithm, TestRng, TestRunner};

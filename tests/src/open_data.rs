@@ -6,9 +6,8 @@ use std::fs::File;
 use std::path::{Path, PathBuf};
 
 use casetight::quantity::AbsolutePressure;
-use casetight::record::{
-    Column, PressureKind, ReadingProfile, Readings, Segments, TimeUnit, Trace,
-};
+use casetight::readings::Readings;
+use casetight_bench::record::{Column, PressureKind, ReadingProfile, Segments, TimeUnit, Trace};
 
 /// The cylinder of the two experiments in `tests/data/open/hyddown`.
 pub mod cylinder {

@@ -13,7 +13,7 @@ use casetight::measured::{Distribution, Evaluation, Measured};
 use casetight::quantity::{
     AbsolutePressure, Pressure, TemperatureDrift, ThermodynamicTemperature, TradeUnits, Volume,
 };
-use casetight::record::{Bench, Readings};
+use casetight::readings::{Bench, Readings};
 use casetight::vessel::{Direction, Heat};
 use nalgebra::DMatrix;
 use rand::RngExt;

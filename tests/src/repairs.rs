@@ -3,15 +3,15 @@
 
 use std::f64::consts::PI;
 
-use casetight::compare::{Shared, SharedVolume, Test, TrendPoint, Unit, compare, trend};
 use casetight::gas::Gas;
 use casetight::gauge::{AccuracyClass, Gauge};
 use casetight::measured::{Distribution as Shape, Evaluation, Measured};
 use casetight::quantity::{
     AbsolutePressure, Pressure, TemperatureDrift, ThermodynamicTemperature, TradeUnits, Volume,
 };
-use casetight::record::{Bench, Readings};
+use casetight::readings::{Bench, Readings};
 use casetight::vessel::Heat;
+use casetight_bench::compare::{Shared, SharedVolume, Test, TrendPoint, Unit, compare, trend};
 use rand::{Rng, RngExt};
 use rand_distr::{Distribution, StandardNormal};
 

@@ -10,19 +10,19 @@
 use casetight::fit::fit;
 use casetight::gas::{Gas, GasState};
 use casetight::gauge::Gauge;
-use casetight::isolate::{
-    Choices, Evidence, IsolateError, Isolation, LABORATORY_LIMIT_MOL_PER_S, Measurement, Place,
-    Run, Sight, Sprayed, Stage, Step, Visible, Watcher, isolate, next_step, smallest_visible,
-    suspects,
-};
 use casetight::leak::{LeakLaw, Orifice};
 use casetight::measured::Measured;
-use casetight::pump::Stall;
 use casetight::quantity::{
     AbsolutePressure, Area, GaugePressure, Pressure, ThermodynamicTemperature, Time, TradeUnits,
     Volume,
 };
-use casetight::record::{Bench, Readings};
+use casetight::readings::{Bench, Readings};
+use casetight_bench::isolate::{
+    Choices, Evidence, IsolateError, Isolation, LABORATORY_LIMIT_MOL_PER_S, Measurement, Place,
+    Run, Sight, Sprayed, Stage, Step, Visible, Watcher, isolate, next_step, smallest_visible,
+    suspects,
+};
+use casetight_bench::pump::Stall;
 use casetight_tests::coverage::wilson;
 use casetight_tests::isolation::{Design, Held, coverage, searches};
 use proptest::prelude::*;

@@ -4,14 +4,14 @@
 
 use std::fmt::Write;
 
-use casetight::compare::{Change, RatioInterval, Repair, compare_sheets, trend_of_sheets};
-use casetight::isolate::{Place, Step};
 use casetight::limit::Verdict;
-use casetight::locate::locate;
-use casetight::record::Site;
-use casetight::session::{NextStep, Session};
-use casetight::sheet::{NoTraces, Sheet};
 use casetight::vessel::Direction;
+use casetight_bench::compare::{Change, RatioInterval, Repair, compare_sheets, trend_of_sheets};
+use casetight_bench::isolate::{Place, Step};
+use casetight_bench::locate::locate;
+use casetight_bench::record::Site;
+use casetight_bench::session::{NextStep, Session};
+use casetight_bench::sheet::{NoTraces, Sheet};
 use casetight_tests::simulator::{DRY_AIR_GAS_R, Instrument, Law, Thermal, Truth, study};
 use rand::Rng;
 

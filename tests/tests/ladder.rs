@@ -1,4 +1,4 @@
-//! The core's modules stand on a ladder: each uses only those above it in `lib.rs`.
+//! The modules of each of the library's crates stand on a ladder: each uses only those above it in `lib.rs`.
 //!
 //! The sources are read as tokens, so comments, doc examples and strings can neither break the rule nor hide a breach.
 #![allow(
@@ -17,12 +17,17 @@ use std::path::Path;
 use proc_macro2::{Delimiter, TokenStream, TokenTree};
 
 use sources::{
-    CORE, end_of_item, is_mark, is_path, is_test_attribute, is_word, modules_of, rust_files,
+    CRATES, end_of_item, is_mark, is_path, is_test_attribute, is_word, modules_of, rust_files,
 };
 
 #[test]
 fn each_module_uses_only_those_above_it() {
-    let core = Path::new(CORE);
+    for sources in CRATES {
+        each_uses_only_those_above(Path::new(sources));
+    }
+}
+
+fn each_uses_only_those_above(core: &Path) {
     let ladder = ladder(&fs::read_to_string(core.join("lib.rs")).unwrap());
     let mut breaches = Vec::new();
     let mut read = 0;

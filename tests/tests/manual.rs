@@ -15,7 +15,6 @@ use std::path::{Path, PathBuf};
 
 use casetight::gas::{Gas, GasState};
 use casetight::gauge::{AccuracyClass, Gauge};
-use casetight::isolate::{LABORATORY_LIMIT_MOL_PER_S, Watcher, smallest_visible};
 use casetight::leak::{EffectiveArea, KNUDSEN_LIMIT, LeakLaw, Orifice, SharpEdgedHole};
 use casetight::limit::DECISION_PROBABILITY;
 use casetight::measured::{Measurable, Measured};
@@ -23,8 +22,9 @@ use casetight::quantity::{
     GaugePressure, Length, Pressure, ReferenceConditions, SpecificGasConstant, TemperatureDrift,
     Time, TradeUnits, VolumeRate,
 };
-use casetight::record::Bench;
+use casetight::readings::Bench;
 use casetight::vessel::{Heat, IsothermalDecay, ThermalVessel, rate_per_area};
+use casetight_bench::isolate::{LABORATORY_LIMIT_MOL_PER_S, Watcher, smallest_visible};
 
 use common::{absolute, area, cubic_meters, gauge, of, state};
 

@@ -10,13 +10,13 @@
     reason = "a test may fail"
 )]
 
-use casetight::assess::{GoOn, Note, Outcome, RunAssessment};
 use casetight::doubt::Doubt;
 use casetight::fit::Strain;
 use casetight::limit::Verdict;
-use casetight::session::Session;
-use casetight::sheet::{NoTraces, Sheet};
 use casetight::vessel::Direction;
+use casetight_bench::assess::{GoOn, Note, Outcome, RunAssessment};
+use casetight_bench::session::Session;
+use casetight_bench::sheet::{NoTraces, Sheet};
 use casetight_tests::odd::Tally;
 use casetight_tests::recovery::{Exchange, named};
 use casetight_tests::sound::shares;

@@ -16,8 +16,9 @@ use casetight::quantity::{
     AbsolutePressure, Pressure, TemperatureDrift, ThermalConductance, ThermodynamicTemperature,
     Time, TradeUnits, Volume,
 };
-use casetight::record::{Bench, Column, Phase, PhaseKind, ReadingProfile, Readings, Segments};
+use casetight::readings::{Bench, Readings};
 use casetight::vessel::{Conductance, DecayLaw, Direction, Heat};
+use casetight_bench::record::{Column, Phase, PhaseKind, ReadingProfile, Segments};
 use casetight_tests::open_data::{
     Chamber, chamber_profile, cylinder, hyddown_discharge, hyddown_fill, zillen, zillen_by,
     zillen_restart,

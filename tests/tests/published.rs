@@ -27,7 +27,7 @@ use casetight::quantity::{
     GaugePressure, Length, MolarGasConstant, Pressure, Ratio, ReferenceConditions,
     SonicConductance, SpecificGasConstant, Throughput, Time, TradeUnits, VolumeRate,
 };
-use casetight::record::{Bench, Readings};
+use casetight::readings::{Bench, Readings};
 use casetight::vessel::{Direction, IsothermalDecay};
 use casetight::volume::{Crank, Engine, Piston, TestedVolume};
 use casetight_tests::table::Table;

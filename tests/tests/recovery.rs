@@ -8,7 +8,7 @@ use casetight::fit::fit;
 use casetight::gas::Gas;
 use casetight::gauge::{AccuracyClass, Gauge};
 use casetight::measured::Measured;
-use casetight::record::{Bench, Readings};
+use casetight::readings::{Bench, Readings};
 use casetight::vessel::{Direction, IsothermalDecay};
 use casetight_tests::coverage::{Coverage, Run};
 use casetight_tests::recovery::{Reader, Study, dial, digital, named};

@@ -12,8 +12,8 @@ use casetight::gas::Gas;
 use casetight::leak::Orifice;
 use casetight::measured::Measured;
 use casetight::quantity::{Angle, Frequency, Ratio, TradeUnits};
-use casetight::running::{CasePressure, Conditions, LeakRange, LeanShift, Load, Ports};
 use casetight::volume::Engine;
+use casetight_bench::running::{CasePressure, Conditions, LeakRange, LeanShift, Load, Ports};
 use casetight_tests::table::{Row, Table};
 
 use common::{absolute, area, of, state};

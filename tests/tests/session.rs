@@ -10,11 +10,11 @@
 use std::collections::BTreeMap;
 use std::fmt::Write as _;
 
-use casetight::assess::{Note, Outcome};
 use casetight::fit::{Fit, FitNote, PartKind};
-use casetight::session::{Asymmetry, NextStep, Session};
-use casetight::sheet::Sheet;
 use casetight::vessel::Direction;
+use casetight_bench::assess::{Note, Outcome};
+use casetight_bench::session::{Asymmetry, NextStep, Session};
+use casetight_bench::sheet::Sheet;
 use casetight_tests::simulator::{DRY_AIR_GAS_R, Instrument, Law, Thermal, Truth, run_rng};
 use rand::RngExt;
 

@@ -23,7 +23,7 @@ use casetight::measured::{Distribution, Evaluation, Measurable, Measured};
 use casetight::quantity::{
     AbsolutePressure, GaugePressure, TemperatureDrift, ThermodynamicTemperature, Time, TradeUnits,
 };
-use casetight::record::{Bench, Readings};
+use casetight::readings::{Bench, Readings};
 use casetight::vessel::{DecayLaw, Heat, IsothermalDecay, LawDecay, ThermalVessel};
 use serde_json::{Value, json};
 

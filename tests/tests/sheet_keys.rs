@@ -5,8 +5,8 @@
 use std::fs;
 use std::path::{Path, PathBuf};
 
-use casetight::session::Session;
-use casetight::sheet::{self, NoTraces, Sheet};
+use casetight_bench::session::Session;
+use casetight_bench::sheet::{self, NoTraces, Sheet};
 
 fn root() -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("..")

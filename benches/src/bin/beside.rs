@@ -13,7 +13,7 @@ use std::time::Instant;
 
 use casetight::fit::{Candidate, fit_laws};
 use casetight::quantity::{AbsolutePressure, Time, TradeUnits};
-use casetight::record::Readings;
+use casetight::readings::Readings;
 use casetight::vessel::DecayLaw;
 use casetight_benches::{bench, decay, digital};
 use serde::{Deserialize, Serialize};

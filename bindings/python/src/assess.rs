@@ -2,13 +2,13 @@
 
 use std::sync::Arc;
 
-use casetight::assess::document::RunDocument;
-use casetight::assess::{
-    Assumptions, GoOn, Note, Outcome, RunAssessment as Core, assess as core_assess,
-};
 use casetight::limit::Verdict;
 use casetight::quantity::{
     GaugePressure, Ratio, ReferenceConditions, ThermodynamicTemperature, Time, TradeUnits,
+};
+use casetight_bench::assess::document::RunDocument;
+use casetight_bench::assess::{
+    Assumptions, GoOn, Note, Outcome, RunAssessment as Core, assess as core_assess,
 };
 use pyo3::prelude::*;
 
@@ -38,7 +38,7 @@ impl RunAssessment {
         value(&RunDocument::new(&self.name, &self.core)?)
     }
 
-    fn fitted(&self) -> Option<&casetight::assess::FittedRun> {
+    fn fitted(&self) -> Option<&casetight_bench::assess::FittedRun> {
         match &self.core.outcome {
             Outcome::Fitted(fitted) => Some(fitted),
             _ => None,

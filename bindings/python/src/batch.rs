@@ -12,7 +12,7 @@ use arrow_schema::{ArrowError, DataType, Field, Schema, TimeUnit};
 use casetight::fit::{Candidate, FitError, fit_laws};
 use casetight::limit::{Limit as CoreLimit, LimitError, decide};
 use casetight::quantity::{Ratio, TemperatureDrift};
-use casetight::record::{Bench as CoreBench, CourseError, Readings, ReadingsError};
+use casetight::readings::{Bench as CoreBench, CourseError, Readings, ReadingsError};
 use casetight::vessel::VesselError;
 use pyo3::prelude::*;
 use pyo3::types::PyMapping;

@@ -1,9 +1,7 @@
 //! The core's errors as Python exceptions, one class a family, each with the core's message.
 
-use casetight::{
-    assess, compare, fit, gas, gauge, leak, limit, locate, measured, mixture, plan, pump, quantity,
-    record, running, session, sheet, vessel, volume,
-};
+use casetight::{fit, gas, gauge, leak, limit, measured, quantity, readings, vessel, volume};
+use casetight_bench::{assess, compare, locate, mixture, plan, pump, running, session, sheet};
 use casetight_report::ReportError;
 use pyo3::exceptions::{
     PyIndexError, PyKeyError, PyMemoryError, PyOverflowError, PyTypeError, PyValueError,
@@ -165,7 +163,7 @@ families! {
         volume::VolumeError, volume::PistonError;
     VesselError: "A vessel that can't be.", vessel::VesselError;
     GaugeError: "A gauge that can't be.", gauge::GaugeError;
-    ReadingsError: "Readings that can't be those of one run.", record::ReadingsError, record::CourseError;
+    ReadingsError: "Readings that can't be those of one run.", readings::ReadingsError, readings::CourseError;
     FitError: "What keeps readings from being fitted.", fit::FitError;
     LimitError: "A limit that can't be.", limit::LimitError;
     PumpError: "A pump or a stall that can't be.", pump::PumpError;

@@ -6,7 +6,7 @@ use casetight::quantity::{
     AbsolutePressure, GaugePressure, Pressure, TemperatureDrift, ThermalConductance,
     ThermodynamicTemperature, Time, TradeUnits, Volume,
 };
-use casetight::record::Bench as CoreBench;
+use casetight::readings::Bench as CoreBench;
 use casetight::vessel::{Conductance, Heat};
 use pyo3::IntoPyObjectExt;
 use pyo3::prelude::*;

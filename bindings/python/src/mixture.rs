@@ -2,10 +2,10 @@
 
 use std::f64::consts::TAU;
 
-use casetight::mixture::{MeasuredLeak, Mixture as Core};
 use casetight::quantity::{Angle, TradeUnits};
-use casetight::running::document::LoadDocument;
-use casetight::running::{Estimate as CoreEstimate, LeanShift as CoreLeanShift};
+use casetight_bench::mixture::{MeasuredLeak, Mixture as Core};
+use casetight_bench::running::document::LoadDocument;
+use casetight_bench::running::{Estimate as CoreEstimate, LeanShift as CoreLeanShift};
 use casetight_report::words::{area_in_words, estimate_in_words, number};
 use numpy::{IntoPyArray, PyArray1};
 use pyo3::prelude::*;

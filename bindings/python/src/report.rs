@@ -4,7 +4,7 @@ use std::io::Write;
 use std::path::PathBuf;
 
 use casetight::limit::Verdict;
-use casetight::sheet::Sheet;
+use casetight_bench::sheet::Sheet;
 use casetight_files::whole::WholeFile;
 use casetight_report::{Report as Core, ReportError, words};
 use pyo3::prelude::*;

@@ -7,13 +7,13 @@ use std::path::PathBuf;
 use std::sync::Arc;
 
 use casetight::caution;
-use casetight::compare::compare_sheets;
-use casetight::compare::document::CompareDocument;
-use casetight::locate::locate;
-use casetight::mixture::Mixture as CoreMixture;
-use casetight::plan::document::PlansDocument;
-use casetight::session::Session as CoreSession;
-use casetight::sheet::{NoTraces, Record, Run, Sheet as Core, Traces};
+use casetight_bench::compare::compare_sheets;
+use casetight_bench::compare::document::CompareDocument;
+use casetight_bench::locate::locate;
+use casetight_bench::mixture::Mixture as CoreMixture;
+use casetight_bench::plan::document::PlansDocument;
+use casetight_bench::session::Session as CoreSession;
+use casetight_bench::sheet::{NoTraces, Record, Run, Sheet as Core, Traces};
 use casetight_files::{Folder, read_sheet_bytes};
 use numpy::{IntoPyArray, PyArray1};
 use pyo3::prelude::*;
@@ -256,7 +256,7 @@ impl Sheet {
         let drift = run
             .record
             .readings()
-            .and_then(casetight::record::Readings::drift);
+            .and_then(casetight::readings::Readings::drift);
         Ok(Bench::in_air(self.core.bench_for(run)?, drift))
     }
 
@@ -278,14 +278,14 @@ impl Sheet {
         run: Given<String>,
     ) -> Answer<(Bound<'py, PyArray1<f64>>, Bound<'py, PyArray1<f64>>)> {
         let readings = self.run(&run)?.record.readings();
-        let column = |of: fn(&casetight::record::Readings) -> &[f64]| {
+        let column = |of: fn(&casetight::readings::Readings) -> &[f64]| {
             readings
                 .map_or_else(Vec::new, |r| of(r).to_vec())
                 .into_pyarray(py)
         };
         Ok((
-            column(casetight::record::Readings::times_s),
-            column(casetight::record::Readings::gauges_pa),
+            column(casetight::readings::Readings::times_s),
+            column(casetight::readings::Readings::gauges_pa),
         ))
     }
 

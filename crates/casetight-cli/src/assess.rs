@@ -3,11 +3,11 @@
 use std::fmt::Write;
 use std::path::Path;
 
-use casetight::assess::{FittedRun, Note, Outcome};
 use casetight::caution;
 use casetight::doubt::Doubt;
-use casetight::session::{NextStep, Session, SessionRun};
-use casetight::sheet::Sheet;
+use casetight_bench::assess::{FittedRun, Note, Outcome};
+use casetight_bench::session::{NextStep, Session, SessionRun};
+use casetight_bench::sheet::Sheet;
 use casetight_report::decay_chart;
 use casetight_report::words::{
     NOT_FOLLOWED, area_in_words, area_unit, held, interval, limit_in_words, shares_in_words, shown,

@@ -5,11 +5,12 @@ use std::io;
 use std::path::{Path, PathBuf};
 use std::sync::mpsc;
 
-use casetight::assess::Assumptions;
-use casetight::batch::{BatchRow, rows};
 use casetight::limit::{Limit, Verdict};
-use casetight::printable;
-use casetight::record::{Bench, LongRun, LongRuns, TraceError};
+use casetight::readings::Bench;
+use casetight_bench::assess::Assumptions;
+use casetight_bench::batch::{BatchRow, rows};
+use casetight_bench::printable;
+use casetight_bench::record::{LongRun, LongRuns, TraceError};
 use casetight_files::whole::WholeFile;
 use clap::Args;
 use indicatif::{ProgressBar, ProgressStyle};

@@ -2,8 +2,8 @@
 
 use std::path::Path;
 
-use casetight::record::Bench;
-use casetight::sheet::Sheet;
+use casetight::readings::Bench;
+use casetight_bench::sheet::Sheet;
 
 use crate::CommandError;
 use crate::files::Files;

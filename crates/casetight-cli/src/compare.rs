@@ -4,12 +4,12 @@ use std::fmt::Write;
 use std::path::PathBuf;
 
 use casetight::caution;
-use casetight::compare::document::{CompareDocument, TrendsDocument};
-use casetight::compare::{
+use casetight::limit::Verdict;
+use casetight_bench::compare::document::{CompareDocument, TrendsDocument};
+use casetight_bench::compare::{
     Pair, Repair, SheetTrend, SheetsComparison, Test, compare_sheets, trend_of_sheets,
 };
-use casetight::limit::Verdict;
-use casetight::sheet::Sheet;
+use casetight_bench::sheet::Sheet;
 use casetight_report::words::{
     after_repair, area_unit, number, repair_in_words, size_in_words, title, verdict_in_words,
 };

@@ -5,7 +5,7 @@ use std::fs::File;
 use std::io::{self, Read, Write};
 use std::path::{Path, PathBuf};
 
-use casetight::sheet::{Run, Sheet, Space, Traces};
+use casetight_bench::sheet::{Run, Sheet, Space, Traces};
 use casetight_files::whole::WholeFile;
 use casetight_files::{Folder, open, read_sheet_bytes};
 

@@ -3,11 +3,11 @@
 use std::fmt::Write;
 use std::path::Path;
 
-use casetight::isolate::{Place, Share, Stage};
 use casetight::leak::EffectiveArea;
 use casetight::limit::Verdict;
-use casetight::locate::{InDirection, Located, locate};
-use casetight::record::Site;
+use casetight_bench::isolate::{Place, Share, Stage};
+use casetight_bench::locate::{InDirection, Located, locate};
+use casetight_bench::record::Site;
 use casetight_report::words::{number, title};
 use uom::si::length::millimeter;
 

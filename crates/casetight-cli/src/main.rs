@@ -21,7 +21,7 @@ use std::path::PathBuf;
 use std::process::ExitCode;
 
 use casetight::limit::Verdict;
-use casetight::printable;
+use casetight_bench::printable;
 use clap::{Parser, Subcommand};
 
 use files::Files;
@@ -197,26 +197,26 @@ enum CommandError {
     #[error(transparent)]
     File(#[from] files::FileError),
     #[error(transparent)]
-    Sheet(#[from] casetight::sheet::SheetError),
+    Sheet(#[from] casetight_bench::sheet::SheetError),
     #[error("{file}: {source}")]
     Session {
         file: String,
-        source: casetight::session::SessionError,
+        source: casetight_bench::session::SessionError,
     },
     #[error("{file}: {source}")]
     Locate {
         file: String,
-        source: casetight::locate::LocateError,
+        source: casetight_bench::locate::LocateError,
     },
     #[error("{file}: {source}")]
     OfSheet {
         file: String,
-        source: casetight::sheet::SheetError,
+        source: casetight_bench::sheet::SheetError,
     },
     #[error("{file}: {source}")]
     Mixture {
         file: String,
-        source: casetight::mixture::MixtureError,
+        source: casetight_bench::mixture::MixtureError,
     },
     #[error(transparent)]
     Report(#[from] casetight_report::ReportError),
@@ -229,7 +229,7 @@ enum CommandError {
     #[error(transparent)]
     Live(#[from] live::LiveError),
     #[error(transparent)]
-    Sheets(#[from] casetight::compare::SheetsError),
+    Sheets(#[from] casetight_bench::compare::SheetsError),
     #[error(
         "compare takes two sheets, before and after, not {got}; with --trend it takes three or more"
     )]

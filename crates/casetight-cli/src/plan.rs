@@ -5,12 +5,12 @@ use std::path::Path;
 
 use casetight::caution;
 use casetight::leak::EffectiveArea;
-use casetight::plan::document::PlansDocument;
-use casetight::plan::{Detection, Disturbance, Expected, LimitOutlook, Plan};
-use casetight::pump::Pumped;
 use casetight::quantity::{Time, TradeUnits};
-use casetight::sheet::Sheet;
 use casetight::volume::TestedVolume;
+use casetight_bench::plan::document::PlansDocument;
+use casetight_bench::plan::{Detection, Disturbance, Expected, LimitOutlook, Plan};
+use casetight_bench::pump::Pumped;
+use casetight_bench::sheet::Sheet;
 use casetight_report::words::{
     area_in_words, limit_in_words, number, shown, title, volume_in_words,
 };

@@ -3,11 +3,11 @@
 use std::fmt::Write;
 use std::path::Path;
 
-use casetight::mixture::Mixture;
 use casetight::quantity::TradeUnits;
-use casetight::running::{ASSUMPTIONS, LeanShift, SMALL_IS_NOT_HARMLESS};
-use casetight::sheet::Sheet;
 use casetight::vessel::Direction;
+use casetight_bench::mixture::Mixture;
+use casetight_bench::running::{ASSUMPTIONS, LeanShift, SMALL_IS_NOT_HARMLESS};
+use casetight_bench::sheet::Sheet;
 use casetight_report::turn_chart;
 use casetight_report::words::{area_in_words, estimate_in_words, number, title};
 

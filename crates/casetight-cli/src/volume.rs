@@ -4,8 +4,8 @@ use std::fmt::Write;
 use std::path::Path;
 
 use casetight::quantity::Volume;
-use casetight::sheet::{Sheet, Volumes};
 use casetight::volume::{Combined, Member, TestedVolume, TurnPoint};
+use casetight_bench::sheet::{Sheet, Volumes};
 use casetight_report::words::{how_read, number, title, volume_in_words};
 use serde::Serialize;
 use uom::si::angle::degree;

@@ -5,7 +5,7 @@ use std::path::Path;
 
 use anstyle::{AnsiColor, Style};
 use casetight::limit::Verdict;
-use casetight::printable;
+use casetight_bench::printable;
 
 /// Headings.
 pub(crate) const HEADING: Style = Style::new().bold();

@@ -13,10 +13,10 @@ use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
 use std::process::Command;
 
-use casetight::assess::Outcome;
-use casetight::session::Session;
-use casetight::sheet::Sheet;
 use casetight::vessel::DecayLaw;
+use casetight_bench::assess::Outcome;
+use casetight_bench::session::Session;
+use casetight_bench::sheet::Sheet;
 use serde_json::Value;
 
 const SHEET: &str = "format = 1\ntitle = \"batch\"\n[volume]\nvalue = \"250 cm3\"\nuncertainty = \"3 cm3\"\n\

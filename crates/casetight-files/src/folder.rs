@@ -4,7 +4,7 @@ use std::cell::RefCell;
 use std::io::{self, Read};
 use std::path::{Component, Path, PathBuf};
 
-use casetight::sheet::Traces;
+use casetight_bench::sheet::Traces;
 
 use crate::regular::{LARGEST_TRACE, open_capped};
 
@@ -14,7 +14,7 @@ use crate::regular::{LARGEST_TRACE, open_capped};
 /// reads it says whether it may name others.
 ///
 /// ```
-/// use casetight::sheet::Traces;
+/// use casetight_bench::sheet::Traces;
 /// use casetight_files::Folder;
 ///
 /// let place = tempfile::tempdir()?;

@@ -1,15 +1,15 @@
 //! The drawings of a report.
 
-use casetight::assess::Outcome;
-use casetight::compare::{Known, Pair};
 use casetight::fit::Interval;
-use casetight::isolate::{Isolation, SiteName};
 use casetight::leak::EffectiveArea;
 use casetight::quantity::{GaugePressure, Length};
-use casetight::record::Bench;
-use casetight::session::{Session, SessionRun};
-use casetight::sheet::Sheet;
+use casetight::readings::Bench;
 use casetight::vessel::{Direction, IsothermalDecay};
+use casetight_bench::assess::Outcome;
+use casetight_bench::compare::{Known, Pair};
+use casetight_bench::isolate::{Isolation, SiteName};
+use casetight_bench::session::{Session, SessionRun};
+use casetight_bench::sheet::Sheet;
 use uom::si::length::millimeter;
 use uom::si::time::second;
 
@@ -278,8 +278,8 @@ pub(crate) fn sites<S: SiteName>(direction: Direction, isolation: &Isolation<S>)
 #[cfg(test)]
 #[allow(clippy::unwrap_used, reason = "a test may fail")]
 mod tests {
-    use casetight::isolate::{Evidence, Measurement, Run, isolate};
     use casetight::quantity::Area;
+    use casetight_bench::isolate::{Evidence, Measurement, Run, isolate};
     use uom::si::area::square_millimeter;
 
     use super::*;

@@ -5,7 +5,7 @@
 //! byte for byte: no clock, no random number, nothing fetched.
 //!
 //! ```
-//! use casetight::sheet::{NoTraces, Sheet};
+//! use casetight_bench::sheet::{NoTraces, Sheet};
 //! use casetight_report::Report;
 //!
 //! let text = r#"
@@ -39,12 +39,12 @@ mod plot;
 mod turn;
 pub mod words;
 
-use casetight::compare::{SheetsComparison, SheetsError, compare_sheets};
-use casetight::locate::{LocateError, Located, locate};
-use casetight::mixture::Mixture;
-use casetight::printable;
-use casetight::session::{Session, SessionError};
-use casetight::sheet::Sheet;
+use casetight_bench::compare::{SheetsComparison, SheetsError, compare_sheets};
+use casetight_bench::locate::{LocateError, Located, locate};
+use casetight_bench::mixture::Mixture;
+use casetight_bench::printable;
+use casetight_bench::session::{Session, SessionError};
+use casetight_bench::sheet::Sheet;
 
 /// What keeps a sheet from being reported.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]

@@ -1,9 +1,9 @@
 //! The picture of an assessed run: readings, fit and band; residuals; the straightening coordinate.
 
-use casetight::assess::{Outcome, RunAssessment};
 use casetight::fit::Fit;
-use casetight::record::{Segments, Window};
-use casetight::sheet::Record;
+use casetight_bench::assess::{Outcome, RunAssessment};
+use casetight_bench::record::{Segments, Window};
+use casetight_bench::sheet::Record;
 
 use crate::chart::{Axis, Figure, Panel, Point, Slice, Tone};
 use crate::words::NOT_FOLLOWED;

@@ -1,8 +1,8 @@
 //! The picture of a running engine's turn: pressure in the crankcase over crank angle.
 
-use casetight::mixture::Mixture;
 use casetight::quantity::Angle;
-use casetight::running::Ports;
+use casetight_bench::mixture::Mixture;
+use casetight_bench::running::Ports;
 use uom::si::angle::degree;
 
 use crate::chart::{Axis, Figure, Panel, Tone};

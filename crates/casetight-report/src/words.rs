@@ -11,14 +11,14 @@
 //! assert_eq!(percent(0.99995), "over 99.9");
 //! ```
 
-use casetight::assess::RunAssessment;
-use casetight::compare::{Known, Repair};
 use casetight::fit::{Course, Fit, Interval};
 use casetight::limit::{Limit, Verdict};
 use casetight::measured::{Distribution, Evaluation, Measurable, Measured};
 use casetight::quantity::{TradeUnits, Volume};
-use casetight::running::Estimate;
-use casetight::sheet::{LAST_DIGIT, STATED, Sheet};
+use casetight_bench::assess::RunAssessment;
+use casetight_bench::compare::{Known, Repair};
+use casetight_bench::running::Estimate;
+use casetight_bench::sheet::{LAST_DIGIT, STATED, Sheet};
 
 /// Areas below this read better in um2 \[m2\].
 const SMALL_AREA: f64 = 1e-9;

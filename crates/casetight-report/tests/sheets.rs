@@ -6,11 +6,11 @@ use std::fs::File;
 use std::io::{self, Read};
 use std::path::{Path, PathBuf};
 
-use casetight::compare::SheetsError;
 use casetight::limit::Verdict;
-use casetight::mixture::Mixture;
-use casetight::session::{Session, SessionError};
-use casetight::sheet::{NoTraces, Sheet, Traces};
+use casetight_bench::compare::SheetsError;
+use casetight_bench::mixture::Mixture;
+use casetight_bench::session::{Session, SessionError};
+use casetight_bench::sheet::{NoTraces, Sheet, Traces};
 use casetight_report::{Report, ReportError, decay_chart, turn_chart};
 
 fn demo(name: &str) -> PathBuf {

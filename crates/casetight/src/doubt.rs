@@ -16,7 +16,7 @@ use uom::si::time::second;
 use crate::caution;
 use crate::fit::{Fit, Misread, Residual, Strain};
 use crate::quantity::{Pressure, Unit};
-use crate::record::Bench;
+use crate::readings::Bench;
 use crate::vessel::{Direction, OrificeShape, Shape as _};
 
 /// Fewer readings than this after the gas has settled show nothing by themselves.

@@ -3,25 +3,14 @@
 //! Readings of a falling needle, and the circumstances that they were taken in, give the area of the hole that would leak as much:
 //!
 //! ```
-//! use casetight::fit::fit;
-//! use casetight::gas::Gas;
-//! use casetight::gauge::Gauge;
-//! use casetight::measured::{Distribution, Evaluation, Measured};
-//! use casetight::quantity::{AbsolutePressure, Pressure, TemperatureDrift, ThermodynamicTemperature, Volume};
-//! use casetight::record::{Bench, Readings};
-//! use casetight::vessel::Heat;
-//! use uom::si::{pressure::pascal, thermodynamic_temperature::kelvin, volume::cubic_centimeter};
+//! use casetight::prelude::*;
 //!
-//! let cm3 = |v| Volume::new::<cubic_centimeter>(v);
-//! let bench = Bench {
-//!     volume: Measured::new(cm3(250.0), cm3(5.0), Evaluation::TypeB(Distribution::Normal))?,
-//!     ambient_pressure: Measured::exact(AbsolutePressure::from_pascals(101_325.0)?)?,
-//!     temperature: Measured::exact(ThermodynamicTemperature::new::<kelvin>(293.15))?,
-//!     drift_allowance: TemperatureDrift::ZERO,
-//!     heat: Heat::default(),
-//!     gauge: Gauge::digital(Pressure::new::<pascal>(100.0))?,
-//!     gas: Gas::dry_air(),
-//! };
+//! let bench = Bench::new(
+//!     Measured::parse("250 cm3", "+- 10 cm3")?,
+//!     AbsolutePressure::parse("1013 hPa")?,
+//!     ThermodynamicTemperature::parse("20 C")?,
+//!     Gauge::digital(Pressure::parse("0.1 kPa")?)?,
+//! )?;
 //! let (times_s, gauges_pa) = ([0.0, 30.0, 60.0, 90.0], [48_300.0, 45_100.0, 42_300.0, 40_000.0]);
 //! let readings = Readings::from_si(&times_s, &gauges_pa, bench.ambient_pressure.value())?;
 //! let leak = fit(&readings, &bench, 0.95)?;
@@ -29,6 +18,9 @@
 //! # assert!(leak.area.low > 0.0 && (0.5e-9..1.5e-9).contains(&leak.area.value));
 //! # Ok::<(), Box<dyn std::error::Error>>(())
 //! ```
+//!
+//! Quantities are those of [`uom`], which is handed on. The job around the leak, with sheets, plans, traces and comparisons, is the crate
+//! `casetight-bench`.
 //!
 //! The modules are rooms on a ladder: each uses only those above it in this list.
 #![forbid(unsafe_code)]
@@ -45,8 +37,6 @@
 )]
 
 mod numerics;
-
-pub mod printable;
 
 pub mod quantity;
 
@@ -66,9 +56,7 @@ pub mod gauge;
 
 pub mod caution;
 
-pub mod record;
-
-pub mod plausible;
+pub mod readings;
 
 pub mod fit;
 
@@ -76,35 +64,9 @@ pub mod doubt;
 
 pub mod limit;
 
-pub mod pump;
+pub mod prelude;
 
-pub mod plan;
+#[doc(hidden)]
+pub mod below;
 
-pub mod running;
-
-pub mod isolate;
-
-pub mod assess;
-
-pub mod batch;
-
-pub mod watch;
-
-#[cfg(feature = "sheet")]
-pub mod sheet;
-
-#[cfg(feature = "sheet")]
-pub mod session;
-
-#[cfg(feature = "sheet")]
-pub mod mixture;
-
-#[cfg(feature = "sheet")]
-pub mod locate;
-
-pub mod compare;
-
-/// The README's code, compiled.
-#[cfg(all(doctest, feature = "sheet"))]
-#[doc = include_str!("../../../README.md")]
-struct Readme;
+pub use uom;

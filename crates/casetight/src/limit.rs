@@ -15,7 +15,8 @@ use crate::leak::Orifice;
 use crate::quantity::{
     Area, GaugePressure, Pressure, QuantityError, ReferenceConditions, Time, Volume, VolumeRate,
 };
-use crate::record::{Bench, sides};
+use crate::readings::Bench;
+use crate::readings::sides;
 use crate::vessel::{Direction, OrificeShape, Shape as _, VesselError, rate_per_area};
 
 /// A limit is met, or broken, with at least this probability before a run is said to hold, or to leak: 95 %, a guard
@@ -347,7 +348,8 @@ impl Limit {
 }
 
 /// Volume flow at reference conditions through one square meter of effective area at a gauge pressure \[m/s\].
-pub(crate) fn flow_per_area(
+#[doc(hidden)]
+pub fn flow_per_area(
     bench: &Bench,
     direction: Direction,
     gauge: GaugePressure,
@@ -461,8 +463,19 @@ pub fn verdict(probability_within: f64) -> Verdict {
 mod tests {
     use super::Verdict::{self, Holds, Leaks, Stalled, Undecided};
     use super::*;
-    use crate::batch::tests::bench;
     use crate::fit::Strain;
+    use crate::gauge::Gauge;
+    use crate::quantity::{AbsolutePressure, ThermodynamicTemperature, TradeUnits, Volume};
+
+    fn bench() -> Bench {
+        Bench::new(
+            Volume::parse("250 cm3").unwrap(),
+            AbsolutePressure::parse("101325 Pa").unwrap(),
+            ThermodynamicTemperature::parse("20 C").unwrap(),
+            Gauge::digital(Pressure::parse("0.1 kPa").unwrap()).unwrap(),
+        )
+        .unwrap()
+    }
 
     #[test]
     fn the_worst_of_several_verdicts() {

@@ -8,7 +8,8 @@ use std::process::Command;
 
 use crate::runner::{Failure, Reason, Runner};
 
-const CORE: &str = "casetight";
+/// The library's crates, which must compile with each of their features alone.
+const LIBRARY: [&str; 2] = ["casetight", "casetight-bench"];
 const BINARY: &str = "casetight";
 const STUDIES: &str = "tests/src/bin";
 
@@ -63,13 +64,16 @@ pub(crate) fn test(runner: &mut Runner) -> Result<(), Failure> {
         cargo(&["test", "--workspace", "--all-features", "--doc"]),
     )?;
 
-    let alone = ["check", "--package", CORE, "--no-default-features"];
-    runner.step("core without features", cargo(&alone))?;
-    let manifest = runner.root().join("crates").join(CORE).join("Cargo.toml");
-    for feature in features(&read("core with each feature", &manifest)?) {
-        let mut command = cargo(&alone);
-        command.args(["--features", &feature]);
-        runner.step(&format!("core with only `{feature}`"), command)?;
+    for name in LIBRARY {
+        let alone = ["check", "--package", name, "--no-default-features"];
+        runner.step(&format!("{name} without features"), cargo(&alone))?;
+        let step = format!("{name} with each feature");
+        let manifest = runner.root().join("crates").join(name).join("Cargo.toml");
+        for feature in features(&read(&step, &manifest)?) {
+            let mut command = cargo(&alone);
+            command.args(["--features", &feature]);
+            runner.step(&format!("{name} with only `{feature}`"), command)?;
+        }
     }
     Ok(())
 }

@@ -18,28 +18,40 @@ const TOOL: Tool = Tool {
 };
 const CONFIG: &str = ".cargo/mutants.toml";
 const ACCEPTED: &str = ".cargo/mutants.accepted";
-const CORE: &str = "crates/casetight/src";
+/// The library's crates, and their sources.
+const CRATES: [(&str, &str); 2] = [
+    ("casetight", "crates/casetight/src"),
+    ("casetight-bench", "crates/casetight-bench/src"),
+];
 /// Where cargo-mutants writes, and builds: what the core needs is compiled once for all runs.
 const OUTPUT: &str = "target/mutants";
 /// The least share of mutants that tests must kill, of a hundred.
 const LEAST: usize = 90;
 
-/// The modules of the core that have mutants, by name.
+/// The modules that have mutants, by name.
 pub(crate) fn modules(runner: &Runner) -> Result<Vec<String>, Failure> {
-    let folder = runner.root().join(CORE);
-    let failed = |error| {
-        let path = folder.clone();
-        Failure::new("list of modules", Reason::File { path, error })
-    };
-    let mut names = Vec::new();
-    for entry in fs::read_dir(&folder).map_err(failed)? {
-        let path = entry.map_err(failed)?.path();
-        if let Some(name) = path.file_stem().filter(|name| *name != "lib") {
-            names.push(name.to_string_lossy().into_owned());
-        }
-    }
+    let mut names: Vec<String> = crates_of_modules(runner)?.into_keys().collect();
     names.sort_unstable();
     Ok(names)
+}
+
+/// Each module with the place of its crate in [`CRATES`].
+fn crates_of_modules(runner: &Runner) -> Result<BTreeMap<String, usize>, Failure> {
+    let mut modules = BTreeMap::new();
+    for (place, (_, sources)) in CRATES.iter().enumerate() {
+        let folder = runner.root().join(sources);
+        let failed = |error| {
+            let path = folder.clone();
+            Failure::new("list of modules", Reason::File { path, error })
+        };
+        for entry in fs::read_dir(&folder).map_err(failed)? {
+            let path = entry.map_err(failed)?.path();
+            if let Some(name) = path.file_stem().filter(|name| *name != "lib") {
+                modules.insert(name.to_string_lossy().into_owned(), place);
+            }
+        }
+    }
+    Ok(modules)
 }
 
 /// Tries the mutants of a module, with what else was typed for cargo-mutants.
@@ -49,13 +61,15 @@ pub(crate) fn mutants(
     arguments: &[OsString],
 ) -> Result<(), Failure> {
     let step = format!("mutants of {module}");
-    let known = modules(runner)?;
-    if !known.iter().any(|name| name == module) {
+    let of_modules = crates_of_modules(runner)?;
+    let its_crate = of_modules.get(module).and_then(|place| CRATES.get(*place));
+    let Some((package, sources)) = its_crate else {
+        let known = of_modules.into_keys().collect();
         return Err(Failure::new(
             &step,
             Reason::unknown("module", module, known),
         ));
-    }
+    };
     let mut command = TOOL.of_cargo(&step)?;
     let root = runner.root().to_owned();
     let accepted = survivors(&cargo::read(&step, &root.join(ACCEPTED))?);
@@ -66,16 +80,16 @@ pub(crate) fn mutants(
     let mut unbroken = Command::new(cargo::program());
     unbroken
         .args(["test", "--profile", "mutants", "--all-features"])
-        .args(["--package", "casetight", "--package", "casetight-tests"])
+        .args(["--package", package, "--package", "casetight-tests"])
         .args(tests(&config))
         .env("CARGO_TARGET_DIR", &build);
     runner.step("tests of unbroken code", unbroken)?;
 
     command
         .args(["--baseline", "skip", "--timeout", "120"])
-        .args(["--build-timeout", "600", "--package", "casetight"])
-        .args(["--file", &format!("{CORE}/{module}.rs")])
-        .args(["--file", &format!("{CORE}/{module}/**")])
+        .args(["--build-timeout", "600", "--package", package])
+        .args(["--file", &format!("{sources}/{module}.rs")])
+        .args(["--file", &format!("{sources}/{module}/**")])
         .args(["--output", OUTPUT])
         .args(arguments)
         .env("CARGO_TARGET_DIR", &build);
@@ -320,8 +334,10 @@ mod tests {
             if let [flag, name] = pair
                 && flag == "--test"
             {
-                let test = format!("tests/tests/{name}.rs");
-                assert!(crate::repository_root().join(&test).is_file(), "{test}");
+                let forms = [format!("{name}.rs"), format!("{name}/main.rs")];
+                let tests = crate::repository_root().join("tests/tests");
+                let there = forms.iter().any(|form| tests.join(form).is_file());
+                assert!(there, "{name}");
             }
         }
     }

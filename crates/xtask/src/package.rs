@@ -10,10 +10,16 @@ use crate::cargo;
 use crate::runner::{Failure, Reason, Runner};
 
 /// The libraries that others may build on.
-pub(crate) const LIBRARIES: [&str; 3] = ["casetight", "casetight-files", "casetight-report"];
-/// All that would be published, each after those that it needs.
-const CRATES: [&str; 4] = [
+pub(crate) const LIBRARIES: [&str; 4] = [
     "casetight",
+    "casetight-bench",
+    "casetight-files",
+    "casetight-report",
+];
+/// All that would be published, each after those that it needs.
+const CRATES: [&str; 5] = [
+    "casetight",
+    "casetight-bench",
     "casetight-files",
     "casetight-report",
     "casetight-cli",

@@ -101,7 +101,8 @@ pub(crate) fn rehearse(runner: &mut Runner, name: &str) -> Result<(), Failure> {
         println!("{change}");
     }
     let mut test = Command::new(cargo::program());
-    test.args(["test", "--package", "casetight", "--all-features", "--lib"])
+    test.args(["test", "--all-features", "--lib"])
+        .args(["--package", "casetight", "--package", "casetight-bench"])
         .arg("--manifest-path")
         .arg(copy.join("Cargo.toml"))
         .arg("--target-dir")
@@ -194,9 +195,9 @@ mod tests {
         let [declared, tried] = changes.as_slice() else {
             panic!("{changes:?}");
         };
-        let sheet = Path::new("crates/casetight/src/sheet");
+        let sheet = Path::new("crates/casetight-bench/src/sheet");
         assert_eq!(declared.path, sheet.join("planned.rs"));
-        assert_eq!(tried.path, sheet.join("tests.rs"));
+        assert_eq!(tried.path, sheet.join("tests/mod.rs"));
         assert_eq!((declared.added(), tried.added()), (2, 1));
     }
 

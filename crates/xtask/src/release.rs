@@ -91,8 +91,8 @@ fn library(runner: &mut Runner, folder: &Path, unpacked: &Unpacked) -> Result<()
     let project = folder.join("library");
     package::empty(&project.join("src"))?;
     let manifest = format!(
-        "[package]\nname = \"tried\"\nedition = \"2024\"\n\n[dependencies]\ncasetight = {{ path = '{}' }}\n\n[workspace]\n",
-        unpacked.of("casetight").display()
+        "[package]\nname = \"tried\"\nedition = \"2024\"\n\n[dependencies]\ncasetight-bench = {{ path = '{}' }}\n\n[workspace]\n",
+        unpacked.of("casetight-bench").display()
     );
     package::write(&project.join("Cargo.toml"), &manifest)?;
     package::write(&project.join("src/main.rs"), example)?;

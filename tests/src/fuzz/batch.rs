@@ -1,9 +1,9 @@
 //! A long file of many runs: each run has its row, with numbers in order or an error.
 
-use casetight::batch::{BatchRow, rows};
 use casetight::limit::Verdict;
-use casetight::record::LongRuns;
-use casetight::sheet::{NoTraces, Sheet};
+use casetight_bench::batch::{BatchRow, rows};
+use casetight_bench::record::LongRuns;
+use casetight_bench::sheet::{NoTraces, Sheet};
 
 use super::{Fault, ensure, readable};
 

@@ -1,13 +1,13 @@
 //! A run that is judged while it is held: lines of time \[s\] and gauge pressure \[Pa\]. What is said after each is sound, a reading that
 //! is refused changes nothing, and the last word has the numbers that the readings have together.
 
-use casetight::assess::{Outcome, assess};
 use casetight::doubt::Doubt;
-use casetight::limit::Verdict;
+use casetight::limit::{Limit, Verdict};
 use casetight::quantity::{GaugePressure, Time, TradeUnits as _};
-use casetight::record::Readings;
-use casetight::sheet::{NoTraces, Sheet};
-use casetight::watch::{Watch, WatchError};
+use casetight::readings::{Bench, Readings};
+use casetight_bench::assess::{Assumptions, Outcome, assess};
+use casetight_bench::sheet::{NoTraces, Sheet};
+use casetight_bench::watch::{Update, Watch, WatchError};
 
 use super::batch::BENCH;
 use super::{Fault, ensure, numbers, readable, sound};
@@ -69,13 +69,24 @@ pub fn invariant(bytes: &[u8]) -> Result<(), Fault> {
             }
         }
     }
-    let Some(last) = last.filter(|last| last.readings == watch.times_s().len()) else {
-        return Ok(());
-    };
+    match last.filter(|last| last.readings == watch.times_s().len()) {
+        Some(last) => as_together(&last, &watch, &bench, &limits, &sheet.assumptions),
+        None => Ok(()),
+    }
+}
+
+/// That the last word has the numbers that the readings have together.
+fn as_together(
+    last: &Update,
+    watch: &Watch,
+    bench: &Bench,
+    limits: &[Limit],
+    assumptions: &Assumptions,
+) -> Result<(), Fault> {
     let ambient = bench.ambient_pressure.value();
     let together = Readings::from_si(watch.times_s(), watch.gauges_pa(), ambient)
         .map_err(|error| format!("readings that passed one by one are none: {error}"))?;
-    let together = assess(&together, &bench, &limits, &sheet.assumptions)
+    let together = assess(&together, bench, limits, assumptions)
         .map_err(|error| format!("what was assessed is refused: {error}"))?;
     let area = |outcome: &Outcome| match outcome {
         Outcome::Fitted(run) => Some(run.fit.area.value.to_bits()),

@@ -14,13 +14,13 @@ pub mod whole;
 
 use std::fmt::Display;
 
-use casetight::assess::{Outcome, RunAssessment};
 use casetight::caution;
 use casetight::doubt::Doubt;
 use casetight::fit::Interval;
 use casetight::limit::Verdict;
-use casetight::printable;
 use casetight::quantity::TradeUnits as _;
+use casetight_bench::assess::{Outcome, RunAssessment};
+use casetight_bench::printable;
 
 /// What is wrong, in words.
 pub type Fault = String;

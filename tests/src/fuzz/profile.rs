@@ -1,7 +1,7 @@
 //! Foreign files by a reading profile: the profile in TOML, a line of three hyphens, and the file.
 
 use casetight::quantity::AbsolutePressure;
-use casetight::record::ReadingProfile;
+use casetight_bench::record::ReadingProfile;
 
 use super::trace::whole;
 use super::{Fault, ensure, readable};

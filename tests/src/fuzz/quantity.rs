@@ -46,7 +46,7 @@ pub fn invariant(bytes: &[u8]) -> Result<(), Fault> {
 
 /// A refusal quotes the text as it is, so it can be read where the text can.
 fn refused(text: &str, error: &impl std::fmt::Display) -> Result<(), Fault> {
-    if casetight::printable::line(text) == text {
+    if casetight_bench::printable::line(text) == text {
         readable(error)
     } else {
         ensure(!error.to_string().is_empty(), || {

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use casetight::sheet::Sheet;
+use casetight_bench::sheet::Sheet;
 
 use super::{Fault, ensure, readable};
 

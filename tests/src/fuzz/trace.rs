@@ -3,7 +3,7 @@
 use std::fmt::Write as _;
 use std::io::{self, Read};
 
-use casetight::record::Trace;
+use casetight_bench::record::Trace;
 
 use super::{Fault, ensure, readable};
 

@@ -5,8 +5,8 @@
 //! which knows nothing of the library.
 
 use casetight::limit::Verdict;
-use casetight::session::Session;
-use casetight::sheet::{NoTraces, Sheet};
+use casetight_bench::session::Session;
+use casetight_bench::sheet::{NoTraces, Sheet};
 
 use super::{Fault, ensure, numbers, readable, sound};
 use crate::odd::{Course, OddLimit, OddSheet, faults};
@@ -50,7 +50,7 @@ fn of_sheet(text: &str) -> Result<(), Fault> {
         Ok(sheet) => sheet,
         Err(error) => return readable(&error),
     };
-    let long = |run: &casetight::sheet::Run| {
+    let long = |run: &casetight_bench::sheet::Run| {
         let readings = run.record.readings();
         readings.is_some_and(|readings| readings.len() > READINGS)
     };

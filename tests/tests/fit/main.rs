@@ -24,7 +24,7 @@ use casetight::gas::Gas;
 use casetight::gauge::{AccuracyClass, Gauge};
 use casetight::measured::{Distribution, Evaluation, Measured};
 use casetight::quantity::{GaugePressure, TemperatureInterval, Time, TradeUnits, Volume};
-use casetight::record::{Bench, Readings};
+use casetight::readings::{Bench, Readings};
 use casetight::vessel::{DecayLaw, Direction, IsothermalDecay};
 use casetight_tests::simulator::{DRY_AIR_GAS_R, Instrument, Law, Thermal, Truth, run_rng};
 use proptest::prelude::*;

@@ -11,7 +11,11 @@ use proc_macro2::{Delimiter, TokenTree};
 
 pub(crate) const ROOT: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/..");
 
-pub(crate) const CORE: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/../crates/casetight/src");
+/// The sources of the library's crates: what one run tells, and the bench around it.
+pub(crate) const CRATES: [&str; 2] = [
+    concat!(env!("CARGO_MANIFEST_DIR"), "/../crates/casetight/src"),
+    concat!(env!("CARGO_MANIFEST_DIR"), "/../crates/casetight-bench/src"),
+];
 
 /// `#[cfg(test)]`, `#![cfg(test)]`, or the same with `all(test, ...)`.
 pub(crate) fn is_test_attribute(tokens: &[TokenTree]) -> bool {

@@ -71,5 +71,5 @@ impl Laws {
 
 /// The confidence level given, or the usual one.
 pub(crate) fn level_or_usual(level: Option<Si<Ratio>>) -> f64 {
-    level.map_or(casetight::assess::LEVEL, |level| level.0.si_value())
+    level.map_or(casetight_bench::assess::LEVEL, |level| level.0.si_value())
 }

@@ -13,11 +13,11 @@ pub(crate) use words::in_words;
 
 use std::sync::Arc;
 
-use casetight::assess::Note;
 use casetight::fit::{Course, Fit as Core, Interval as CoreInterval, Method, fit_laws};
-use casetight::plausible::{Surprise, surprises};
 use casetight::quantity::{GaugePressure, Ratio, ThermodynamicTemperature, Time, TradeUnits};
 use casetight::vessel::Direction;
+use casetight_bench::assess::Note;
+use casetight_bench::plausible::{Surprise, surprises};
 use numpy::{IntoPyArray, PyArray1};
 use pyo3::prelude::*;
 use pyo3::types::PyDict;
@@ -223,7 +223,6 @@ impl Fit {
             Course::Falls => "falls",
             Course::Stands => "stands",
             Course::Rises => "rises",
-            _ => "unknown",
         }
     }
 

@@ -1,7 +1,7 @@
 //! Readings and their temperature, as a caller hands them over and gets them back.
 
 use casetight::quantity::{GaugePressure, TemperatureDrift, ThermodynamicTemperature, Time};
-use casetight::record::{Readings, TemperatureCourse};
+use casetight::readings::{Readings, TemperatureCourse};
 use numpy::IntoPyArray;
 use pyo3::prelude::*;
 use pyo3::types::{PyDict, PyTuple};
@@ -50,7 +50,7 @@ pub(crate) fn readings(
 pub(crate) fn course(
     times: &[f64],
     kelvins: &[f64],
-) -> Result<(TemperatureDrift, TemperatureDrift), casetight::record::CourseError> {
+) -> Result<(TemperatureDrift, TemperatureDrift), casetight::readings::CourseError> {
     let course = TemperatureCourse::of(times, kelvins, None)?;
     Ok((course.drift, course.standard_uncertainty))
 }

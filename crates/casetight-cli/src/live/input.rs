@@ -86,7 +86,7 @@ pub(crate) enum LineError {
     #[error(transparent)]
     Quantity(#[from] QuantityError),
     #[error("{0}")]
-    Side(Box<casetight::sheet::Problem>),
+    Side(Box<casetight_bench::sheet::Problem>),
 }
 
 impl Manner {

@@ -10,10 +10,11 @@ use std::time::SystemTime;
 
 use casetight::limit::Limit;
 use casetight::quantity::{GaugePressure, Time, TradeUnits, Unit};
-use casetight::record::{Readings, ReadingsError, TraceError};
-use casetight::session::{Session, SessionError};
-use casetight::sheet::{Record, Run, Sheet, Side};
-use casetight::watch::{Update, Watch, WatchError};
+use casetight::readings::{Readings, ReadingsError};
+use casetight_bench::record::TraceError;
+use casetight_bench::session::{Session, SessionError};
+use casetight_bench::sheet::{Record, Run, Sheet, Side};
+use casetight_bench::watch::{Update, Watch, WatchError};
 use casetight_files::Folder;
 use clap::Args;
 

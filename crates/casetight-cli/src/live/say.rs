@@ -4,16 +4,16 @@ use std::fmt::{Display, Write as _};
 use std::io::Write as _;
 use std::path::Path;
 
-use casetight::assess::document::{AssessDocument, FORMAT, RunDocument};
-use casetight::assess::{Outcome, RunAssessment};
 use casetight::caution;
 use casetight::fit::{Course, Interval};
 use casetight::limit::Verdict;
-use casetight::printable;
 use casetight::quantity::Unit;
-use casetight::session::{Hunt, NextStep, Session, SessionError, SessionRun};
-use casetight::sheet::Sheet;
-use casetight::watch::{Update, Watch};
+use casetight_bench::assess::document::{AssessDocument, FORMAT, RunDocument};
+use casetight_bench::assess::{Outcome, RunAssessment};
+use casetight_bench::printable;
+use casetight_bench::session::{Hunt, NextStep, Session, SessionError, SessionRun};
+use casetight_bench::sheet::Sheet;
+use casetight_bench::watch::{Update, Watch};
 use casetight_report::words::{area_unit, interval, number, percent, side_in_words};
 use serde::Serialize;
 

@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 use std::time::{Duration, SystemTime, UNIX_EPOCH};
 
 use casetight::quantity::Unit;
-use casetight::record::{Trace, TraceError};
+use casetight_bench::record::{Trace, TraceError};
 use casetight_files::{LARGEST_TRACE, folder_of, open_capped};
 
 use super::LiveError;

@@ -1,7 +1,7 @@
 //! The repair: this sheet beside the one before.
 
-use casetight::compare::SheetsComparison;
-use casetight::sheet::Sheet;
+use casetight_bench::compare::SheetsComparison;
+use casetight_bench::sheet::Sheet;
 use maud::{Markup, PreEscaped, html};
 
 use crate::figures;

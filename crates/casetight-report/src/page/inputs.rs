@@ -2,9 +2,9 @@
 
 use casetight::measured::{Measurable, Measured};
 use casetight::quantity::{Pressure, TradeUnits};
-use casetight::record::Site;
-use casetight::session::SessionRun;
-use casetight::sheet::{Run, Sheet, Space};
+use casetight_bench::record::Site;
+use casetight_bench::session::SessionRun;
+use casetight_bench::sheet::{Run, Sheet, Space};
 use maud::{Markup, html};
 
 use crate::words::{how_read, limit_in_words, shown};

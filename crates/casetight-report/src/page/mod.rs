@@ -9,11 +9,11 @@ mod readings;
 mod tests;
 
 use casetight::caution;
-use casetight::compare::Repair;
 use casetight::limit::Verdict;
-use casetight::locate::{LocateError, Located};
-use casetight::session::SessionRun;
-use casetight::sheet::Sheet;
+use casetight_bench::compare::Repair;
+use casetight_bench::locate::{LocateError, Located};
+use casetight_bench::session::SessionRun;
+use casetight_bench::sheet::Sheet;
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
 use crate::words::{after_repair, percent, title, undecided_in_words, verdict_in_words};

@@ -1,8 +1,8 @@
 //! The numbers of each run, side by side.
 
-use casetight::assess::{FittedRun, Outcome};
-use casetight::session::SessionRun;
-use casetight::sheet::Sheet;
+use casetight_bench::assess::{FittedRun, Outcome};
+use casetight_bench::session::SessionRun;
+use casetight_bench::sheet::Sheet;
 use maud::{Markup, html};
 
 use crate::words::{

@@ -1,7 +1,7 @@
 //! The readings as the sheet has them.
 
 use casetight::quantity::{TradeUnits, Unit};
-use casetight::sheet::{Record, Sheet};
+use casetight_bench::sheet::{Record, Sheet};
 use maud::{Markup, html};
 
 use crate::words::shown;

@@ -15,7 +15,8 @@ use crate::gauge::Gauge;
 use crate::leak::{EffectiveArea, LeakLaw, Orifice};
 use crate::numerics::probability;
 use crate::quantity::GaugePressure;
-use crate::record::{Bench, Readings, sides};
+use crate::readings::sides;
+use crate::readings::{Bench, Readings};
 use crate::vessel::DecayModel;
 
 /// The quadratic interval is kept where it lies this close to the likelihood's own, in standard uncertainties.

@@ -9,7 +9,7 @@ use super::problem::{Known, Point, Problem};
 use crate::numerics::least_squares::{LinearizedFit, Residuals};
 use crate::numerics::probability;
 use crate::quantity::GaugePressure;
-use crate::record::Bench;
+use crate::readings::Bench;
 use crate::vessel::{DecayLaw, DecayModel, Direction, ModelPartials};
 
 /// An expected run is reckoned with this many places.
@@ -18,7 +18,8 @@ const EXPECTED_PLACES: usize = 60;
 /// The interval of the rate that a run is expected to give whose readings come evenly over a duration, `rate` and `start`
 /// being its truth: readings' noise and rounding taken as independent, the law unknown. None where the run would tell
 /// nothing.
-pub(crate) fn expected_rate(
+#[must_use]
+pub fn expected_rate(
     bench: &Bench,
     (rate, start): (f64, GaugePressure),
     duration: f64,

@@ -15,7 +15,6 @@ pub(super) const RISING: f64 = 3.0;
 
 /// What the readings show.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-#[non_exhaustive]
 pub enum Course {
     /// The needle fell towards zero, by more than noise can.
     Falls,
@@ -42,7 +41,6 @@ pub enum Method {
 
 /// Something the reader of a fit should know.
 #[derive(Debug, Clone, Copy, PartialEq)]
-#[non_exhaustive]
 pub enum FitNote {
     /// The readings scatter more about the fitted curve than the gauge explains; the interval is widened by this factor.
     Misfit {

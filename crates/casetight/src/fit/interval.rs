@@ -24,7 +24,9 @@ pub struct Interval {
 
 impl Interval {
     /// The interval of a size that can't be negative, from an estimate that may be.
-    pub(crate) fn of_size(value: f64, low: f64, high: f64, level: f64) -> Self {
+    #[doc(hidden)]
+    #[must_use]
+    pub fn of_size(value: f64, low: f64, high: f64, level: f64) -> Self {
         let moved = value.min(0.0);
         Self::new(value - moved, low - moved, high - moved, level)
     }
@@ -83,7 +85,8 @@ impl Interval {
 
     /// The same value with ends this many times as far off.
     #[must_use]
-    pub(crate) fn stretched(self, factor: f64) -> Self {
+    #[doc(hidden)]
+    pub fn stretched(self, factor: f64) -> Self {
         let end = |end: f64| self.value + factor * (end - self.value);
         Self::new(self.value, end(self.uncut_low), end(self.high), self.level)
     }

@@ -6,7 +6,7 @@ use super::scatter::misfit;
 use super::terms::{PartKind, Residual, Strain};
 use crate::gauge::Gauge;
 use crate::numerics::least_squares::{Options, minimize};
-use crate::record::Readings;
+use crate::readings::Readings;
 use crate::vessel::{DecayModel, ModelPartials};
 
 use uom::si::pressure::pascal;

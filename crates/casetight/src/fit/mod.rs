@@ -18,7 +18,7 @@
 mod answer;
 mod coarse;
 mod error;
-mod expected;
+pub(crate) mod expected;
 mod found;
 mod interval;
 mod laws;
@@ -30,11 +30,10 @@ mod terms;
 #[cfg(test)]
 mod tests;
 
-use crate::record::{Bench, Readings};
+use crate::readings::{Bench, Readings};
 use crate::vessel::{DecayLaw, DecayModel, rate_per_area};
 
 pub use error::FitError;
-pub(crate) use expected::expected_rate;
 pub use found::{Course, Fit, FitNote, Method, Misread, Otherwise};
 pub use interval::Interval;
 pub(crate) use laws::area_moved;
@@ -54,7 +53,7 @@ use problem::Known;
 /// use casetight::gauge::Gauge;
 /// use casetight::measured::{Evaluation, Distribution, Measured};
 /// use casetight::quantity::{AbsolutePressure, Pressure, TemperatureDrift, ThermodynamicTemperature, Volume};
-/// use casetight::record::{Bench, Readings};
+/// use casetight::readings::{Bench, Readings};
 /// use uom::si::{pressure::pascal, thermodynamic_temperature::kelvin, volume::cubic_centimeter};
 ///
 /// let cm3 = |v| Volume::new::<cubic_centimeter>(v);

@@ -12,7 +12,7 @@ use super::found::{Course, Fit, Misread, Otherwise};
 use super::terms::Residual;
 use crate::gauge::Gauge;
 use crate::quantity::Pressure;
-use crate::record::Readings;
+use crate::readings::Readings;
 
 /// So few readings can be explained by some leak though one of them is far off; each is suspected, of longer records those that
 /// stand out.

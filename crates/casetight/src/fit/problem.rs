@@ -4,7 +4,7 @@ use uom::si::pressure::pascal;
 
 use super::terms::PartKind;
 use crate::numerics::least_squares::Residuals;
-use crate::record::{Bench, Readings};
+use crate::readings::{Bench, Readings};
 use crate::vessel::{DecayModel, HeatParameters, HeatPrior, ModelParameters, ModelPartials};
 
 /// A term that is known to a standard uncertainty does not lie this many of them off (once in 16 000).

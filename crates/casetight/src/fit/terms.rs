@@ -29,6 +29,45 @@ pub enum PartKind {
     Rig,
 }
 
+impl PartKind {
+    /// The part in words.
+    #[must_use]
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::Noise => "noise and rounding of the readings",
+            Self::Gauge => "the gauge's accuracy",
+            Self::Volume => "the volume under test",
+            Self::Temperature => "the gas temperature",
+            Self::Ambient => "the ambient pressure",
+            Self::Drift => "a possible drift of the temperature",
+            Self::Heat => "the heat between gas and wall",
+            Self::Law => "the kind of leak, which the readings don't tell",
+            Self::Rig => "the rig's own leak",
+        }
+    }
+
+    /// What makes it smaller.
+    #[must_use]
+    pub fn remedy(self) -> &'static str {
+        match self {
+            Self::Noise => "hold longer, read more often or to a smaller step",
+            Self::Gauge => "use a gauge of a better class, or one whose span fits the test",
+            Self::Volume => "measure the volume, or the dimensions it comes from, better",
+            Self::Temperature => "measure the temperature at the case",
+            Self::Ambient => "read a barometer at the bench",
+            Self::Heat => {
+                "wait as long after the last stroke as `casetight plan` says for a slow case before the first reading, and say so in \
+                 settled_for"
+            }
+            Self::Rig => "mend the rig, or test it alone for longer",
+            Self::Law => "hold until the needle has fallen further, reading on the way",
+            Self::Drift => {
+                "let engine and rig come to room temperature, and state a smaller drift_allowance only if you measured it"
+            }
+        }
+    }
+}
+
 /// One part of the effective area's uncertainty.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Part {

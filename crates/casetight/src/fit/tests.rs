@@ -7,6 +7,7 @@ use uom::si::volume::cubic_centimeter;
 
 use super::problem::{Problem, Term};
 
+use super::expected::expected_rate;
 use super::*;
 use crate::fit::least_squares::Solved;
 use crate::gas::Gas;

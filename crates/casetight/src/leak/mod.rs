@@ -420,7 +420,8 @@ impl EffectiveArea {
     }
 }
 
-pub(crate) fn check_coefficient(cd: f64) -> Result<f64, LeakError> {
+#[doc(hidden)]
+pub fn check_coefficient(cd: f64) -> Result<f64, LeakError> {
     if cd > 0.0 && cd <= 1.0 {
         Ok(cd)
     } else {

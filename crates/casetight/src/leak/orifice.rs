@@ -69,7 +69,9 @@ impl Orifice {
     }
 
     /// Mass flow through one square meter of effective area \[kg/(s m2)\].
-    pub(crate) fn mass_flux(gas: &Gas, upstream: GasState, downstream: AbsolutePressure) -> f64 {
+    #[doc(hidden)]
+    #[must_use]
+    pub fn mass_flux(gas: &Gas, upstream: GasState, downstream: AbsolutePressure) -> f64 {
         let p_u = upstream.pressure.pascals();
         p_u / (gas.specific_gas_constant() * upstream.kelvins()).sqrt()
             * Self::flow_function(gas, downstream.pascals() / p_u)

@@ -6,6 +6,7 @@
 
 mod monte_carlo;
 mod propagation;
+mod text;
 
 use std::borrow::Cow;
 use std::marker::PhantomData;
@@ -31,6 +32,7 @@ pub use propagation::{
 /// itself and with `f64`; bring [`DualNum`] into scope for `sqrt`, `sin`, `exp`, `powf` and the rest.
 pub type Dual = num_dual::Dual64;
 pub use num_dual::DualNum;
+pub use text::ParseMeasuredError;
 
 /// What can be wrong with a measured value, a propagation or a Monte Carlo run.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
@@ -189,7 +191,6 @@ impl Distribution {
 
 /// How a standard uncertainty was got.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-#[non_exhaustive]
 pub enum Evaluation {
     /// From the scatter of repeated readings.
     TypeA,
@@ -344,6 +345,27 @@ pub struct Measured<Q> {
     evaluation: Evaluation,
     degrees_of_freedom: f64,
     source: Cow<'static, str>,
+}
+
+/// What is taken as measured: a value with its uncertainty, or a plain value as an exact one.
+pub trait IntoMeasured<Q: Measurable> {
+    /// The value with its uncertainty, none for a plain value.
+    ///
+    /// # Errors
+    /// As [`Measured::exact`].
+    fn into_measured(self) -> Result<Measured<Q>, MeasuredError>;
+}
+
+impl<Q: Measurable> IntoMeasured<Q> for Q {
+    fn into_measured(self) -> Result<Measured<Q>, MeasuredError> {
+        Measured::exact(self)
+    }
+}
+
+impl<Q: Measurable> IntoMeasured<Q> for Measured<Q> {
+    fn into_measured(self) -> Result<Measured<Q>, MeasuredError> {
+        Ok(self)
+    }
 }
 
 impl<Q: Measurable> Measured<Q> {

@@ -7,7 +7,7 @@ use statrs::distribution::{ChiSquared, ContinuousCDF, Normal, StudentsT};
 use std::f64::consts::SQRT_2;
 
 /// The 97.5 % point of the standard normal distribution: half-width of a 95 % interval, in standard uncertainties.
-pub(crate) const Z_95: f64 = 1.959_963_984_540_054;
+pub const Z_95: f64 = 1.959_963_984_540_054;
 
 /// ln sqrt(2 pi).
 const LN_SQRT_TAU: f64 = 0.918_938_533_204_672_7;
@@ -22,17 +22,17 @@ const NARROW: f64 = 4.0;
 /// Normal distribution function, `Phi(x) = (1/2) erfc(-x/sqrt 2)`; NaN for NaN.
 ///
 /// Relative error below 1e-15 in the body and `x^2` times that in the far lower tail.
-pub(crate) fn normal_cdf(x: f64) -> f64 {
+pub fn normal_cdf(x: f64) -> f64 {
     0.5 * libm::erfc(-x / SQRT_2)
 }
 
 /// Normal survival function, `1 - Phi(x)` without the subtraction.
-pub(crate) fn normal_sf(x: f64) -> f64 {
+pub fn normal_sf(x: f64) -> f64 {
     normal_cdf(-x)
 }
 
 /// Quantile of the normal distribution: infinite at 0 and 1, NaN outside.
-pub(crate) fn normal_quantile(p: f64) -> f64 {
+pub fn normal_quantile(p: f64) -> f64 {
     if (0.0..=1.0).contains(&p) {
         Normal::standard().inverse_cdf(p)
     } else {
@@ -41,7 +41,7 @@ pub(crate) fn normal_quantile(p: f64) -> f64 {
 }
 
 /// `ln Phi(x)`, with no underflow: for `x` below about -1e154 alone it is minus infinity.
-pub(crate) fn ln_normal_cdf(x: f64) -> f64 {
+pub fn ln_normal_cdf(x: f64) -> f64 {
     if x >= SERIES_BELOW {
         return if x > 0.0 {
             (-normal_sf(x)).ln_1p()
@@ -62,7 +62,7 @@ pub(crate) fn ln_normal_cdf(x: f64) -> f64 {
 /// Accurate to about 1e-15 of its value or of 1, whichever is larger: for narrow intervals (a gauge's step against its
 /// noise), in either tail, and beyond the underflow of the probability itself. Minus infinity for an empty
 /// interval (`a == b`), NaN for `a > b` or NaN.
-pub(crate) fn ln_normal_interval(a: f64, b: f64) -> f64 {
+pub fn ln_normal_interval(a: f64, b: f64) -> f64 {
     if a.is_nan() || b.is_nan() || a > b {
         return f64::NAN;
     }
@@ -91,7 +91,7 @@ pub(crate) fn ln_normal_interval(a: f64, b: f64) -> f64 {
 }
 
 /// Probability that a chi-squared value with `freedom` degrees of freedom exceeds `x`; NaN for `freedom <= 0` or NaN.
-pub(crate) fn chi_squared_sf(x: f64, freedom: f64) -> f64 {
+pub fn chi_squared_sf(x: f64, freedom: f64) -> f64 {
     match ChiSquared::new(freedom) {
         Ok(distribution) if freedom.is_finite() && !x.is_nan() => distribution.sf(x),
         _ => f64::NAN,
@@ -102,7 +102,7 @@ pub(crate) fn chi_squared_sf(x: f64, freedom: f64) -> f64 {
 ///
 /// Relative error below 1e-12 for `|p - 1/2| >= 0.05`; towards the median, which no interval asks for, the
 /// digits thin out. Infinite at 0 and 1; NaN outside, for `freedom <= 0` and for NaN.
-pub(crate) fn student_t_quantile(p: f64, freedom: f64) -> f64 {
+pub fn student_t_quantile(p: f64, freedom: f64) -> f64 {
     if freedom == f64::INFINITY {
         return normal_quantile(p);
     }
@@ -113,7 +113,7 @@ pub(crate) fn student_t_quantile(p: f64, freedom: f64) -> f64 {
 }
 
 /// Probability that Student's t with `freedom` degrees of freedom exceeds `x`; NaN for `freedom <= 0` or NaN.
-pub(crate) fn student_t_sf(x: f64, freedom: f64) -> f64 {
+pub fn student_t_sf(x: f64, freedom: f64) -> f64 {
     if freedom == f64::INFINITY {
         return normal_sf(x);
     }

@@ -35,12 +35,12 @@ const RULE_20: [(f64, f64); 10] = [
 /// Integral of `f` from `a` to `b` by 16 points: exact for polynomials up to degree 31.
 ///
 /// `b < a` changes the sign. An integrand with a kink or an endpoint singularity is beyond it.
-pub(crate) fn gauss_legendre_16(a: f64, b: f64, f: impl FnMut(f64) -> f64) -> f64 {
+pub fn gauss_legendre_16(a: f64, b: f64, f: impl FnMut(f64) -> f64) -> f64 {
     integrate(&RULE_16, a, b, f)
 }
 
 /// Integral of `f` from `a` to `b` by 20 points: exact for polynomials up to degree 39.
-pub(crate) fn gauss_legendre_20(a: f64, b: f64, f: impl FnMut(f64) -> f64) -> f64 {
+pub fn gauss_legendre_20(a: f64, b: f64, f: impl FnMut(f64) -> f64) -> f64 {
     integrate(&RULE_20, a, b, f)
 }
 

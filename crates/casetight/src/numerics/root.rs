@@ -8,7 +8,7 @@ const MAX_STEPS: usize = 2 * (2100 + 53);
 
 /// Why no root was found.
 #[derive(Debug, Clone, Copy, PartialEq, Error)]
-pub(crate) enum RootError {
+pub enum RootError {
     /// The function has the same sign at both ends.
     #[error("no change of sign: f({a}) = {at_a}, f({b}) = {at_b}")]
     NotBracketed {
@@ -37,7 +37,7 @@ pub(crate) enum RootError {
 ///
 /// # Errors
 /// [`RootError`] when the signs at the ends agree, an end is not finite, or a value is NaN.
-pub(crate) fn newton_bracketed(
+pub fn newton_bracketed(
     a: f64,
     b: f64,
     ulps: u32,

@@ -22,6 +22,10 @@ impl TemperatureDrift {
     /// A wall that keeps its temperature.
     pub const ZERO: Self = Self(0.0);
 
+    /// Standard uncertainty of the steady drift of a wall that has stood in the room for hours, 0.1 K/min (common practice, no
+    /// source). A case that was just run, washed or sprayed drifts more.
+    pub const USUAL: Self = Self(0.1 / 60.0);
+
     /// A drift from its value in K/s.
     ///
     /// # Errors

@@ -106,7 +106,9 @@ impl Heat {
     }
 
     /// The priors of a run that starts at this ratio y of gauge to ambient pressure.
-    pub(crate) fn prior(&self, volume: Volume, ambient: GasState, gas: &Gas, y: f64) -> HeatPrior {
+    #[doc(hidden)]
+    #[must_use]
+    pub fn prior(&self, volume: Volume, ambient: GasState, gas: &Gas, y: f64) -> HeatPrior {
         let v = volume.get::<cubic_meter>();
         let (conductance, ln_uncertainty) = match self.conductance {
             Conductance::Usual => (
@@ -159,17 +161,18 @@ impl Default for Heat {
 
 /// Priors of the nuisance terms, all normal with these standard deviations; the excess about zero.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(crate) struct HeatPrior {
+pub struct HeatPrior {
     /// ln(tau/s).
-    pub(crate) ln_settling_time: f64,
-    pub(crate) ln_settling_time_uncertainty: f64,
+    pub ln_settling_time: f64,
+    /// Its standard uncertainty.
+    pub ln_settling_time_uncertainty: f64,
     /// Of `T0/T_w` - 1 at the first reading.
-    pub(crate) excess_uncertainty: f64,
+    pub excess_uncertainty: f64,
     /// Largest size of `T0/T_w` - 1 that is physically possible at the first reading: what pumping without any loss of heat does,
     /// less what the slowest settling of such cases has taken off it.
-    pub(crate) largest_excess: f64,
+    pub largest_excess: f64,
     /// Seconds after the first reading from which nothing worth a reading is left of it, however slowly such a case settles.
-    pub(crate) settled_after: f64,
+    pub settled_after: f64,
 }
 
 impl HeatPrior {

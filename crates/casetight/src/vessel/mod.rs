@@ -9,7 +9,7 @@
 mod decay;
 mod direction;
 mod error;
-mod heat;
+pub(crate) mod heat;
 mod laws;
 mod lumped;
 mod model;

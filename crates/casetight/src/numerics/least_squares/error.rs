@@ -3,11 +3,11 @@
 use thiserror::Error;
 
 /// Most parameters a fit may have. The largest certified problem of the test suite (ENSO) has as many.
-pub(crate) const MAX_PARAMETERS: usize = 9;
+pub const MAX_PARAMETERS: usize = 9;
 
 /// Why there is no result.
 #[derive(Debug, Clone, PartialEq, Error)]
-pub(crate) enum LeastSquaresError {
+pub enum LeastSquaresError {
     /// Too many parameters, or none.
     #[error("a fit has 1 to {MAX_PARAMETERS} parameters, not {got}")]
     ParameterCount {

@@ -10,7 +10,7 @@ use super::error::LeastSquaresError;
 /// From `J S^-1 = Q R` with the columns scaled to length 1 by `S`, the covariance is `S^-1 R^-1 R^-T S^-1`. It is
 /// not scaled by the scatter of the residuals: multiply it by `sum r^2 / (m - n)` where their variance is unknown.
 #[derive(Debug, Clone)]
-pub(crate) struct LinearizedFit {
+pub struct LinearizedFit {
     /// Norms of the columns.
     scale: DVector<f64>,
     q: DMatrix<f64>,
@@ -25,7 +25,7 @@ impl LinearizedFit {
     /// # Errors
     /// [`LeastSquaresError::Inseparable`] if the columns are dependent, with the parameters concerned;
     /// [`LeastSquaresError::TooFewResiduals`] and [`LeastSquaresError::NotFinite`] as they say.
-    pub(crate) fn new(jacobian: &[f64], parameters: usize) -> Result<Self, LeastSquaresError> {
+    pub fn new(jacobian: &[f64], parameters: usize) -> Result<Self, LeastSquaresError> {
         if parameters == 0 {
             return Err(LeastSquaresError::ParameterCount { got: 0 });
         }
@@ -68,12 +68,12 @@ impl LinearizedFit {
     }
 
     /// Covariance of the parameters for residuals of unit variance.
-    pub(crate) fn covariance(&self) -> DMatrix<f64> {
+    pub fn covariance(&self) -> DMatrix<f64> {
         &self.inverse * self.inverse.transpose()
     }
 
     /// ln det(J^T J), the logarithm of the information about the parameters.
-    pub(crate) fn ln_information(&self) -> f64 {
+    pub fn ln_information(&self) -> f64 {
         // The inverse is triangular, and so is its determinant's product.
         -2.0 * self
             .inverse
@@ -84,12 +84,12 @@ impl LinearizedFit {
     }
 
     /// Standard deviations of the parameters for residuals of unit variance.
-    pub(crate) fn standard_errors(&self) -> Vec<f64> {
+    pub fn standard_errors(&self) -> Vec<f64> {
         self.inverse.row_iter().map(|row| row.norm()).collect()
     }
 
     /// Correlations of the parameters.
-    pub(crate) fn correlation(&self) -> DMatrix<f64> {
+    pub fn correlation(&self) -> DMatrix<f64> {
         let mut rows = self.inverse.clone();
         for mut row in rows.row_iter_mut() {
             let norm = row.norm();
@@ -102,20 +102,20 @@ impl LinearizedFit {
 
     /// Condition number of the column-scaled Jacobian, in the Frobenius norm: between the spectral one and
     /// `parameters` times that. Digits of the parameters lost to correlation: its decimal logarithm.
-    pub(crate) fn condition(&self) -> f64 {
+    pub fn condition(&self) -> f64 {
         self.reciprocal_condition.recip()
     }
 
     /// Row `j` of the pseudo-inverse `J^+ = R^-1 Q^T`: how parameter `j` follows a change of each residual,
     /// `d theta_j = -sum_i (J^+)_ji d r_i`. Its squares are the shares of the residuals in the variance.
     /// `None` if there is no such parameter.
-    pub(crate) fn pseudo_inverse_row(&self, j: usize) -> Option<Vec<f64>> {
+    pub fn pseudo_inverse_row(&self, j: usize) -> Option<Vec<f64>> {
         let row = self.inverse.row_iter().nth(j)?;
         Some((&self.q * row.transpose()).data.into())
     }
 
     /// Number of parameters.
-    pub(crate) fn parameters(&self) -> usize {
+    pub fn parameters(&self) -> usize {
         self.scale.len()
     }
 }

@@ -22,12 +22,12 @@ mod solution;
 #[cfg(test)]
 mod tests;
 
-pub(crate) use error::{LeastSquaresError, MAX_PARAMETERS};
-pub(crate) use linearized::LinearizedFit;
-pub(crate) use problem::{Options, Residuals};
-pub(crate) use solution::Solution;
+pub use error::{LeastSquaresError, MAX_PARAMETERS};
+pub use linearized::LinearizedFit;
+pub use problem::{Options, Residuals};
+pub use solution::Solution;
 #[cfg(test)]
-pub(crate) use solution::Termination;
+pub use solution::Termination;
 
 use levenberg_marquardt::LevenbergMarquardt;
 
@@ -39,7 +39,7 @@ const FEW_PARAMETERS: usize = 4;
 /// # Errors
 /// [`LeastSquaresError`] when the numbers of parameters, start values and residuals do not fit together. How the
 /// iteration ended is part of the [`Solution`].
-pub(crate) fn minimize(
+pub fn minimize(
     problem: &mut dyn Residuals,
     start: &[f64],
     options: &Options,

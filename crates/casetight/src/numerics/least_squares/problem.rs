@@ -3,7 +3,7 @@
 use super::algebra::dot;
 
 /// Residuals and their Jacobian as functions of the parameters.
-pub(crate) trait Residuals {
+pub trait Residuals {
     /// Number of parameters.
     fn parameters(&self) -> usize;
 
@@ -20,20 +20,20 @@ pub(crate) trait Residuals {
 
 /// When to stop.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(crate) struct Options {
+pub struct Options {
     /// Largest cosine of the angle between the residuals and a column of the Jacobian.
-    pub(crate) gradient_tolerance: f64,
+    pub gradient_tolerance: f64,
     /// Relative size of a step, in the scale of the columns.
-    pub(crate) step_tolerance: f64,
+    pub step_tolerance: f64,
     /// Relative reduction of the sum of squares, both predicted and actual.
-    pub(crate) reduction_tolerance: f64,
+    pub reduction_tolerance: f64,
     /// Reduction of the sum of squares by a full step that is not worth taking. Of residuals in standard uncertainties, a
     /// reduction by d^2 moves no parameter by more than d of its own.
-    pub(crate) negligible_reduction: f64,
+    pub negligible_reduction: f64,
     /// Steps tried, the rejected ones included.
-    pub(crate) max_iterations: u64,
+    pub max_iterations: u64,
     /// Bound of the first step, in multiples of the start point's size `|D theta|` or of the residuals' `|r|`, the larger.
-    pub(crate) first_radius: f64,
+    pub first_radius: f64,
 }
 
 impl Default for Options {

@@ -5,7 +5,7 @@ use super::linearized::LinearizedFit;
 
 /// Why the iteration stopped.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub(crate) enum Termination {
+pub enum Termination {
     /// The residuals are orthogonal to every column of the Jacobian, or zero.
     ByGradient,
     /// The steps became negligible.
@@ -25,7 +25,7 @@ pub(crate) enum Termination {
 
 impl Termination {
     /// Whether the solution is a unique least-squares estimate.
-    pub(crate) fn converged(self) -> bool {
+    pub fn converged(self) -> bool {
         matches!(self, Self::ByGradient | Self::ByStep | Self::ByReduction)
     }
 }
@@ -33,21 +33,21 @@ impl Termination {
 /// The best point found, and how it was found.
 /// The best point found, and how it was found.
 #[derive(Debug, Clone, PartialEq)]
-pub(crate) struct Solution {
+pub struct Solution {
     /// Parameters.
-    pub(crate) theta: Vec<f64>,
+    pub theta: Vec<f64>,
     /// Residuals there.
-    pub(crate) residuals: Vec<f64>,
+    pub residuals: Vec<f64>,
     /// Jacobian there, row by row.
-    pub(crate) jacobian: Vec<f64>,
+    pub jacobian: Vec<f64>,
     /// Full sum of squares, `sum r_i^2` (no factor 1/2); NaN if the start was not defined.
-    pub(crate) sum_of_squares: f64,
+    pub sum_of_squares: f64,
     /// Steps tried.
-    pub(crate) iterations: u64,
-    /// Calls of [`Residuals::evaluate`].
-    pub(crate) evaluations: u64,
+    pub iterations: u64,
+    /// Calls of `Residuals::evaluate`.
+    pub evaluations: u64,
     /// Why the iteration stopped.
-    pub(crate) termination: Termination,
+    pub termination: Termination,
 }
 
 impl Solution {
@@ -55,7 +55,7 @@ impl Solution {
     ///
     /// # Errors
     /// As [`LinearizedFit::new`].
-    pub(crate) fn linearized(&self) -> Result<LinearizedFit, LeastSquaresError> {
+    pub fn linearized(&self) -> Result<LinearizedFit, LeastSquaresError> {
         LinearizedFit::new(&self.jacobian, self.theta.len())
     }
 }

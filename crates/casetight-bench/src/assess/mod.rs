@@ -1,0 +1,657 @@
+//! One run from readings to verdict: fit, decision against each limit, how long to go on, and what to say about it.
+
+#[cfg(feature = "serde")]
+pub mod document;
+
+use uom::si::pressure::pascal;
+use uom::si::time::second;
+
+use crate::plausible::{self, Surprise};
+use crate::pump::{PumpError, Stall};
+use casetight::below::check_coefficient;
+use casetight::below::expected_rate;
+use casetight::below::flow_per_area;
+use casetight::doubt::{self, Doubt};
+use casetight::fit::{
+    CANDIDATES, Candidate, Course, Fit, FitError, FitNote, Interval, LawWeight, Method, Part,
+    PartKind, fit_laws,
+};
+use casetight::leak::{EffectiveArea, LeakError};
+use casetight::limit::{Basis, Decision, Limit, LimitError, Verdict, decide, verdict};
+use casetight::quantity::{Pressure, QuantityError, ReferenceConditions, Time, Unit};
+use casetight::readings::{Bench, Readings};
+use casetight::vessel::{DecayLaw, Direction, rate_per_area};
+
+/// Nobody holds longer than this for one run \[s\].
+const PATIENCE_SECONDS: f64 = 4.0 * 3600.0;
+
+/// Each try of a longer hold is this much longer than the last.
+const LONGER_BY: f64 = 1.08;
+
+/// Discharge coefficient until said otherwise: a thin sharp-edged hole at small pressure (common practice).
+pub const DISCHARGE_COEFFICIENT: f64 = 0.62;
+
+/// Confidence level of the intervals until said otherwise.
+pub const LEVEL: f64 = 0.95;
+
+/// What a leak's numbers are stated with.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Assumptions {
+    /// Discharge coefficient Cd of the hole whose diameter is quoted. Only diameters depend on it.
+    pub discharge_coefficient: f64,
+    /// Confidence level of the intervals.
+    pub level: f64,
+    /// Conditions that flows are counted at, 0 °C and 101.325 kPa until said otherwise.
+    pub flow_reference: ReferenceConditions,
+    /// The kind of leak, where it is known; else the fit weighs [`CANDIDATES`].
+    pub law: Option<DecayLaw>,
+    /// The unit that sentences state pressures in, that of the gauge; kPa until said otherwise.
+    pub pressure_unit: &'static Unit,
+}
+
+/// See [`Assumptions::pressure_unit`].
+static KILOPASCAL: Unit = Unit::new("kPa", 1e3, 1.0).readable_from(1e3);
+
+impl Default for Assumptions {
+    fn default() -> Self {
+        Self {
+            discharge_coefficient: DISCHARGE_COEFFICIENT,
+            level: LEVEL,
+            flow_reference: ReferenceConditions::NORMAL,
+            law: None,
+            pressure_unit: &KILOPASCAL,
+        }
+    }
+}
+
+/// What can go wrong in an assessment.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[non_exhaustive]
+pub enum AssessError {
+    /// The fit.
+    #[error(transparent)]
+    Fit(#[from] FitError),
+    /// A limit.
+    #[error(transparent)]
+    Limit(#[from] LimitError),
+    /// The pump.
+    #[error(transparent)]
+    Pump(#[from] PumpError),
+    /// The discharge coefficient.
+    #[error(transparent)]
+    Leak(#[from] LeakError),
+    /// A pressure.
+    #[error(transparent)]
+    Quantity(#[from] QuantityError),
+}
+
+/// Whether holding longer would decide an undecided run.
+#[derive(Debug, Clone, Copy, PartialEq)]
+#[non_exhaustive]
+pub enum GoOn {
+    /// About this much longer, at the same pace of readings.
+    For(Time),
+    /// Holding longer would not decide it: this part of the interval stays.
+    Useless {
+        /// What must be known better.
+        instead: PartKind,
+    },
+}
+
+/// Something to know about a run, in a sentence ([`std::fmt::Display`]).
+#[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
+pub enum Note {
+    /// No limit was stated.
+    NoLimit,
+    /// The decision is against a common-practice rule.
+    CommonPractice,
+    /// Why the fit is not taken at its word.
+    Doubt {
+        /// The reason.
+        doubt: Doubt,
+        /// The unit to state pressures in.
+        unit: &'static Unit,
+    },
+    /// The needle stood still.
+    Stands,
+    /// The needle fell for all to see, but how much of that is a leak the readings don't tell.
+    FallNotTold {
+        /// What it lost \[Pa\].
+        lost_pa: f64,
+        /// In what time \[s\].
+        seconds: f64,
+        /// The unit to state pressures in.
+        unit: &'static Unit,
+    },
+    /// The needle moved away from zero.
+    Rises,
+    /// From the fit.
+    Fit(FitNote),
+    /// The rig was tested alone.
+    RigAlone,
+    /// The rig's own leak was taken off.
+    RigTaken {
+        /// Its effective area \[m2\].
+        area_m2: f64,
+    },
+    /// The flow lies outside the range of the law.
+    Law(casetight::leak::RangeNote),
+    /// Which law the readings tell, or that they can't tell.
+    Laws {
+        /// The laws that can't be dismissed, the likeliest first.
+        laws: Vec<LawWeight>,
+        /// Whether the first is told from the others.
+        told: bool,
+    },
+    /// The largest part of the interval, and what to do about it.
+    LargestPart {
+        /// Which.
+        kind: PartKind,
+        /// Its share of the variance.
+        share: f64,
+    },
+    /// How long to go on.
+    GoOn(GoOn),
+    /// An input that hardly any bench has.
+    Surprise(Surprise),
+    /// Which readings of a trace were used, and why.
+    Window(crate::record::Window),
+    /// A stall's bound and what it assumes.
+    Stalled {
+        /// Whether the bound alone is beyond the strictest limit.
+        beyond_limit: bool,
+    },
+}
+
+impl std::fmt::Display for Note {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self {
+            Self::NoLimit => f.write_str(
+                "No limit is stated, so there is no verdict. State one in [limit]: max_drop with from and over, max_area, \
+                 max_flow, min_hold, or a rule by its name",
+            ),
+            Self::CommonPractice => f.write_str(
+                "The limit is common practice on the bench, not a maker's figure; the engine maker's manual comes first",
+            ),
+            Self::Doubt { doubt, unit } => f.write_str(&doubt.words(unit)),
+            Self::FallNotTold { lost_pa, seconds, unit } => write!(
+                f,
+                "The needle fell by {} in {seconds:.0} s, but how much of that is a leak these readings don't tell: the upper end \
+                 is what it is if all of it is. Let the gas settle, say for how long in settled_for, and hold longer",
+                unit.shown(*lost_pa, 3)
+            ),
+            Self::Stands => f.write_str(
+                "The needle can't be told from one that stands still: the leak is somewhere from nothing to the upper end",
+            ),
+            Self::Rises => f.write_str(
+                "The needle moved away from zero. No leak does that: gas that warms, a boot that settles or a gauge that \
+                 moves does. Let the temperature settle and hold again",
+            ),
+            Self::Fit(note) => say_of_fit(note, f),
+            Self::Law(note) => note.fmt(f),
+            Self::RigAlone => f.write_str(
+                "The rig alone: it is not judged, and its leak is taken off the other runs of its direction",
+            ),
+            Self::RigTaken { area_m2 } => write!(
+                f,
+                "The rig's own leak of {:.1} um2 at this pressure, from the run of the rig alone, is taken off",
+                area_m2 * 1e12
+            ),
+            Self::Laws { laws, told } => say_of_laws(laws, *told, f),
+            Self::Window(window) => window.fmt(f),
+            Self::Surprise(surprise) => surprise.fmt(f),
+            Self::LargestPart { kind, share } => {
+                write!(f, "{:.0} % of the interval comes from {}: {}", 100.0 * share, kind.words(), kind.remedy())
+            }
+            Self::GoOn(GoOn::For(time)) => write!(
+                f,
+                "Hold about {:.0} s longer, reading at the same pace, and it should be decided",
+                time.get::<second>().ceil()
+            ),
+            Self::GoOn(GoOn::Useless { instead }) => write!(
+                f,
+                "Holding longer will not decide it; {} must be known better: {}",
+                instead.words(),
+                instead.remedy()
+            ),
+            Self::Stalled { beyond_limit } => {
+                f.write_str(
+                    "The needle did not rise: what was pumped went out again. The figure is a lower bound of the leak, for a \
+                     pump that delivers its stroke volume to within a tenth",
+                )?;
+                if *beyond_limit { f.write_str("; it is beyond the limit already") } else { Ok(()) }
+            }
+        }
+    }
+}
+
+fn say_of_fit(note: &FitNote, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+    match note {
+        FitNote::Misfit {
+            chi_squared,
+            degrees_of_freedom,
+            widened_by,
+        } => write!(
+            f,
+            "The readings scatter about the curve more than the gauge explains (chi-squared {chi_squared:.0} for \
+             {degrees_of_freedom} degrees of freedom); the interval is {widened_by:.1} times wider for it. Look at the \
+             residuals: settling gas, a drifting temperature or a disturbed hose bend them"
+        ),
+        FitNote::Fallen => f.write_str(
+            "The needle was at rest by the second reading: the leak is at least so large that it fell in that time, and \
+             may be much larger. Read sooner, or treat it as a gross leak",
+        ),
+        FitNote::Averaged { block } => {
+            write!(f, "The fit used means of {block} readings each")
+        }
+        FitNote::Outliers { count, of } => write!(
+            f,
+            "{count} of {of} readings lie far off the curve and were given little weight; look for a bumped hose or a \
+             spike of the logger"
+        ),
+    }
+}
+
+/// The likeliest law where the readings tell it, else all that may be.
+fn say_of_laws(
+    laws: &[LawWeight],
+    told: bool,
+    f: &mut std::fmt::Formatter<'_>,
+) -> std::fmt::Result {
+    f.write_str(if told {
+        "The readings tell the kind of leak: "
+    } else {
+        "The readings can't tell the kind of leak; the interval covers "
+    })?;
+    for (i, law) in laws.iter().filter(|l| l.weight >= 0.005).enumerate() {
+        if i > 0 {
+            f.write_str(", ")?;
+        }
+        write!(f, "{} ({:.0} %)", law.law.words(), 100.0 * law.weight)?;
+        if told {
+            break;
+        }
+    }
+    Ok(())
+}
+
+/// A run with readings, assessed.
+#[derive(Debug, Clone)]
+pub struct FittedRun {
+    /// The fit.
+    pub fit: Fit,
+    /// Diameter \[m\] of the round hole of the assumed discharge coefficient.
+    pub diameter_m: Interval,
+    /// Flow \[m3/s\] at the run's start pressure, counted at the assumed reference.
+    pub flow_m3_s: Interval,
+    /// One decision a limit.
+    pub decisions: Vec<Decision>,
+    /// Holding on, for an undecided run.
+    pub go_on: Option<GoOn>,
+}
+
+/// What became of a run.
+#[derive(Debug, Clone)]
+#[non_exhaustive]
+pub enum Outcome {
+    /// Readings were fitted.
+    Fitted(Box<FittedRun>),
+    /// The pump never raised the needle.
+    Stalled {
+        /// The stall.
+        stall: Stall,
+        /// What the leak is at least.
+        bound: Bound,
+    },
+}
+
+/// Lower bounds of a stalled run's leak.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Bound {
+    /// Effective area.
+    pub area: EffectiveArea,
+    /// Rate k \[1/s\] in the volume under test.
+    pub rate: f64,
+    /// Flow \[m3/s\] at the pressure reached, counted at the assumed reference.
+    pub flow_m3_s: f64,
+}
+
+/// A run's assessment.
+#[derive(Debug, Clone)]
+pub struct RunAssessment {
+    /// What became of it.
+    pub outcome: Outcome,
+    /// Pressure or vacuum.
+    pub direction: Direction,
+    /// The verdict; none without a limit.
+    pub verdict: Option<Verdict>,
+    /// What to know.
+    pub notes: Vec<Note>,
+    /// What the numbers were stated with.
+    pub assumptions: Assumptions,
+}
+
+impl RunAssessment {
+    /// Why the fit is not taken at its word, the gravest reason first; empty where it is.
+    pub fn doubts(&self) -> impl Iterator<Item = &Doubt> {
+        self.notes.iter().filter_map(|note| match note {
+            Note::Doubt { doubt, .. } => Some(doubt),
+            _ => None,
+        })
+    }
+
+    /// How sure the stated verdict is: that of the strictest limit for one that holds, of the limit that is most surely broken for one
+    /// that leaks; none for one that is undecided, stalled or not there.
+    #[must_use]
+    pub fn sureness(&self) -> Option<f64> {
+        let within = self.probability_within_limit()?;
+        match self.verdict? {
+            Verdict::Holds => Some(within),
+            Verdict::Leaks => Some(1.0 - within),
+            Verdict::Undecided | Verdict::Stalled => None,
+        }
+    }
+
+    /// Probability that the leak is within the strictest limit; none where the readings take back what the fit says of one.
+    #[must_use]
+    pub fn probability_within_limit(&self) -> Option<f64> {
+        match &self.outcome {
+            Outcome::Fitted(run) => {
+                let of_each = run.decisions.iter().map(Decision::supported_probability);
+                of_each
+                    .collect::<Option<Vec<_>>>()?
+                    .into_iter()
+                    .reduce(f64::min)
+            }
+            Outcome::Stalled { .. } => None,
+        }
+    }
+}
+
+/// Assesses a run with readings.
+///
+/// The verdict is that of the strictest limit: a run holds when it holds by all.
+///
+/// # Errors
+/// [`AssessError`] names what can't be.
+pub fn assess(
+    readings: &Readings,
+    bench: &Bench,
+    limits: &[Limit],
+    assumptions: &Assumptions,
+) -> Result<RunAssessment, AssessError> {
+    judge(
+        fit_run(readings, bench, assumptions)?,
+        readings,
+        bench,
+        limits,
+        assumptions,
+    )
+}
+
+/// The fit behind an assessment.
+///
+/// # Errors
+/// As [`fit_laws`].
+pub fn fit_run(
+    readings: &Readings,
+    bench: &Bench,
+    assumptions: &Assumptions,
+) -> Result<Fit, FitError> {
+    match assumptions.law {
+        None => fit_laws(readings, bench, assumptions.level, &CANDIDATES),
+        Some(law) => fit_laws(
+            readings,
+            bench,
+            assumptions.level,
+            &[Candidate::certain(law)],
+        ),
+    }
+}
+
+/// Assesses a fit of these readings, such as one that the rig's leak was taken off.
+///
+/// # Errors
+/// As [`assess`].
+pub fn judge(
+    fit: Fit,
+    readings: &Readings,
+    bench: &Bench,
+    limits: &[Limit],
+    assumptions: &Assumptions,
+) -> Result<RunAssessment, AssessError> {
+    let decisions: Vec<Decision> = limits
+        .iter()
+        .map(|l| decide(l, &fit, bench))
+        .collect::<Result<_, _>>()?;
+    let strictest = decisions
+        .iter()
+        .min_by(|a, b| a.probability_within.total_cmp(&b.probability_within));
+    let verdict = (!decisions.is_empty())
+        .then(|| Verdict::worst(decisions.iter().map(|d| Some(d.verdict))))
+        .flatten();
+    let undecided = verdict == Some(Verdict::Undecided) && fit.method != Method::Fallen;
+    // A longer hold mends no reading.
+    let go_on = strictest
+        .filter(|decision| undecided && decision.doubts.is_empty())
+        .map(|decision| go_on(&fit, bench, decision, readings))
+        .transpose()?;
+    let cd = check_coefficient(assumptions.discharge_coefficient)?;
+    let diameter_m = fit
+        .area
+        .map(|area| (4.0 * area / (std::f64::consts::PI * cd)).sqrt());
+    let from = fit.judged_from();
+    let per_area = flow_per_area(bench, fit.direction, from, &assumptions.flow_reference)?;
+    let flow_m3_s = fit.area.scaled(per_area);
+    let mut notes = doubts(&fit, bench, &decisions, assumptions.pressure_unit);
+    let doubted = !notes.is_empty();
+    let surprises = plausible::surprises(readings, bench).into_iter();
+    notes.extend(surprises.map(Note::Surprise));
+    notes.extend(remarks(
+        &fit,
+        bench,
+        &decisions,
+        (go_on, doubted),
+        assumptions,
+    ));
+    Ok(RunAssessment {
+        direction: fit.direction,
+        verdict,
+        notes,
+        assumptions: *assumptions,
+        outcome: Outcome::Fitted(Box::new(FittedRun {
+            fit,
+            diameter_m,
+            flow_m3_s,
+            decisions,
+            go_on,
+        })),
+    })
+}
+
+/// Assesses a run whose needle the pump never raised.
+///
+/// # Errors
+/// [`AssessError`] names what can't be.
+pub fn assess_stalled(
+    stall: Stall,
+    bench: &Bench,
+    limits: &[Limit],
+    assumptions: &Assumptions,
+) -> Result<RunAssessment, AssessError> {
+    let area = stall.least_area(bench, assumptions.level)?;
+    let per_area =
+        rate_per_area(bench.volume.value(), bench.ambient(), &bench.gas).map_err(FitError::from)?;
+    let flow = flow_per_area(
+        bench,
+        stall.direction(),
+        stall.reached(),
+        &assumptions.flow_reference,
+    )?;
+    let bound = Bound {
+        area,
+        rate: area.square_meters() * per_area,
+        flow_m3_s: area.square_meters() * flow,
+    };
+    let mut beyond_limit = false;
+    for limit in limits {
+        match limit.allowed(bench, stall.direction(), stall.reached()) {
+            Ok(allowed) => beyond_limit |= area.square_meters() > allowed.area_m2,
+            // A hold at the little pressure that was reached can't be asked of this gauge; the bound stands without it.
+            Err(LimitError::StepTooCoarse { .. }) => {}
+            Err(error) => return Err(error.into()),
+        }
+    }
+    Ok(RunAssessment {
+        direction: stall.direction(),
+        verdict: Some(Verdict::Stalled),
+        notes: vec![Note::Stalled { beyond_limit }],
+        assumptions: *assumptions,
+        outcome: Outcome::Stalled { stall, bound },
+    })
+}
+
+/// How much longer an undecided run should be held: the shortest hold, at the run's pace of readings, whose expected
+/// interval around today's best value would decide. An interval that is wider today than such readings were expected to leave it stays
+/// wider by as much.
+fn go_on(
+    fit: &Fit,
+    bench: &Bench,
+    decision: &Decision,
+    readings: &Readings,
+) -> Result<GoOn, AssessError> {
+    let held = readings.duration().get::<second>();
+    let pace = (readings.len() - 1) as f64 / held;
+    let per_area =
+        rate_per_area(bench.volume.value(), bench.ambient(), &bench.gas).map_err(FitError::from)?;
+    let relative = |kind: PartKind| fit.relative_part(kind);
+    let beyond_rate = relative(PartKind::Volume).hypot(relative(PartKind::Temperature));
+    let expected = |duration: f64| {
+        expected_rate(
+            bench,
+            (fit.rate.value, fit.start),
+            duration,
+            duration * pace + 1.0,
+            fit.rate.level,
+        )
+    };
+    let width = |interval: &Interval| interval.high - interval.value;
+    let wider = expected(held).map_or(1.0, |today| width(&fit.rate) / width(&today));
+    let decides = |duration: f64| -> bool {
+        let Some(rate) = expected(duration).map(|rate| rate.stretched(wider.max(1.0))) else {
+            return false;
+        };
+        let area = rate.scaled(1.0 / per_area).widened(beyond_rate);
+        verdict(decision.allowed.probability_within(&rate, &area)) != Verdict::Undecided
+    };
+    // No less than one more reading.
+    let mut duration = held + (LONGER_BY - 1.0) * held.max(1.0 / ((LONGER_BY - 1.0) * pace));
+    while duration < PATIENCE_SECONDS {
+        if decides(duration) {
+            return Ok(GoOn::For(Time::new::<second>(duration - held)));
+        }
+        duration *= LONGER_BY;
+    }
+    let counts = |part: &&Part| {
+        decision.allowed.basis == Basis::Area
+            || part.kind != PartKind::Volume && part.kind != PartKind::Temperature
+    };
+    let instead = largest(
+        fit.parts
+            .iter()
+            .filter(counts)
+            .filter(|p| p.kind != PartKind::Noise),
+    )
+    .filter(|part| part.standard_uncertainty_m2 > 0.0)
+    .map_or(PartKind::Noise, |part| part.kind);
+    Ok(GoOn::Useless { instead })
+}
+
+fn largest<'a>(parts: impl Iterator<Item = &'a Part>) -> Option<&'a Part> {
+    parts.max_by(|a, b| {
+        a.standard_uncertainty_m2
+            .total_cmp(&b.standard_uncertainty_m2)
+    })
+}
+
+/// Each doubt of the decisions once, in their order; without a limit those of the fit.
+fn doubts(fit: &Fit, bench: &Bench, decisions: &[Decision], unit: &'static Unit) -> Vec<Note> {
+    let of_fit = if decisions.is_empty() {
+        doubt::of_fit(fit, bench)
+    } else {
+        Vec::new()
+    };
+    let all = decisions.iter().flat_map(|d| &d.doubts).chain(&of_fit);
+    let mut notes = Vec::new();
+    for doubt in all {
+        let note = Note::Doubt {
+            doubt: *doubt,
+            unit,
+        };
+        if !notes.contains(&note) {
+            notes.push(note);
+        }
+    }
+    notes
+}
+
+/// What the needle showed, where it showed no plain fall.
+fn course(fit: &Fit, bench: &Bench, unit: &'static Unit) -> Option<Note> {
+    let (first, last) = (fit.residuals.first()?, fit.residuals.last()?);
+    let lost_pa = (first.reading_pa - last.reading_pa) * fit.direction.sign();
+    let fall = Pressure::new::<pascal>(lost_pa);
+    let seen = lost_pa > bench.gauge.error_of_fall(fall).get::<pascal>();
+    match fit.course {
+        Course::Falls => None,
+        Course::Rises => Some(Note::Rises),
+        Course::Stands if seen => Some(Note::FallNotTold {
+            lost_pa,
+            seconds: last.time_s - first.time_s,
+            unit,
+        }),
+        Course::Stands => Some(Note::Stands),
+    }
+}
+
+/// What else there is to know.
+fn remarks(
+    fit: &Fit,
+    bench: &Bench,
+    decisions: &[Decision],
+    (go_on, doubted): (Option<GoOn>, bool),
+    assumptions: &Assumptions,
+) -> Vec<Note> {
+    let mut notes = Vec::new();
+    if decisions.is_empty() {
+        notes.push(Note::NoLimit);
+    }
+    if !doubted {
+        notes.extend(course(fit, bench, assumptions.pressure_unit));
+    }
+    let said = |note: &&FitNote| !(doubted && matches!(note, FitNote::Misfit { .. }));
+    notes.extend(fit.notes.iter().filter(said).copied().map(Note::Fit));
+    notes.extend(fit.rig.map(|rig| Note::RigTaken { area_m2: rig.value }));
+    notes.extend(fit.regime.out_of_range.iter().cloned().map(Note::Law));
+    if fit.course == Course::Falls && !fit.laws.is_empty() {
+        notes.push(Note::Laws {
+            laws: fit.laws.clone(),
+            told: fit.law.is_some(),
+        });
+    }
+    notes.extend(go_on.map(Note::GoOn));
+    let variance: f64 = fit
+        .parts
+        .iter()
+        .map(|p| p.standard_uncertainty_m2.powi(2))
+        .sum();
+    if let Some(part) = largest(fit.parts.iter()).filter(|_| variance > 0.0 && variance.is_finite())
+    {
+        let share = part.standard_uncertainty_m2.powi(2) / variance;
+        notes.push(Note::LargestPart {
+            kind: part.kind,
+            share,
+        });
+    }
+    notes
+}

@@ -1,0 +1,60 @@
+//! What is found: a sheet's sites direction by direction, and the runs that it comes from.
+
+use super::note::Note;
+use crate::isolate::{Evidence, Isolation, Proposal};
+use crate::record::Site;
+use casetight::doubt::Doubt;
+use casetight::vessel::Direction;
+
+/// A sheet's sites, direction by direction.
+#[derive(Debug, Clone)]
+pub struct Located {
+    /// One for each direction that has runs, pressure first.
+    pub directions: Vec<InDirection>,
+    /// What to know.
+    pub notes: Vec<Note>,
+}
+
+/// What the runs of one direction say.
+#[derive(Debug, Clone)]
+pub struct InDirection {
+    /// Pressure or vacuum.
+    pub direction: Direction,
+    /// The effective area of each run that went into it.
+    pub runs: Vec<RunArea>,
+    /// What went into it.
+    pub evidence: Evidence<Site>,
+    /// Each place's area, alone or with others.
+    pub found: Isolation<Site>,
+    /// What to do next, and how probable each place is to be the worst.
+    pub next: Proposal<Site>,
+    /// The strictest limit of the sheet, as an effective area, of all runs of the engine in this direction \[m2\].
+    pub allowed_area_m2: Option<f64>,
+    /// Discharge coefficient that holes are shown with.
+    pub discharge_coefficient: f64,
+}
+
+/// What leaked in one run, all open places together.
+#[derive(Debug, Clone, PartialEq)]
+pub struct RunArea {
+    /// The run's name.
+    pub name: String,
+    /// Best estimate \[m2\]; none of a stalled pump.
+    pub value: Option<f64>,
+    /// Lower end of the interval \[m2\].
+    pub low: f64,
+    /// Upper end \[m2\]; none where nothing bounds it.
+    pub high: Option<f64>,
+    /// Whether it is a run of the rig alone, which no limit judges.
+    pub rig_alone: bool,
+    /// The strictest limit of the sheet as an effective area in this run's volume \[m2\]; none without a limit, and for the
+    /// rig alone.
+    pub allowed_area_m2: Option<f64>,
+    /// Why its fit is not taken at its word.
+    pub doubts: Vec<Doubt>,
+}
+
+/// The smaller of two, either of which may be missing.
+pub(super) fn least(one: Option<f64>, other: Option<f64>) -> Option<f64> {
+    [one, other].into_iter().flatten().reduce(f64::min)
+}

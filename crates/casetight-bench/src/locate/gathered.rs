@@ -1,0 +1,349 @@
+//! What the runs of one direction say, gathered from the sheet and then reckoned with.
+
+use std::collections::BTreeSet;
+
+use uom::si::area::square_meter;
+
+use super::error::LocateError;
+use super::found::{InDirection, RunArea, least};
+use super::note::{Note, note_bubbles, note_once};
+use super::soap::soap;
+use crate::assess::Outcome;
+use crate::isolate::{
+    Choices, Evidence, IsolateError, Measurement, Run, Watcher, isolate, next_step,
+    smallest_visible,
+};
+use crate::pump::Stall;
+use crate::record::Site;
+use crate::session::{Session, SessionRun};
+use crate::sheet::methods::Rates;
+use crate::sheet::{self, Sheet};
+use casetight::below::numerics::probability;
+use casetight::doubt::{self, Doubt};
+use casetight::fit::{Fit, PartKind};
+use casetight::limit::LimitError;
+use casetight::quantity::{Area, GaugePressure};
+use casetight::readings::Bench;
+use casetight::vessel::Direction;
+
+/// Sites that no blank or plug fits, and those of the test's own parts.
+const HARD_TO_BLANK: &[Site] = &[
+    Site::BaseGasket,
+    Site::CaseSeam,
+    Site::ExhaustBlank,
+    Site::IntakeBlank,
+    Site::HoseJoint,
+    Site::GaugeJoint,
+];
+
+/// A lower bound that says nothing: zero, to within the smallest hole that anybody would look for \[m2\].
+const NOTHING_SAID: f64 = 1e-14;
+
+/// Runs that depart from each other as much as they do, or more, less often than this by chance, do not fit together.
+const MISFIT: f64 = 0.01;
+
+impl RunArea {
+    fn new(sheet: &Sheet, run: &SessionRun) -> Result<Self, LimitError> {
+        let (value, low, high) = match &run.assessment.outcome {
+            Outcome::Fitted(fitted) => {
+                let area = fitted.fit.area;
+                let high = Some(area.high).filter(|high| high.is_finite());
+                (Some(area.value), area.low, high)
+            }
+            Outcome::Stalled { bound, .. } => (None, bound.area.square_meters(), None),
+        };
+        Ok(Self {
+            name: run.name.clone(),
+            value,
+            low,
+            high,
+            rig_alone: run.rig_alone,
+            allowed_area_m2: allowed(sheet, run)?,
+            doubts: doubts(run),
+        })
+    }
+}
+
+/// The strictest limit as an effective area in a run's own volume and from its own start \[m2\].
+fn allowed(sheet: &Sheet, run: &SessionRun) -> Result<Option<f64>, LimitError> {
+    if run.rig_alone {
+        return Ok(None);
+    }
+    let mut strictest = None;
+    for stated in &sheet.limits {
+        let direction = run.assessment.direction;
+        match stated.limit.allowed(&run.bench, direction, reached(run)) {
+            Ok(allowed) => strictest = least(strictest, Some(allowed.area_m2)),
+            // Of a stalled pump, as in its assessment: a hold at the little pressure that it reached can't be asked of the gauge.
+            Err(LimitError::StepTooCoarse { .. }) => {}
+            Err(error) => return Err(error),
+        }
+    }
+    Ok(strictest)
+}
+
+/// What speaks against a run's fit: as it was judged, and as far as the fit itself raises it.
+fn doubts(run: &SessionRun) -> Vec<Doubt> {
+    let mut doubts: Vec<Doubt> = run.assessment.doubts().copied().collect();
+    if let Outcome::Fitted(fitted) = &run.assessment.outcome {
+        for doubt in doubt::of_fit(&fitted.fit, &run.bench) {
+            if !doubts.contains(&doubt) {
+                doubts.push(doubt);
+            }
+        }
+    }
+    doubts
+}
+
+/// Highest gauge pressure of a run, of vacuum the deepest.
+fn reached(run: &SessionRun) -> GaugePressure {
+    match &run.assessment.outcome {
+        Outcome::Fitted(fitted) => fitted.fit.judged_from(),
+        Outcome::Stalled { stall, .. } => stall.reached(),
+    }
+}
+
+/// The site that a run leaks at: all that were not blanked.
+fn exposed(run: &sheet::Run, sites: &BTreeSet<Site>) -> BTreeSet<Site> {
+    if run.rig_alone.is_some() {
+        return BTreeSet::new();
+    }
+    sites
+        .iter()
+        .filter(|site| !run.blanked.contains(site))
+        .cloned()
+        .collect()
+}
+
+/// Whether the sheet has this run as one with a known leak.
+fn has_known_leak(sheet: &Sheet, run: &sheet::Run) -> bool {
+    let sheet::Space::Methods(methods) = &sheet.space else {
+        return false;
+    };
+    methods.added_leak.as_ref().is_some_and(
+        |with| matches!(&with.method.rates, Rates::Runs { together, .. } if *together == run.name),
+    )
+}
+
+/// What the runs of one direction say, before it is reckoned with.
+pub(super) struct Gathered<'s> {
+    direction: Direction,
+    runs: Vec<RunArea>,
+    evidence: Evidence<Site>,
+    /// The run of the engine that reached the highest pressure; none where only the rig was tested.
+    highest: Option<&'s SessionRun>,
+    /// Sites that some run blanked.
+    blanked: BTreeSet<Site>,
+}
+
+impl<'s> Gathered<'s> {
+    pub(super) fn new(
+        sheet: &Sheet,
+        session: &'s Session,
+        sites: &BTreeSet<Site>,
+        direction: Direction,
+        notes: &mut Vec<Note>,
+    ) -> Result<Option<Self>, LocateError> {
+        let mut evidence = Evidence {
+            runs: Vec::new(),
+            soap: Vec::new(),
+            shared_relative_uncertainty: 0.0,
+        };
+        let mut volumes = Volumes::default();
+        let mut highest: Option<&SessionRun> = None;
+        let mut runs = Vec::new();
+        let mut blanked = BTreeSet::new();
+        let mut repaired: BTreeSet<Site> = BTreeSet::new();
+        for (run, assessed) in sheet.runs.iter().zip(&session.runs) {
+            repaired.extend(run.repaired.iter().cloned());
+            if assessed.assessment.direction != direction {
+                continue;
+            }
+            let name = || run.name.clone();
+            if has_known_leak(sheet, run) {
+                notes.push(Note::KnownLeak { run: name() });
+                continue;
+            }
+            let wrong = |source| LocateError::Run {
+                run: name(),
+                source,
+            };
+            let (measurement, says) = measured(assessed, &mut volumes).map_err(wrong)?;
+            if !says {
+                notes.push(Note::NothingSaid { run: name() });
+            }
+            let open = exposed(run, sites);
+            evidence
+                .soap
+                .extend(soap(run, assessed, &open, &repaired, notes).map_err(wrong)?);
+            blanked.extend(run.blanked.iter().cloned());
+            evidence
+                .runs
+                .push(Run::new(open, measurement).after_repair_of(repaired.iter().cloned()));
+            runs.push(RunArea::new(sheet, assessed)?);
+            let size = |run: &SessionRun| reached(run).size();
+            if !assessed.rig_alone && highest.is_none_or(|other| size(other) < size(assessed)) {
+                highest = Some(assessed);
+            }
+        }
+        evidence.shared_relative_uncertainty = volumes.shared_uncertainty();
+        Ok((!runs.is_empty()).then_some(Self {
+            direction,
+            runs,
+            evidence,
+            highest,
+            blanked,
+        }))
+    }
+
+    /// Says which sites no run exposed, and whether the rig was open with them in all.
+    fn note_exposure(&self, sites: &BTreeSet<Site>, ever: &BTreeSet<&Site>, notes: &mut Vec<Note>) {
+        let never: Vec<Site> = sites
+            .iter()
+            .filter(|s| !ever.contains(s))
+            .cloned()
+            .collect();
+        if !never.is_empty() {
+            note_once(notes, self.direction, |directions| Note::NeverExposed {
+                directions,
+                sites: never.clone(),
+            });
+        }
+        if self.evidence.runs.iter().all(|run| !run.exposed.is_empty()) {
+            note_once(notes, self.direction, |directions| Note::RigNotTested {
+                directions,
+            });
+        }
+    }
+
+    pub(super) fn located(
+        self,
+        sheet: &Sheet,
+        sites: &BTreeSet<Site>,
+        notes: &mut Vec<Note>,
+    ) -> Result<InDirection, LocateError> {
+        let direction = self.direction;
+        let wrong = |source| LocateError::Direction { direction, source };
+        let ever: BTreeSet<&Site> = self.evidence.runs.iter().flat_map(|r| &r.exposed).collect();
+        self.note_exposure(sites, &ever, notes);
+        let found = isolate(&self.evidence, sheet.assumptions.level).map_err(wrong)?;
+        let unit = sheet.gauge_unit;
+        for run in &self.runs {
+            notes.extend(run.doubts.first().map(|doubt| Note::Doubted {
+                run: run.name.clone(),
+                reason: doubt.words(unit),
+            }));
+        }
+        if found.probability_of_misfit < MISFIT {
+            let probability = found.probability_of_misfit;
+            notes.push(Note::Misfit {
+                direction,
+                probability,
+            });
+        }
+        let choices = self.choices(sheet, &ever).map_err(wrong)?;
+        note_bubbles(notes, &self.evidence, &found);
+        Ok(InDirection {
+            direction,
+            next: next_step(&self.evidence, &found, &choices).map_err(wrong)?,
+            allowed_area_m2: self
+                .runs
+                .iter()
+                .map(|run| run.allowed_area_m2)
+                .fold(None, least),
+            discharge_coefficient: sheet.assumptions.discharge_coefficient,
+            found,
+            runs: self.runs,
+            evidence: self.evidence,
+        })
+    }
+
+    fn choices(
+        &self,
+        sheet: &Sheet,
+        ever: &BTreeSet<&Site>,
+    ) -> Result<Choices<Site>, IsolateError> {
+        let or = |stated: &Option<Vec<Site>>, usual: &dyn Fn(&Site) -> bool| -> Vec<Site> {
+            let usual = || {
+                ever.iter()
+                    .copied()
+                    .filter(|site| usual(site))
+                    .cloned()
+                    .collect()
+            };
+            stated.clone().unwrap_or_else(usual)
+        };
+        let fits_a_blank =
+            |site: &Site| self.blanked.contains(site) || !HARD_TO_BLANK.contains(site);
+        let under_pressure = self.highest.filter(|run| reached(run).pascals() > 0.0);
+        Ok(Choices {
+            blanks: or(&sheet.search.can_blank, &fits_a_blank),
+            sprays: or(&sheet.search.can_spray, &|_| true),
+            visible: under_pressure
+                .map(|run| smallest_visible(&run.bench, reached(run), Watcher::Workshop))
+                .transpose()?,
+        })
+    }
+}
+
+/// The fits whose areas share a volume: those of the runs of the engine; the rig alone has a volume of its own.
+#[derive(Default)]
+struct Volumes<'s> {
+    of_engine: Vec<&'s Fit>,
+    of_rig: Vec<&'s Fit>,
+}
+
+impl Volumes<'_> {
+    /// What all areas share, relative to them.
+    fn shared_uncertainty(self) -> f64 {
+        let sharing = if self.of_engine.is_empty() {
+            self.of_rig
+        } else {
+            self.of_engine
+        };
+        Evidence::<Site>::shared_uncertainty_of(sharing)
+    }
+}
+
+/// What a run measured, and whether that says anything.
+fn measured<'s>(
+    assessed: &'s SessionRun,
+    volumes: &mut Volumes<'s>,
+) -> Result<(Measurement, bool), IsolateError> {
+    let fit = match &assessed.assessment.outcome {
+        Outcome::Fitted(fitted) => &fitted.fit,
+        Outcome::Stalled { stall, .. } => return of_stall(stall, &assessed.bench),
+    };
+    let measurement = of_fit(fit)?;
+    if !assessed.rig_alone {
+        volumes.of_engine.push(fit);
+        return Ok((measurement, true));
+    }
+    volumes.of_rig.push(fit);
+    let volume = fit.relative_part(PartKind::Volume);
+    Ok((measurement.with_relative(volume), true))
+}
+
+/// What a fitted run measured: its area, or a lower bound where the needle had fallen to rest by the second reading.
+fn of_fit(fit: &Fit) -> Result<Measurement, IsolateError> {
+    if fit.area.high.is_finite() {
+        return Measurement::from_fit(fit);
+    }
+    let z = probability::normal_quantile(0.5 + fit.rate.level / 2.0);
+    let area_per_rate = fit.area.value / fit.rate.value;
+    let square_meters = Area::new::<square_meter>;
+    Measurement::at_least(
+        square_meters(fit.area.value),
+        square_meters((fit.rate.value - fit.rate.low) / z * area_per_rate),
+    )
+}
+
+/// What a stalled run bounds, and whether it bounds anything.
+fn of_stall(stall: &Stall, bench: &Bench) -> Result<(Measurement, bool), IsolateError> {
+    let square_meters = Area::new::<square_meter>;
+    if stall.least_area(bench, 0.5)?.square_meters() > 0.0 {
+        return Ok((Measurement::from_stall(stall, bench)?, true));
+    }
+    let nothing = Measurement::at_least(square_meters(0.0), square_meters(NOTHING_SAID))?;
+    Ok((nothing, false))
+}

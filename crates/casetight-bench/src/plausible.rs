@@ -1,0 +1,164 @@
+//! Inputs that can be reckoned with, but that hardly any bench has: a slip of a unit more often than not.
+//!
+//! A number that can't be is refused where it comes in. One that only surprises is answered, and said: these notes stand
+//! beside the result, wherever it is shown.
+
+use uom::si::pressure::pascal;
+use uom::si::thermodynamic_temperature::kelvin;
+use uom::si::volume::cubic_meter;
+
+use casetight::caution;
+use casetight::readings::{Bench, Readings};
+
+/// Volumes under test that a hand pump and a bench see \[m3\], from a glow engine's case to a large twin's with its hose
+/// (common practice, no source).
+const VOLUME_M3: (f64, f64) = (2e-6, 2e-2);
+
+/// Temperatures of a bench \[K\], -60 to 100 C (common practice, no source).
+const TEMPERATURE_K: (f64, f64) = (213.15, 373.15);
+
+/// Ambient pressures where people work \[Pa\] (common practice, no source).
+const AMBIENT_PA: (f64, f64) = (30e3, 120e3);
+
+/// Readings that never come closer to zero than this part of the ambient pressure may be absolute: such a needle comes to
+/// rest at ambient.
+const REST: f64 = 0.95;
+
+/// A rise of this part of its first reading is more than warming gas gives: an absolute pressure of a vacuum rises so.
+const RISE: f64 = 0.1;
+
+/// An input that surprises, in a sentence ([`std::fmt::Display`]).
+#[derive(Debug, Clone, Copy, PartialEq)]
+#[non_exhaustive]
+pub enum Surprise {
+    /// A volume under test that hardly any crankcase has.
+    Volume {
+        /// The volume \[m3\].
+        cubic_meters: f64,
+    },
+    /// A temperature that no bench has.
+    Temperature {
+        /// The temperature \[K\].
+        kelvins: f64,
+    },
+    /// An ambient pressure that no bench has.
+    Ambient {
+        /// The absolute pressure \[Pa\].
+        pascals: f64,
+    },
+    /// Readings that behave as absolute pressures do.
+    Absolute {
+        /// The first reading \[Pa\].
+        first: f64,
+        /// The last reading \[Pa\].
+        last: f64,
+    },
+}
+
+impl std::fmt::Display for Surprise {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self {
+            Self::Volume { cubic_meters } => write!(
+                f,
+                "A volume under test of {cubic_meters} m3 ({} cm3) is no crankcase's; is its unit right? 250 cm3 are 250e-6 m3",
+                cubic_meters * 1e6
+            ),
+            Self::Temperature { kelvins } => write!(
+                f,
+                "A temperature of {kelvins} K ({:.0} C) is no bench's; is its unit right? 20 C are 293.15 K",
+                kelvins - 273.15
+            ),
+            Self::Ambient { pascals } => write!(
+                f,
+                "An ambient pressure of {pascals} Pa is no bench's; is its unit right, and the pressure absolute? 1013 hPa \
+                 are 101300 Pa"
+            ),
+            Self::Absolute { first, last } => write!(
+                f,
+                "The readings go from {:.1} to {:.1} kPa, as absolute pressures do, and were taken as gauge pressures; if \
+                 they are absolute, subtract the ambient pressure",
+                first / 1e3,
+                last / 1e3
+            ),
+        }
+    }
+}
+
+/// What surprises about a run and its circumstances; nothing, on a usual bench.
+///
+/// Source: common practice, no publication.
+///
+/// ```
+/// use casetight::gauge::Gauge;
+/// # use casetight::gas::Gas;
+/// # use casetight::measured::Measured;
+/// # use casetight::quantity::{AbsolutePressure, Pressure, TemperatureDrift, ThermodynamicTemperature, TradeUnits, Volume};
+/// # use casetight::vessel::{Conductance, Heat};
+/// use casetight_bench::plausible::{Surprise, surprises};
+/// use casetight::readings::{Bench, Readings};
+///
+/// let bench = Bench {
+///     // 250 cm3 were meant.
+///     volume: Measured::exact(Volume::from_si_value(250.0)?)?,
+///     ambient_pressure: Measured::exact(AbsolutePressure::from_pascals(101_325.0)?)?,
+///     temperature: Measured::exact(ThermodynamicTemperature::from_si_value(293.15)?)?,
+///     drift_allowance: TemperatureDrift::ZERO,
+///     heat: Heat { conductance: Conductance::Usual, settled_for: Default::default() },
+///     gauge: Gauge::digital(Pressure::from_si_value(100.0)?)?,
+///     gas: Gas::dry_air(),
+/// };
+/// let readings = Readings::from_si(&[0.0, 30.0], &[48e3, 45e3], bench.ambient_pressure.value())?;
+/// assert_eq!(surprises(&readings, &bench), [Surprise::Volume { cubic_meters: 250.0 }]);
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
+#[must_use]
+pub fn surprises(readings: &Readings, bench: &Bench) -> Vec<Surprise> {
+    let beyond = |got: f64, (least, most): (f64, f64)| got < least || got > most;
+    let cubic_meters = bench.volume.value().get::<cubic_meter>();
+    let kelvins = bench.temperature.value().get::<kelvin>();
+    let pascals = bench.ambient_pressure.value().pascals();
+    let mut found = Vec::new();
+    if beyond(cubic_meters, VOLUME_M3) {
+        found.push(Surprise::Volume { cubic_meters });
+    }
+    if beyond(kelvins, TEMPERATURE_K) {
+        found.push(Surprise::Temperature { kelvins });
+    }
+    if beyond(pascals, AMBIENT_PA) {
+        found.push(Surprise::Ambient { pascals });
+    }
+    found.extend(absolute(readings.gauges_pa(), pascals));
+    found
+}
+
+/// Readings that behave as absolute pressures: a pressure test's fall towards ambient and stay above it, a vacuum test's
+/// rise towards ambient and stay below it.
+fn absolute(gauges: &[f64], ambient: f64) -> Option<Surprise> {
+    let (&first, &last) = (gauges.first()?, gauges.last()?);
+    let least = gauges.iter().copied().fold(f64::INFINITY, f64::min);
+    let most = gauges.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    let highest = ambient + 1.5 * caution::pressure_limit().get::<pascal>();
+    let pressure = least >= REST * ambient && most <= highest;
+    let vacuum = least > 0.0 && most <= ambient && last > (1.0 + RISE) * first;
+    (pressure || vacuum).then_some(Surprise::Absolute { first, last })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn readings_that_behave_as_absolute_pressures_are_noted() {
+        const AMBIENT: f64 = 101_325.0;
+        let noted = |gauges: &[f64]| absolute(gauges, AMBIENT).is_some();
+        // 7 psi and a vacuum of 40 kPa, with the ambient pressure added.
+        assert!(noted(&[149.6e3, 140e3, 131e3]));
+        assert!(noted(&[61.3e3, 70e3, 78e3]));
+        // The same as they are, a needle that warming gas drives up, and a run from far above the caution limit.
+        assert!(!noted(&[48.3e3, 38.7e3, 29.7e3]));
+        assert!(!noted(&[-40e3, -31.3e3, -23.3e3]));
+        assert!(!noted(&[48.3e3, 48.6e3, 48.9e3]));
+        assert!(!noted(&[620e3, 600e3]));
+        assert!(!noted(&[]));
+    }
+}

@@ -1,0 +1,201 @@
+//! The day of a test.
+
+use std::fmt;
+use std::str::FromStr;
+
+/// A day of the Gregorian calendar, written as in ISO 8601: `2026-03-02`.
+///
+/// ```
+/// use casetight_bench::record::Date;
+///
+/// let before: Date = "2026-02-27".parse()?;
+/// let after = Date::new(2026, 3, 2)?;
+/// assert_eq!(after.days_since(before), 3);
+/// assert!("2026-02-29".parse::<Date>().is_err());
+/// # Ok::<(), casetight_bench::record::DateError>(())
+/// ```
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct Date {
+    year: u16,
+    month: u8,
+    day: u8,
+}
+
+/// What can be wrong with a date.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[non_exhaustive]
+pub enum DateError {
+    /// Not of the form year, month, day.
+    #[error("`{got}` is not a date; write year, month and day as in 2026-03-02")]
+    Form {
+        /// What is written.
+        got: String,
+    },
+    /// No such day.
+    #[error("{year:04}-{month:02}-{day:02} is no day of the calendar: {what}")]
+    NoSuchDay {
+        /// Year.
+        year: u16,
+        /// Month.
+        month: u8,
+        /// Day.
+        day: u8,
+        /// What can't be.
+        what: &'static str,
+    },
+}
+
+impl Date {
+    /// # Errors
+    /// [`DateError::NoSuchDay`] for a month or day that the year doesn't have, or a year outside 1 to 9999.
+    pub fn new(year: u16, month: u8, day: u8) -> Result<Self, DateError> {
+        let wrong = |what| DateError::NoSuchDay {
+            year,
+            month,
+            day,
+            what,
+        };
+        if !(1..=9999).contains(&year) {
+            return Err(wrong("the year must lie between 1 and 9999"));
+        }
+        let days = days_of(i32::from(year), i32::from(month))
+            .ok_or_else(|| wrong("the month must lie between 1 and 12"))?;
+        if (1..=days).contains(&i32::from(day)) {
+            Ok(Self { year, month, day })
+        } else {
+            Err(wrong("the month has no such day"))
+        }
+    }
+
+    /// Days from another date to this one; below zero where this one is the earlier.
+    #[must_use]
+    pub fn days_since(self, other: Self) -> i32 {
+        self.number() - other.number()
+    }
+
+    fn number(self) -> i32 {
+        day_number(
+            i32::from(self.year),
+            i32::from(self.month),
+            i32::from(self.day),
+        )
+    }
+}
+
+/// How many days a month of the Gregorian calendar has; none for what is no month.
+pub(super) fn days_of(year: i32, month: i32) -> Option<i32> {
+    let leap = year % 4 == 0 && (year % 100 != 0 || year % 400 == 0);
+    match month {
+        4 | 6 | 9 | 11 => Some(30),
+        2 if leap => Some(29),
+        2 => Some(28),
+        1..=12 => Some(31),
+        _ => None,
+    }
+}
+
+/// Days since the first of March of the year 0: a year that begins in March ends with its leap day, and its month m (March
+/// is 0) begins (153 m + 2)/5 days after its first.
+pub(super) fn day_number(year: i32, month: i32, day: i32) -> i32 {
+    let (month, year) = if month >= 3 {
+        (month - 3, year)
+    } else {
+        (month + 9, year - 1)
+    };
+    365 * year + year.div_euclid(4) - year.div_euclid(100)
+        + year.div_euclid(400)
+        + (153 * month + 2) / 5
+        + day
+        - 1
+}
+
+impl fmt::Display for Date {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{:04}-{:02}-{:02}", self.year, self.month, self.day)
+    }
+}
+
+impl FromStr for Date {
+    type Err = DateError;
+
+    fn from_str(text: &str) -> Result<Self, DateError> {
+        let text = text.trim();
+        let wrong = || DateError::Form {
+            got: text.to_owned(),
+        };
+        let mut parts = text.split('-');
+        let mut digits = |count: usize| -> Result<u16, DateError> {
+            let part = parts.next().ok_or_else(wrong)?;
+            let plain = part.len() == count && part.bytes().all(|b| b.is_ascii_digit());
+            plain.then(|| part.parse().ok()).flatten().ok_or_else(wrong)
+        };
+        let (year, month, day) = (digits(4)?, digits(2)?, digits(2)?);
+        if parts.next().is_some() {
+            return Err(wrong());
+        }
+        let small = |n: u16| u8::try_from(n).map_err(|_| wrong());
+        Self::new(year, small(month)?, small(day)?)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    fn date(text: &str) -> Date {
+        text.parse().unwrap()
+    }
+
+    /// Independent script: Python 3.13, `datetime.date.toordinal` differences.
+    #[test]
+    fn days_between_dates() {
+        for (later, earlier, days) in [
+            ("2026-03-02", "2026-02-27", 3),
+            ("2024-03-01", "2024-02-28", 2),
+            ("1900-03-01", "1900-02-28", 1),
+            ("2000-03-01", "2000-02-28", 2),
+            ("2026-01-01", "1970-01-01", 20_454),
+            ("9999-12-31", "0001-01-01", 3_652_058),
+            ("2025-12-31", "2026-01-01", -1),
+        ] {
+            assert_eq!(
+                date(later).days_since(date(earlier)),
+                days,
+                "{later} {earlier}"
+            );
+        }
+    }
+
+    #[test]
+    fn what_is_no_date_is_refused() {
+        for (text, said) in [
+            ("2026-02-29", "no such day"),
+            ("1900-02-29", "no such day"),
+            ("2026-04-31", "no such day"),
+            ("2026-13-01", "between 1 and 12"),
+            ("2026-00-10", "between 1 and 12"),
+            ("0000-01-01", "between 1 and 9999"),
+            ("02.03.2026", "not a date"),
+            ("2026-3-2", "not a date"),
+            ("2026-03-02-01", "not a date"),
+            ("2026-03", "not a date"),
+            ("+026-03-02", "not a date"),
+            ("", "not a date"),
+        ] {
+            let error = text.parse::<Date>().unwrap_err().to_string();
+            assert!(error.contains(said), "{text}: {error}");
+        }
+    }
+
+    proptest! {
+        #[test]
+        fn text_round_trip_and_order(year in 1_u16..=9999, month in 1_u8..=12, day in 1_u8..=28, other in 1_u8..=28) {
+            let a = Date::new(year, month, day).unwrap();
+            prop_assert_eq!(a.to_string().parse::<Date>().unwrap(), a);
+            let b = Date::new(year, month, other).unwrap();
+            prop_assert_eq!(a.days_since(b), i32::from(day) - i32::from(other));
+            prop_assert_eq!(a > b, a.days_since(b) > 0);
+        }
+    }
+}

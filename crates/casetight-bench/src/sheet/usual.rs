@@ -1,0 +1,31 @@
+//! What stands for what a sheet does not say, and how long a sheet may be.
+
+/// The format of the sheets that are read and written.
+pub const FORMAT: u32 = 1;
+
+/// No name on a sheet, of a run, a site, a part, is longer \[letters\].
+pub const LONGEST_NAME: usize = 200;
+
+/// No sheet has more runs.
+pub const MOST_RUNS: usize = 10_000;
+
+/// Standard uncertainty of the ambient pressure where none is stated (common practice, no source): that of a household
+/// barometer, or of a weather service's value for the place.
+pub const PRESSURE_UNCERTAINTY: &str = "100 Pa";
+
+/// Standard uncertainty of the temperature where none is stated (common practice, no source): that of a room thermometer
+/// near the case.
+pub const TEMPERATURE_UNCERTAINTY: &str = "1 K";
+
+/// Standard uncertainty of the wall's steady temperature drift where none is stated (common practice, no source): that
+/// of a case that has stood in the room for hours. A case that was just run, washed or sprayed drifts more.
+pub const DRIFT_ALLOWANCE: &str = "0.1 K/min";
+
+/// [`Measured::source`](casetight::measured::Measured::source) of a value whose uncertainty the sheet states.
+pub const STATED: &str = "stated on the bench sheet";
+
+/// [`Measured::source`](casetight::measured::Measured::source) of a value whose uncertainty is taken from the digits that it is written with.
+pub const LAST_DIGIT: &str = "half the last digit written on the bench sheet";
+
+/// [`Measured::source`](casetight::measured::Measured::source) of a value whose uncertainty is what is usual on a bench.
+pub const USUAL: &str = "not stated on the bench sheet, usual on the bench";

@@ -1,0 +1,97 @@
+//! The circumstances of a session.
+
+use crate::gas::{Gas, GasState};
+use crate::gauge::Gauge;
+use crate::measured::{IntoMeasured, Measured, MeasuredError};
+use crate::quantity::{
+    AbsolutePressure, GaugePressure, QuantityError, TemperatureDrift, ThermodynamicTemperature,
+    Volume,
+};
+use crate::vessel::{Direction, Heat};
+
+/// What all runs of a session share: volume under test, ambient, gauge, gas.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Bench {
+    /// The volume under test, rig included.
+    pub volume: Measured<Volume>,
+    /// Ambient (barometer) absolute pressure.
+    pub ambient_pressure: Measured<AbsolutePressure>,
+    /// Temperature of the gas, that of the case's wall.
+    pub temperature: Measured<ThermodynamicTemperature>,
+    /// Standard uncertainty of an unknown steady drift of the wall's, and so the gas's, temperature during a run.
+    pub drift_allowance: TemperatureDrift,
+    /// What is known of the heat that gas and wall exchange.
+    pub heat: Heat,
+    /// The gauge.
+    pub gauge: Gauge,
+    /// The gas.
+    pub gas: Gas,
+}
+
+impl Bench {
+    /// A usual bench: dry air in a case that exchanges heat as cases do, whose wall has stood in the room for hours
+    /// ([`TemperatureDrift::USUAL`]). Values are given with their uncertainty, or as exact ones.
+    ///
+    /// ```
+    /// use casetight::prelude::*;
+    ///
+    /// let bench = Bench::new(
+    ///     Measured::parse("250 cm3", "+- 10 cm3")?,
+    ///     AbsolutePressure::parse("1013 hPa")?,
+    ///     ThermodynamicTemperature::parse("20 C")?,
+    ///     Gauge::digital(Pressure::parse("0.1 kPa")?)?,
+    /// )?;
+    /// assert_eq!(bench.ambient_pressure.standard_uncertainty(), Pressure::parse("0 Pa")?);
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
+    ///
+    /// # Errors
+    /// [`MeasuredError`] for a value that is not finite.
+    pub fn new(
+        volume: impl IntoMeasured<Volume>,
+        ambient_pressure: impl IntoMeasured<AbsolutePressure>,
+        temperature: impl IntoMeasured<ThermodynamicTemperature>,
+        gauge: Gauge,
+    ) -> Result<Self, MeasuredError> {
+        Ok(Self {
+            volume: volume.into_measured()?,
+            ambient_pressure: ambient_pressure.into_measured()?,
+            temperature: temperature.into_measured()?,
+            drift_allowance: TemperatureDrift::USUAL,
+            heat: Heat::default(),
+            gauge,
+            gas: Gas::dry_air(),
+        })
+    }
+
+    /// The ambient gas.
+    #[must_use]
+    pub fn ambient(&self) -> GasState {
+        GasState {
+            pressure: self.ambient_pressure.value(),
+            temperature: self.temperature.value(),
+        }
+    }
+}
+
+/// The gas that flows and the pressure that it flows to, at a gauge pressure in the case.
+///
+/// # Errors
+/// A gauge pressure below a perfect vacuum.
+pub fn sides(
+    gauge: GaugePressure,
+    direction: Direction,
+    ambient: GasState,
+) -> Result<(GasState, AbsolutePressure), QuantityError> {
+    let inside = gauge.absolute(ambient.pressure)?;
+    Ok(match direction {
+        Direction::Pressure => (
+            GasState {
+                pressure: inside,
+                ..ambient
+            },
+            ambient.pressure,
+        ),
+        Direction::Vacuum => (ambient, inside),
+    })
+}
