@@ -95,7 +95,9 @@ pub(crate) fn package(runner: &mut Runner) -> Result<Unpacked, Failure> {
     write(&unpacked.folder.join("Cargo.lock"), &lock)?;
 
     let mut test = Command::new(cargo::program());
-    test.args(["test", "--workspace", "--all-features", "--lib", "--bins"])
+    // Optimized: the numerical tests wait for it, and what is installed is built so anyway.
+    test.args(["test", "--release", "--workspace", "--all-features"])
+        .args(["--lib", "--bins"])
         .arg("--manifest-path")
         .arg(unpacked.folder.join("Cargo.toml"))
         .arg("--target-dir")
