@@ -37,7 +37,7 @@ pub enum RunError {
 /// A bench: volume under test \[m3\], ambient pressure \[Pa\] and temperature \[K\], all taken as exact, dry air, and a gauge.
 ///
 /// # Errors
-/// [`RunError`] names what can't be.
+/// [`RunError`] names what is not valid.
 pub fn bench(
     volume_m3: f64,
     ambient_pa: f64,

@@ -2,7 +2,12 @@
 //!
 //! The compiler's own description of a crate is read, which only the compiler's makers may ask a released one for; the list is made with
 //! the Rust of `rust-version`, and with another, whose description may have another form, it is not looked at.
-#![allow(clippy::unwrap_used, clippy::panic, reason = "test code")]
+#![allow(
+    clippy::unwrap_used,
+    clippy::panic,
+    clippy::print_stdout,
+    reason = "test code"
+)]
 
 use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
@@ -17,7 +22,9 @@ fn root() -> PathBuf {
 /// Whether the compiler is the one that the lists are made with.
 fn is_the_lists_compiler() -> bool {
     let manifest = std::fs::read_to_string(root().join("Cargo.toml")).unwrap();
-    let line = manifest.lines().find(|line| line.starts_with("rust-version"));
+    let line = manifest
+        .lines()
+        .find(|line| line.starts_with("rust-version"));
     let wanted = line.and_then(|line| line.split('"').nth(1)).unwrap();
     let version = Command::new("rustc").arg("--version").output().unwrap();
     let version = String::from_utf8_lossy(&version.stdout).into_owned();
@@ -28,7 +35,14 @@ fn is_the_lists_compiler() -> bool {
 fn interface(name: &str) -> String {
     let target = root().join("target/interface");
     let described = Command::new(std::env::var_os("CARGO").unwrap_or_else(|| "cargo".into()))
-        .args(["rustdoc", "--quiet", "--package", name, "--all-features", "--lib"])
+        .args([
+            "rustdoc",
+            "--quiet",
+            "--package",
+            name,
+            "--all-features",
+            "--lib",
+        ])
         .arg("--manifest-path")
         .arg(root().join("Cargo.toml"))
         .arg("--target-dir")
@@ -53,6 +67,26 @@ fn interface(name: &str) -> String {
     items
 }
 
+/// Whatever is found can go to another thread, and every error is one that any other can hold.
+#[test]
+fn results_and_errors_go_anywhere() {
+    fn anywhere<T: Send + Sync + 'static>() {}
+    fn error<T: std::error::Error + Send + Sync + 'static>() {}
+    anywhere::<casetight::readings::Bench>();
+    anywhere::<casetight::readings::Readings>();
+    anywhere::<casetight::fit::Fit>();
+    anywhere::<casetight::limit::Decision>();
+    anywhere::<casetight::volume::TestedVolume>();
+    anywhere::<casetight_bench::sheet::Sheet>();
+    anywhere::<casetight_bench::session::Session>();
+    anywhere::<casetight_bench::plan::Plan>();
+    anywhere::<casetight_bench::watch::Watch>();
+    error::<casetight::Error>();
+    error::<casetight_bench::sheet::SheetError>();
+    error::<casetight_bench::session::SessionError>();
+    error::<casetight_bench::record::TraceError>();
+}
+
 #[test]
 fn the_public_interface_is_that_of_the_lists() {
     if !is_the_lists_compiler() {
@@ -68,8 +102,14 @@ fn the_public_interface_is_that_of_the_lists() {
         }
         let kept = std::fs::read_to_string(&path).unwrap_or_default();
         let (kept, made): (Vec<&str>, Vec<&str>) = (kept.lines().collect(), made.lines().collect());
-        let gone = kept.iter().filter(|line| !made.contains(line)).map(|line| format!("- {line}\n"));
-        let new = made.iter().filter(|line| !kept.contains(line)).map(|line| format!("+ {line}\n"));
+        let gone = kept
+            .iter()
+            .filter(|line| !made.contains(line))
+            .map(|line| format!("- {line}\n"));
+        let new = made
+            .iter()
+            .filter(|line| !kept.contains(line))
+            .map(|line| format!("+ {line}\n"));
         let differs: String = gone.chain(new).collect();
         assert!(
             differs.is_empty(),

@@ -15,7 +15,7 @@ create_exception!(
     casetight,
     Error,
     PyValueError,
-    "What all errors of casetight are: a value that can't be, and what would be right."
+    "What all errors of casetight are: a value that is not valid, and what would be right."
 );
 
 /// What a function of this binding may fail with: ready for Python.
@@ -154,21 +154,21 @@ macro_rules! families {
 }
 
 families! {
-    QuantityError: "A quantity that can't be, or text that states none.",
+    QuantityError: "A quantity that is not valid, or text that states none.",
         quantity::QuantityError, quantity::ParseQuantityError;
-    MeasuredError: "A value or its uncertainty that can't be.", measured::MeasuredError;
-    GasError: "A gas that can't be.", gas::GasError;
-    LeakError: "A leak's size that can't be.", leak::LeakError;
-    VolumeError: "A volume that can't be, or a method that can't give one.",
+    MeasuredError: "A value or its uncertainty that is not valid.", measured::MeasuredError;
+    GasError: "A gas that is not valid.", gas::GasError;
+    LeakError: "A leak's size that is not valid.", leak::LeakError;
+    VolumeError: "A volume that is not valid, or a method that can't give one.",
         volume::VolumeError, volume::PistonError;
-    VesselError: "A vessel that can't be.", vessel::VesselError;
-    GaugeError: "A gauge that can't be.", gauge::GaugeError;
+    VesselError: "A vessel that is not valid.", vessel::VesselError;
+    GaugeError: "A gauge that is not valid.", gauge::GaugeError;
     ReadingsError: "Readings that can't be those of one run.", readings::ReadingsError, readings::CourseError;
     FitError: "What keeps readings from being fitted.", fit::FitError;
-    LimitError: "A limit that can't be.", limit::LimitError;
-    PumpError: "A pump or a stall that can't be.", pump::PumpError;
+    LimitError: "A limit that is not valid.", limit::LimitError;
+    PumpError: "A pump or a stall that is not valid.", pump::PumpError;
     PlanError: "A test that can't be planned.", plan::PlanError;
-    RunningError: "Running conditions that can't be, or a sheet that can't tell what its leaks do to the running engine.",
+    RunningError: "Running conditions that are not valid, or a sheet that can't tell what its leaks do to the running engine.",
         running::RunningError;
     AssessError: "What keeps a run from being assessed.", assess::AssessError;
     SessionError: "What keeps a sheet from being assessed; it names the run.", session::SessionError;

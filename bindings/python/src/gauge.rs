@@ -72,11 +72,11 @@ impl Gauge {
     /// division_pa, readable_pa : float
     ///     Step between marks, and the smallest step that is read between them [Pa].
     /// noise_pa : float, optional
-    ///     Standard deviation of a reading before rounding [Pa]; a tenth of the readable step until said otherwise.
+    ///     Standard deviation of a reading before rounding [Pa]; a tenth of the readable step unless stated otherwise.
     /// accuracy_class, span_pa : float, optional
     ///     Class after EN 837-1 in percent of the span [Pa]; both or neither.
     /// stopwatch_s : float, optional
-    ///     Standard uncertainty of the moment of a reading [s]; 0.15 until said otherwise.
+    ///     Standard uncertainty of the moment of a reading [s]; 0.15 unless stated otherwise.
     ///
     /// Raises
     /// ------
@@ -103,7 +103,7 @@ impl Gauge {
 
     /// A digital gauge of a resolution [Pa]; the other parameters are those of `dial`.
     ///
-    /// Its noise is half the resolution and its times are exact until said otherwise.
+    /// Its noise is half the resolution and its times are exact unless stated otherwise.
     ///
     /// Examples
     /// --------
@@ -261,15 +261,15 @@ impl<'py> FromPyObject<'_, 'py> for VolumeUnderTest {
 /// drift_allowance_k_s : float
 ///     Standard uncertainty of an unknown steady drift of the temperature [K/s].
 /// conductance_w_k : float, optional
-///     Thermal conductance hA between gas and wall [W/K]; what a crankcase of this volume usually has until said otherwise.
+///     Thermal conductance hA between gas and wall [W/K]; what a crankcase of this volume usually has unless stated otherwise.
 /// conductance_ln_uncertainty : float
-///     Standard uncertainty of ln hA, where it is given; 0 until said otherwise.
+///     Standard uncertainty of ln hA, where it is given; 0 unless stated otherwise.
 /// isothermal : bool
-///     Take the gas to have the wall's temperature at all times; False until said otherwise.
+///     Take the gas to have the wall's temperature at all times; False unless stated otherwise.
 /// settled_for_s : float
 ///     Time from the last stroke of the pump to the first reading [s]; zero where it isn't known.
 /// gas : Gas, optional
-///     Dry air until said otherwise.
+///     Dry air unless stated otherwise.
 /// drift_k_s : float or pair, optional
 ///     A steady drift of the temperature that was measured beside the readings [K/s], and its standard uncertainty; it takes
 ///     the place of the allowance.
@@ -277,7 +277,7 @@ impl<'py> FromPyObject<'_, 'py> for VolumeUnderTest {
 /// Raises
 /// ------
 /// MeasuredError, QuantityError, VesselError
-///     For a number that can't be.
+///     For a number that is not valid.
 ///
 /// Examples
 /// --------

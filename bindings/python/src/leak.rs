@@ -98,7 +98,7 @@ impl LeakLaw {
     /// temperature_k : float or array_like
     ///     Temperature of the gas upstream [K], broadcast with them.
     /// gas : Gas, optional
-    ///     Dry air until said otherwise.
+    ///     Dry air unless stated otherwise.
     ///
     /// Returns
     /// -------
@@ -108,7 +108,7 @@ impl LeakLaw {
     /// Raises
     /// ------
     /// QuantityError
-    ///     For a pressure or temperature that can't be.
+    ///     For a pressure or temperature that is not valid.
     ///
     /// Examples
     /// --------
@@ -415,7 +415,7 @@ law! {
     /// Raises
     /// ------
     /// LeakError
-    ///     For a length that can't be.
+    ///     For a length that is not valid.
     ///
     /// Examples
     /// --------
@@ -430,7 +430,7 @@ law! {
     /// Raises
     /// ------
     /// LeakError
-    ///     For a length that can't be.
+    ///     For a length that is not valid.
     ///
     /// Examples
     /// --------
@@ -445,7 +445,7 @@ law! {
     /// Raises
     /// ------
     /// LeakError
-    ///     For a flow, a difference or an exponent that can't be.
+    ///     For a flow, a difference or an exponent that is not valid.
     ///
     /// Examples
     /// --------

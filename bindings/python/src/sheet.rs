@@ -442,7 +442,7 @@ impl Sheet {
     /// SessionError
     ///     Names the run that can't be assessed.
     /// RunningError
-    ///     For a sheet without the engine's dimensions, without a run of the engine, or with running conditions that can't be.
+    ///     For a sheet without the engine's dimensions, without a run of the engine, or with running conditions that are not valid.
     ///
     /// Examples
     /// --------

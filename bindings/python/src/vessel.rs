@@ -240,14 +240,14 @@ impl Closed {
 /// temperature_k : float
 ///     Temperature of gas and wall [K].
 /// law : DecayLaw or str
-///     The kind of leak; an orifice until said otherwise.
+///     The kind of leak; an orifice unless stated otherwise.
 /// gas : Gas, optional
-///     Dry air until said otherwise.
+///     Dry air unless stated otherwise.
 ///
 /// Raises
 /// ------
 /// VesselError, LeakError, QuantityError
-///     For a number that can't be.
+///     For a number that is not valid.
 ///
 /// Notes
 /// -----
@@ -404,7 +404,7 @@ impl Decay {
 /// law : DecayLaw or str
 ///     The kind of leak.
 /// gas : Gas, optional
-///     Dry air until said otherwise.
+///     Dry air unless stated otherwise.
 ///
 /// Returns
 /// -------
@@ -414,7 +414,7 @@ impl Decay {
 /// Raises
 /// ------
 /// VesselError, LeakError, QuantityError
-///     For a number that can't be.
+///     For a number that is not valid.
 ///
 /// Examples
 /// --------
@@ -475,14 +475,14 @@ pub(crate) fn decay_gauge_pa<'py>(
 /// wall_drift_k_s : float
 ///     Its steady drift [K/s].
 /// compliance_m3_pa : float
-///     Growth of the volume with the gauge pressure [m3/Pa], as of a soft boot; none until said otherwise.
+///     Growth of the volume with the gauge pressure [m3/Pa], as of a soft boot; none unless stated otherwise.
 /// gas : Gas, optional
-///     Dry air until said otherwise.
+///     Dry air unless stated otherwise.
 ///
 /// Raises
 /// ------
 /// VesselError, QuantityError
-///     For a number that can't be.
+///     For a number that is not valid.
 ///
 /// Examples
 /// --------

@@ -1,4 +1,4 @@
-"""What can't be is answered with a class and a sentence; nothing panics or aborts."""
+"""What is not valid is answered with a class and a sentence; nothing panics or aborts."""
 
 # Wrong on purpose.
 # mypy: disable-error-code="arg-type,list-item,dict-item,call-arg,no-untyped-call"

@@ -107,7 +107,7 @@ impl Mixture {
     /// Assesses the sheet, and estimates what its leaks do to the running engine.
     ///
     /// # Errors
-    /// [`MixtureError`] says what the sheet lacks, or which of its runs or conditions can't be.
+    /// [`MixtureError`] says what the sheet lacks, or which of its runs or conditions are not valid.
     pub fn of(sheet: &Sheet) -> Result<Self, MixtureError> {
         let session = Session::assess(sheet)?;
         let dimensions = sheet.space.dimensions().ok_or(MixtureError::NoEngine)?;

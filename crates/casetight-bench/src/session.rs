@@ -271,7 +271,7 @@ impl Session {
     /// Assesses every run of a sheet.
     ///
     /// # Errors
-    /// [`SessionError`] names the run, or the part of the sheet, that can't be.
+    /// [`SessionError`] names the run, or the part of the sheet, that is not valid.
     pub fn assess(sheet: &Sheet) -> Result<Self, SessionError> {
         let rigs = Rigs::of(sheet)?;
         Self::assess_less(sheet, &rigs)

@@ -27,7 +27,7 @@ fn told() -> bool {
     there
 }
 
-/// Waits for the system's word from here on. Where that can't be, a file that grows stays after it; nothing else is lost.
+/// Waits for the system's word from here on. Where that is not possible, a file that grows stays after it; nothing else is lost.
 #[cfg(unix)]
 pub(crate) fn listen() {
     use signal_hook::consts::{SIGHUP, SIGINT, SIGTERM};

@@ -218,7 +218,7 @@ fn port_timing_that_can_not_be_is_refused() {
         "transfer_opens = \"65 deg\"",
         &["running", "intake must be shut"],
     );
-    // Only the far end of its range can't be: the intake may close after the transfers open.
+    // Only the far end of its range is not valid: the intake may close after the transfers open.
     refused(
         "running",
         "transfer_opens_uncertainty = \"+- 2 deg\"",

@@ -104,7 +104,7 @@ pub enum GaugeError {
 
 impl Gauge {
     /// A dial read by eye: `division` between marks, `readable` the smallest step that is read between them. Its noise
-    /// is taken as a tenth of the readable step and its stopwatch as good to 0.15 s until said otherwise.
+    /// is taken as a tenth of the readable step and its stopwatch as good to 0.15 s unless stated otherwise.
     ///
     /// # Errors
     /// [`GaugeError::Step`], [`GaugeError::ReadableBeyondDivision`].
@@ -126,7 +126,7 @@ impl Gauge {
         })
     }
 
-    /// A digital gauge: `resolution` of its display. Its noise is taken as half the resolution until said otherwise,
+    /// A digital gauge: `resolution` of its display. Its noise is taken as half the resolution unless stated otherwise,
     /// and its times as exact (a logger's).
     ///
     /// # Errors

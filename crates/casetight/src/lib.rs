@@ -64,9 +64,12 @@ pub mod doubt;
 
 pub mod limit;
 
+mod error;
+
 pub mod prelude;
 
 #[doc(hidden)]
 pub mod below;
 
+pub use error::Error;
 pub use uom;

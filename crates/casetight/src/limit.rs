@@ -138,10 +138,10 @@ pub enum LimitError {
         /// Direction of the test.
         direction: Direction,
     },
-    /// A pressure can't be.
+    /// A pressure is not valid.
     #[error(transparent)]
     Quantity(#[from] QuantityError),
-    /// The volume under test can't be.
+    /// The volume under test is not valid.
     #[error(transparent)]
     Vessel(#[from] VesselError),
 }
@@ -285,7 +285,7 @@ impl Limit {
     /// The limit as it applies to a run in a direction from a start pressure on a bench.
     ///
     /// # Errors
-    /// [`LimitError`] names what can't be.
+    /// [`LimitError`] names what is not valid.
     pub fn allowed(
         &self,
         bench: &Bench,

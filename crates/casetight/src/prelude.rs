@@ -12,7 +12,7 @@
 //! let readings = Readings::from_si(&[0.0, 30.0, 60.0], &[48_300.0, 45_100.0, 42_300.0], bench.ambient_pressure.value())?;
 //! let leak = fit(&readings, &bench, 0.95)?;
 //! assert!(leak.area.low > 0.0 && leak.area.high < 2e-9);
-//! # Ok::<(), Box<dyn std::error::Error>>(())
+//! # Ok::<(), casetight::Error>(())
 //! ```
 
 pub use crate::fit::{Fit, fit};

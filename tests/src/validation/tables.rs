@@ -185,7 +185,7 @@ fn thermal_limits() -> String {
 /// temperature, relatively.
 ///
 /// # Panics
-/// If the row's vessel can't be.
+/// If the row's vessel is not valid.
 #[must_use]
 pub fn beside_cantera(row: Row<'_>) -> (f64, f64) {
     let gas = Gas::new("air of the table", row.number("gas_r"), 1.4).unwrap();

@@ -46,7 +46,7 @@ _Verdict: TypeAlias = Literal["holds", "leaks", "undecided", "stalled"]
 _Direction: TypeAlias = Literal["pressure", "vacuum"]
 
 class Error(ValueError):
-    """What all errors of casetight are: a value that can't be, and what would be right."""
+    """What all errors of casetight are: a value that is not valid, and what would be right."""
 class AssessError(Error):
     """What keeps a run from being assessed."""
 class CompareError(Error):
@@ -54,27 +54,27 @@ class CompareError(Error):
 class FitError(Error):
     """What keeps readings from being fitted."""
 class GasError(Error):
-    """A gas that can't be."""
+    """A gas that is not valid."""
 class GaugeError(Error):
-    """A gauge that can't be."""
+    """A gauge that is not valid."""
 class LeakError(Error):
-    """A leak's size that can't be."""
+    """A leak's size that is not valid."""
 class LimitError(Error):
-    """A limit that can't be."""
+    """A limit that is not valid."""
 class LocateError(Error):
     """What keeps a sheet's runs from telling the leaking place."""
 class MeasuredError(Error):
-    """A value or its uncertainty that can't be."""
+    """A value or its uncertainty that is not valid."""
 class PlanError(Error):
     """A test that can't be planned."""
 class PumpError(Error):
-    """A pump or a stall that can't be."""
+    """A pump or a stall that is not valid."""
 class QuantityError(Error):
-    """A quantity that can't be, or text that states none."""
+    """A quantity that is not valid, or text that states none."""
 class ReadingsError(Error):
     """Readings that can't be those of one run."""
 class RunningError(Error):
-    """Running conditions that can't be, or a sheet that can't tell what its leaks do to the running engine."""
+    """Running conditions that are not valid, or a sheet that can't tell what its leaks do to the running engine."""
 class SessionError(Error):
     """What keeps a sheet from being assessed; it names the run."""
 
@@ -95,9 +95,9 @@ class SheetError(Error):
     column: int | None
 
 class VesselError(Error):
-    """A vessel that can't be."""
+    """A vessel that is not valid."""
 class VolumeError(Error):
-    """A volume that can't be, or a method that can't give one."""
+    """A volume that is not valid, or a method that can't give one."""
 
 @final
 class Gas:
@@ -223,7 +223,7 @@ class LeakLaw:
         temperature_k : float or array_like
             Temperature of the gas upstream [K], broadcast with them.
         gas : Gas, optional
-            Dry air until said otherwise.
+            Dry air unless stated otherwise.
 
         Returns
         -------
@@ -233,7 +233,7 @@ class LeakLaw:
         Raises
         ------
         QuantityError
-            For a pressure or temperature that can't be.
+            For a pressure or temperature that is not valid.
 
         Examples
         --------
@@ -369,7 +369,7 @@ class Capillary(LeakLaw):
     Raises
     ------
     LeakError
-        For a length that can't be.
+        For a length that is not valid.
 
     Examples
     --------
@@ -385,7 +385,7 @@ class Slot(LeakLaw):
     Raises
     ------
     LeakError
-        For a length that can't be.
+        For a length that is not valid.
 
     Examples
     --------
@@ -401,7 +401,7 @@ class PowerLaw(LeakLaw):
     Raises
     ------
     LeakError
-        For a flow, a difference or an exponent that can't be.
+        For a flow, a difference or an exponent that is not valid.
 
     Examples
     --------
@@ -496,14 +496,14 @@ class Decay:
     temperature_k : float
         Temperature of gas and wall [K].
     law : DecayLaw or str
-        The kind of leak; an orifice until said otherwise.
+        The kind of leak; an orifice unless stated otherwise.
     gas : Gas, optional
-        Dry air until said otherwise.
+        Dry air unless stated otherwise.
 
     Raises
     ------
     VesselError, LeakError, QuantityError
-        For a number that can't be.
+        For a number that is not valid.
 
     Notes
     -----
@@ -596,14 +596,14 @@ class ThermalVessel:
     wall_drift_k_s : float
         Its steady drift [K/s].
     compliance_m3_pa : float
-        Growth of the volume with the gauge pressure [m3/Pa], as of a soft boot; none until said otherwise.
+        Growth of the volume with the gauge pressure [m3/Pa], as of a soft boot; none unless stated otherwise.
     gas : Gas, optional
-        Dry air until said otherwise.
+        Dry air unless stated otherwise.
 
     Raises
     ------
     VesselError, QuantityError
-        For a number that can't be.
+        For a number that is not valid.
 
     Examples
     --------
@@ -684,11 +684,11 @@ class Gauge:
         division_pa, readable_pa : float
             Step between marks, and the smallest step that is read between them [Pa].
         noise_pa : float, optional
-            Standard deviation of a reading before rounding [Pa]; a tenth of the readable step until said otherwise.
+            Standard deviation of a reading before rounding [Pa]; a tenth of the readable step unless stated otherwise.
         accuracy_class, span_pa : float, optional
             Class after EN 837-1 in percent of the span [Pa]; both or neither.
         stopwatch_s : float, optional
-            Standard uncertainty of the moment of a reading [s]; 0.15 until said otherwise.
+            Standard uncertainty of the moment of a reading [s]; 0.15 unless stated otherwise.
 
         Raises
         ------
@@ -711,7 +711,7 @@ class Gauge:
     ) -> Gauge:
         """A digital gauge of a resolution [Pa]; the other parameters are those of `dial`.
 
-        Its noise is half the resolution and its times are exact until said otherwise.
+        Its noise is half the resolution and its times are exact unless stated otherwise.
 
         Examples
         --------
@@ -779,15 +779,15 @@ class Bench:
     drift_allowance_k_s : float
         Standard uncertainty of an unknown steady drift of the temperature [K/s].
     conductance_w_k : float, optional
-        Thermal conductance hA between gas and wall [W/K]; what a crankcase of this volume usually has until said otherwise.
+        Thermal conductance hA between gas and wall [W/K]; what a crankcase of this volume usually has unless stated otherwise.
     conductance_ln_uncertainty : float
-        Standard uncertainty of ln hA, where it is given; 0 until said otherwise.
+        Standard uncertainty of ln hA, where it is given; 0 unless stated otherwise.
     isothermal : bool
-        Take the gas to have the wall's temperature at all times; False until said otherwise.
+        Take the gas to have the wall's temperature at all times; False unless stated otherwise.
     settled_for_s : float
         Time from the last stroke of the pump to the first reading [s]; zero where it isn't known.
     gas : Gas, optional
-        Dry air until said otherwise.
+        Dry air unless stated otherwise.
     drift_k_s : float or pair, optional
         A steady drift of the temperature that was measured beside the readings [K/s], and its standard uncertainty; it takes
         the place of the allowance.
@@ -795,7 +795,7 @@ class Bench:
     Raises
     ------
     MeasuredError, QuantityError, VesselError
-        For a number that can't be.
+        For a number that is not valid.
 
     Examples
     --------
@@ -1595,7 +1595,7 @@ class Sheet:
         SessionError
             Names the run that can't be assessed.
         RunningError
-            For a sheet without the engine's dimensions, without a run of the engine, or with running conditions that can't be.
+            For a sheet without the engine's dimensions, without a run of the engine, or with running conditions that are not valid.
 
         Examples
         --------
@@ -1923,7 +1923,7 @@ def decay_gauge_pa(
     law : DecayLaw or str
         The kind of leak.
     gas : Gas, optional
-        Dry air until said otherwise.
+        Dry air unless stated otherwise.
 
     Returns
     -------
@@ -1933,7 +1933,7 @@ def decay_gauge_pa(
     Raises
     ------
     VesselError, LeakError, QuantityError
-        For a number that can't be.
+        For a number that is not valid.
 
     Examples
     --------

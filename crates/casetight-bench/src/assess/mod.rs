@@ -28,10 +28,10 @@ const PATIENCE_SECONDS: f64 = 4.0 * 3600.0;
 /// Each try of a longer hold is this much longer than the last.
 const LONGER_BY: f64 = 1.08;
 
-/// Discharge coefficient until said otherwise: a thin sharp-edged hole at small pressure (common practice).
+/// Discharge coefficient unless stated otherwise: a thin sharp-edged hole at small pressure (common practice).
 pub const DISCHARGE_COEFFICIENT: f64 = 0.62;
 
-/// Confidence level of the intervals until said otherwise.
+/// Confidence level of the intervals unless stated otherwise.
 pub const LEVEL: f64 = 0.95;
 
 /// What a leak's numbers are stated with.
@@ -41,11 +41,11 @@ pub struct Assumptions {
     pub discharge_coefficient: f64,
     /// Confidence level of the intervals.
     pub level: f64,
-    /// Conditions that flows are counted at, 0 °C and 101.325 kPa until said otherwise.
+    /// Conditions that flows are counted at, 0 °C and 101.325 kPa unless stated otherwise.
     pub flow_reference: ReferenceConditions,
     /// The kind of leak, where it is known; else the fit weighs [`CANDIDATES`].
     pub law: Option<DecayLaw>,
-    /// The unit that sentences state pressures in, that of the gauge; kPa until said otherwise.
+    /// The unit that sentences state pressures in, that of the gauge; kPa unless stated otherwise.
     pub pressure_unit: &'static Unit,
 }
 
@@ -374,7 +374,7 @@ impl RunAssessment {
 /// The verdict is that of the strictest limit: a run holds when it holds by all.
 ///
 /// # Errors
-/// [`AssessError`] names what can't be.
+/// [`AssessError`] names what is not valid.
 pub fn assess(
     readings: &Readings,
     bench: &Bench,
@@ -473,7 +473,7 @@ pub fn judge(
 /// Assesses a run whose needle the pump never raised.
 ///
 /// # Errors
-/// [`AssessError`] names what can't be.
+/// [`AssessError`] names what is not valid.
 pub fn assess_stalled(
     stall: Stall,
     bench: &Bench,

@@ -48,7 +48,7 @@ pub enum CompareError {
         /// What was given.
         got: f64,
     },
-    /// What is shared can't be.
+    /// What is shared is not valid.
     #[error(
         "the relative uncertainty of a ratio of volumes is {got}; it must be finite and not below zero"
     )]

@@ -217,7 +217,7 @@ fn assessed(sheet: &Sheet) -> Result<Vec<Assessed<'_>>, SheetsError> {
 /// or engine that both sheets state alike is taken to be one and the same, so that what it leaves open cancels.
 ///
 /// # Errors
-/// [`SheetsError`] names what can't be.
+/// [`SheetsError`] names what is not valid.
 pub fn compare_sheets(
     before: &Sheet,
     after: &Sheet,
@@ -543,7 +543,7 @@ pub struct SheetTrend {
 /// Of each sheet and direction the first run counts, or the one of this name.
 ///
 /// # Errors
-/// [`SheetsError`] names what can't be; [`CompareError::TooFewTests`] where no direction has three tests.
+/// [`SheetsError`] names what is not valid; [`CompareError::TooFewTests`] where no direction has three tests.
 pub fn trend_of_sheets(
     sheets: &[Sheet],
     run: Option<&str>,

@@ -186,7 +186,7 @@ impl Test {
     /// the weighted mean of the logarithms counts, and their spread widens the interval.
     ///
     /// # Errors
-    /// A pressure beyond a perfect vacuum or on the other side of ambient; a law that can't be.
+    /// A pressure beyond a perfect vacuum or on the other side of ambient; a law that is not valid.
     pub fn at_pressure(
         mut self,
         bench: &Bench,

@@ -63,10 +63,10 @@ pub enum IsolateError {
         /// Gauge pressure in pascals.
         got: f64,
     },
-    /// A pressure can't be.
+    /// A pressure is not valid.
     #[error(transparent)]
     Quantity(#[from] QuantityError),
-    /// A stall can't be.
+    /// A stall is not valid.
     #[error(transparent)]
     Pump(#[from] PumpError),
 }

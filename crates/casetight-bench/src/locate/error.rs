@@ -12,7 +12,7 @@ pub enum LocateError {
     /// A run can't be assessed.
     #[error(transparent)]
     Session(#[from] SessionError),
-    /// What a run says of the sites can't be.
+    /// What a run says of the sites is not valid.
     #[error("run \"{run}\": {source}")]
     Run {
         /// The run's name.
@@ -28,7 +28,7 @@ pub enum LocateError {
         /// What is wrong.
         source: IsolateError,
     },
-    /// A limit can't be.
+    /// A limit is not valid.
     #[error(transparent)]
     Limit(#[from] LimitError),
     /// Every run is one with a known leak.

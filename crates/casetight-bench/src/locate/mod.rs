@@ -91,7 +91,7 @@ pub const USUAL_SITES: [Site; 4] = [
 /// Puts a sheet's runs and soap together, direction by direction.
 ///
 /// # Errors
-/// [`LocateError`] names the run, or the direction, that can't be.
+/// [`LocateError`] names the run, or the direction, that is not valid.
 pub fn locate(sheet: &Sheet) -> Result<Located, LocateError> {
     let session = Session::assess_with_rig(sheet)?;
     let sites = sites(sheet);

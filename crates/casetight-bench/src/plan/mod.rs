@@ -169,7 +169,7 @@ impl Plan {
     /// settled, so a hole that empties the case within the settling time is quicker at first than shown.
     ///
     /// # Errors
-    /// [`PlanError`] names what can't be.
+    /// [`PlanError`] names what is not valid.
     #[allow(
         clippy::cast_possible_truncation,
         clippy::cast_sign_loss,

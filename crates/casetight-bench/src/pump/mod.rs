@@ -74,10 +74,10 @@ pub enum PumpError {
         "the highest gauge pressure reached is zero: give the smallest pressure that the gauge would have shown"
     )]
     NothingReached,
-    /// The pressure reached can't be.
+    /// The pressure reached is not valid.
     #[error(transparent)]
     Quantity(#[from] QuantityError),
-    /// The volume pumped on can't be.
+    /// The volume pumped on is not valid.
     #[error(transparent)]
     Vessel(#[from] VesselError),
 }
@@ -87,7 +87,7 @@ impl Stall {
     /// vacuum).
     ///
     /// # Errors
-    /// [`PumpError`] names what can't be.
+    /// [`PumpError`] names what is not valid.
     pub fn new(
         strokes: f64,
         stroke_volume: Volume,

@@ -40,7 +40,7 @@ pub enum DateError {
         month: u8,
         /// Day.
         day: u8,
-        /// What can't be.
+        /// What is not valid.
         what: &'static str,
     },
 }

@@ -96,7 +96,7 @@ impl<R: Read> LongRuns<R> {
     /// Reads the names of the columns.
     ///
     /// # Errors
-    /// [`TraceError`] where they, or all lines below, are missing, or can't be.
+    /// [`TraceError`] where they, or all lines below, are missing or are not valid.
     pub fn new(source: R) -> Result<Self, TraceError> {
         let mut rows = Rows::new(source);
         let header = rows.next_row()?.ok_or(TraceError::Empty)?;

@@ -232,7 +232,7 @@ impl ReadingProfile {
     /// Reads a trace as it streams in; memory is that of the numbers kept. Absolute pressures need the ambient.
     ///
     /// # Errors
-    /// [`TraceError`] names the first line that can't be, and what would be right; [`TraceError::Profile`] what is wrong
+    /// [`TraceError`] names the first line that is not valid, and what would be right; [`TraceError::Profile`] what is wrong
     /// with the profile itself.
     pub fn read(
         &self,

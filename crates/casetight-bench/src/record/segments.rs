@@ -65,7 +65,7 @@ pub struct Segments {
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 #[non_exhaustive]
 pub enum SegmentsError {
-    /// Readings that can't be.
+    /// Readings that are not valid.
     #[error(transparent)]
     Readings(#[from] ReadingsError),
     /// A trace with pumping or venting in it and no hold.

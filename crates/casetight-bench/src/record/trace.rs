@@ -47,7 +47,7 @@ impl Trace {
     /// A trace from the bytes of a CSV file.
     ///
     /// # Errors
-    /// [`TraceError`] names the first line that can't be.
+    /// [`TraceError`] names the first line that is not valid.
     pub fn from_bytes(bytes: &[u8]) -> Result<Self, TraceError> {
         Self::from_reader(bytes)
     }
@@ -55,7 +55,7 @@ impl Trace {
     /// A trace from a CSV file as it streams in. Memory is that of the numbers kept, whatever the file's size.
     ///
     /// # Errors
-    /// [`TraceError`] names the first line that can't be.
+    /// [`TraceError`] names the first line that is not valid.
     pub fn from_reader(source: impl Read) -> Result<Self, TraceError> {
         let mut rows = Rows::new(source);
         let header = rows.next_row()?.ok_or(TraceError::Empty)?;

@@ -90,7 +90,7 @@ impl LeanShift {
     /// upper end's half stands for the size that the assumptions act on.
     ///
     /// # Errors
-    /// [`RunningError`] names what can't be.
+    /// [`RunningError`] names what is not valid.
     pub fn new(
         engine: &Engine,
         conditions: &Conditions,

@@ -323,7 +323,7 @@ pub enum Problem {
         "the sheet has no rig volume for a run of the rig alone; write the volume itself: rig_alone = \"35 cm3\""
     )]
     NoRigVolume,
-    /// The heat between gas and wall can't be.
+    /// The heat between gas and wall is not valid.
     #[error(transparent)]
     Heat(#[from] VesselError),
     /// Two repairs of one site in one sheet.

@@ -20,7 +20,7 @@ impl Sheet {
     /// A sheet from its text. `name` is the name that errors show, `traces` opens the files that runs name.
     ///
     /// # Errors
-    /// [`SheetError`] names the key and the place of the first thing that can't be.
+    /// [`SheetError`] names the key and the place of the first thing that is not valid.
     pub fn parse(text: &str, name: &str, traces: &dyn Traces) -> Result<Self, SheetError> {
         // A byte order mark is no part of the text.
         let text = text.strip_prefix('\u{feff}').unwrap_or(text);

@@ -105,7 +105,7 @@ impl Sheet {
     /// (common practice).
     ///
     /// # Errors
-    /// [`Problem::Plan`](super::Problem::Plan) for a pump that was put together by hand and can't be.
+    /// [`Problem::Plan`](super::Problem::Plan) for a pump that was put together by hand and is not valid.
     pub fn pump(&self) -> Result<HandPump, SheetError> {
         let cm3 = Volume::new::<cubic_centimeter>;
         let plan = &self.plan;
@@ -142,7 +142,7 @@ impl Sheet {
     /// What to expect of the next test, one plan for each direction.
     ///
     /// # Errors
-    /// [`Problem::Plan`](super::Problem::Plan) says what can't be, [`Problem::Volume`](super::Problem::Volume) as [`Sheet::volume_for`].
+    /// [`Problem::Plan`](super::Problem::Plan) says what is not valid, [`Problem::Volume`](super::Problem::Volume) as [`Sheet::volume_for`].
     pub fn plan(&self) -> Result<Vec<Plan>, SheetError> {
         let bench = self.bench_with(self.planned_volume()?.volume().clone());
         let rig = self.space.rig();

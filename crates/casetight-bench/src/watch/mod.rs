@@ -74,7 +74,7 @@ use casetight::vessel::Direction;
 
 use boundary::{Boundary, LEAST_GROWTH};
 
-/// Half of the allowed error is spent by this time until said otherwise \[s\]: the minute that a technician holds (common
+/// Half of the allowed error is spent by this time unless stated otherwise \[s\]: the minute that a technician holds (common
 /// practice, no source).
 pub const USUAL_HOLD_SECONDS: f64 = 60.0;
 
@@ -88,7 +88,7 @@ const WORTH_A_FIT: f64 = 0.01;
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 #[non_exhaustive]
 pub enum WatchError {
-    /// The reading can't be, or not after those before it. It was not taken up.
+    /// The reading is not valid, or not after those before it. It was not taken up.
     #[error(transparent)]
     Reading(#[from] ReadingsError),
     /// The readings so far can't be assessed. This one was taken up: the next may mend it.

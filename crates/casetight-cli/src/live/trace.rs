@@ -126,7 +126,7 @@ impl GrowingTrace {
             }
             return Err(not_written(source).into());
         }
-        // The file's name is kept safe with its folder; where that can't be, the file still is.
+        // The file's name is kept safe with its folder; where that is not possible, the file still is.
         let _ = File::open(folder_of(path)).and_then(|folder| folder.sync_all());
         Ok(trace)
     }

@@ -146,7 +146,7 @@ impl<'s> Rounded<'s> {
         Some(new)
     }
 
-    /// The speed \[1/s\] at which the coordinate falls, and where it starts; none for a start that can't be.
+    /// The speed \[1/s\] at which the coordinate falls, and where it starts; none for a start that is not valid.
     fn line(&self, rate: f64, start: f64) -> Option<(f64, f64)> {
         let from = self.coordinate.start(start, self.shared.ambient)?;
         let (over, _) = self.model.orifice_over_own(start / self.shared.ambient);

@@ -13,10 +13,10 @@ pub enum FitError {
         /// What was given.
         got: f64,
     },
-    /// Volume or temperature can't be.
+    /// Volume or temperature is not valid.
     #[error(transparent)]
     Vessel(#[from] VesselError),
-    /// A pressure can't be.
+    /// A pressure is not valid.
     #[error(transparent)]
     Quantity(#[from] QuantityError),
     /// No rate and start pressure explain the readings.

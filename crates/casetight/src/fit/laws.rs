@@ -101,7 +101,7 @@ pub(super) fn merge_same(laws: &mut Vec<LawWeight>) {
 /// stays. None where the pressures lie on either side of ambient.
 ///
 /// # Errors
-/// A law that can't be.
+/// A law that is not valid.
 pub(crate) fn area_moved(
     model: &DecayModel,
     laws: impl IntoIterator<Item = (DecayLaw, f64)>,

@@ -77,7 +77,7 @@ use problem::Known;
 /// ```
 ///
 /// # Errors
-/// [`FitError`] names what can't be.
+/// [`FitError`] names what is not valid.
 pub fn fit(readings: &Readings, bench: &Bench, level: f64) -> Result<Fit, FitError> {
     fit_laws(readings, bench, level, &CANDIDATES)
 }
@@ -85,7 +85,7 @@ pub fn fit(readings: &Readings, bench: &Bench, level: f64) -> Result<Fit, FitErr
 /// As [`fit`], with laws of the caller's choice: one where the leak is known, others where [`CANDIDATES`] won't do.
 ///
 /// # Errors
-/// [`FitError`] names what can't be.
+/// [`FitError`] names what is not valid.
 pub fn fit_laws(
     readings: &Readings,
     bench: &Bench,

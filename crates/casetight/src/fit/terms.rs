@@ -1,4 +1,4 @@
-//! What a fit is made of: where its interval comes from, how far each reading lies off, and what it needs that can't be.
+//! What a fit is made of: where its interval comes from, how far each reading lies off, and what it needs that is not valid.
 
 /// Where a part of the interval comes from.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]

@@ -91,7 +91,7 @@ impl TemperatureCourse {
     /// it is known.
     ///
     /// # Errors
-    /// [`CourseError`] names the first reading that can't be.
+    /// [`CourseError`] names the first reading that is not valid.
     pub fn of(
         time_s: &[f64],
         temperature_k: &[f64],

@@ -107,7 +107,7 @@ pub enum ReadingsError {
 
 impl Readings {
     /// # Errors
-    /// [`ReadingsError`] names the first reading that can't be.
+    /// [`ReadingsError`] names the first reading that is not valid.
     pub fn new(
         readings: &[(Time, GaugePressure)],
         ambient: AbsolutePressure,
@@ -250,7 +250,7 @@ impl Readings {
 /// Checks that times and gauge pressures come in pairs of finite numbers, and that times rise.
 ///
 /// # Errors
-/// [`ReadingsError`] names the first row that can't be.
+/// [`ReadingsError`] names the first row that is not valid.
 pub fn check_rows(times: &[f64], gauges: &[f64]) -> Result<(), ReadingsError> {
     if times.len() != gauges.len() {
         return Err(ReadingsError::Lengths {

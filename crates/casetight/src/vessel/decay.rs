@@ -66,7 +66,7 @@ impl LawDecay {
     /// zero vacuum) at time zero, in ambient gas at the vessel's own temperature.
     ///
     /// # Errors
-    /// [`VesselError`] names the quantity that can't be.
+    /// [`VesselError`] names the quantity that is not valid.
     pub fn new(
         law: DecayLaw,
         area_at_start: EffectiveArea,
@@ -188,7 +188,7 @@ impl IsothermalDecay {
     /// vacuum) at time zero, in ambient gas at the vessel's own temperature.
     ///
     /// # Errors
-    /// [`VesselError`] names the quantity that can't be.
+    /// [`VesselError`] names the quantity that is not valid.
     pub fn new(
         area: EffectiveArea,
         volume: Volume,

@@ -79,7 +79,7 @@ pub enum VesselError {
     /// The pressure is out of reach.
     #[error(transparent)]
     Quantity(#[from] QuantityError),
-    /// The law's own number can't be.
+    /// The law's own number is not valid.
     #[error(transparent)]
     Leak(#[from] LeakError),
 }

@@ -106,7 +106,7 @@ impl<'a> ThermalVessel<'a> {
     /// An infinite conductance hA is an isothermal vessel, zero an adiabatic one.
     ///
     /// # Errors
-    /// [`VesselError`] names the quantity that can't be.
+    /// [`VesselError`] names the quantity that is not valid.
     pub fn new(
         law: &'a dyn LeakLaw,
         volume: Volume,

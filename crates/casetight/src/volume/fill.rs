@@ -128,7 +128,7 @@ impl Fill {
     /// (ideal gas). It adds 0.01 % to the uncertainty of the volume.
     ///
     /// # Errors
-    /// Never in fact: the numbers are fixed; [`VolumeError::Measured`] stands for those that can't be.
+    /// Never in fact: the numbers are fixed; [`VolumeError::Measured`] stands for those that are not valid.
     pub fn any_air() -> Result<Measured<MassDensity>, VolumeError> {
         let density = MassDensity::new::<kilogram_per_cubic_meter>;
         let air = Measured::from_half_width(density(1.1), density(0.2), Distribution::Rectangular)?;
