@@ -26,10 +26,6 @@ pub fn invariant(bytes: &[u8]) -> Result<(), Fault> {
         Ok(file) => file,
         Err(error) => return readable(&error),
     };
-    // Known: a carriage return alone parts rows too, but is not counted as the end of a line.
-    let counted = !bytes
-        .windows(2)
-        .any(|pair| matches!(pair, [b'\r', next] if *next != b'\n'));
     let mut runs = Vec::new();
     let mut before = 0;
     for run in file {
@@ -37,7 +33,7 @@ pub fn invariant(bytes: &[u8]) -> Result<(), Fault> {
             Ok(run) => run,
             Err(error) => return readable(&error),
         };
-        ensure(run.line > before || !counted, || {
+        ensure(run.line > before, || {
             format!(
                 "run {:?} at line {} after line {before}",
                 run.name, run.line

@@ -217,6 +217,44 @@ mod tests {
         }
     }
 
+    /// Old line ends, of a carriage return alone, end lines as the others do, on their own and mixed with them.
+    #[test]
+    fn a_carriage_return_alone_ends_a_line() {
+        let rows = [
+            "run,time_s,gauge_pa",
+            "a,0,5",
+            "a,1,4",
+            "# b follows",
+            "b,0,3",
+        ];
+        for ends in [["\r"; 5], ["\r", "\n", "\r\n", "\r", "\r"]] {
+            let text: String = rows
+                .iter()
+                .zip(ends)
+                .flat_map(|(row, end)| [*row, end])
+                .collect();
+            let lines: Vec<(String, u64)> = read(&text)
+                .into_iter()
+                .map(|run| (run.name, run.line))
+                .collect();
+            assert_eq!(
+                lines,
+                [("a".to_owned(), 2), ("b".to_owned(), 5)],
+                "{text:?}"
+            );
+        }
+        let fault = LongRuns::new(&b"run,time_s,gauge_pa\ra,0,5\ra,1\r"[..])
+            .unwrap()
+            .next()
+            .unwrap();
+        let words = fault.unwrap().columns.unwrap_err().to_string();
+        assert!(words.contains("line 3"), "{words}");
+        // As long as a file is that has no other line ends.
+        let many: Vec<String> = (0..20_000).map(|time| format!("a,{time},5\r")).collect();
+        let runs = read(&format!("run,time_s,gauge_pa\r{}", many.concat()));
+        assert_eq!(runs[0].columns.as_ref().unwrap().time_s.len(), 20_000);
+    }
+
     #[test]
     fn runs_come_in_order_with_their_lines() {
         let runs =

@@ -299,20 +299,59 @@ impl<R: Read> Lines<R> {
         }
     }
 
+    /// Reads up to the end of the next line, of LF, CR LF or CR alone, or as much of it as a line may have.
+    fn read_line(&mut self) -> io::Result<()> {
+        loop {
+            let room = LONGEST_LINE.saturating_sub(self.line.len() as u64);
+            let block = match self.source.fill_buf() {
+                Err(error) if error.kind() == io::ErrorKind::Interrupted => continue,
+                block => block?,
+            };
+            let most = usize::try_from(room).unwrap_or(usize::MAX).min(block.len());
+            let block = block.get(..most).unwrap_or_default();
+            let end = block.iter().position(|byte| matches!(byte, b'\n' | b'\r'));
+            let part = block
+                .get(..end.map_or(most, |end| end + 1))
+                .unwrap_or_default();
+            let (taken, last) = (part.len(), part.last().copied());
+            self.line.extend_from_slice(part);
+            self.source.consume(taken);
+            match last {
+                Some(b'\r') => return self.read_line_feed(),
+                Some(b'\n') | None => return Ok(()),
+                Some(_) => {}
+            }
+        }
+    }
+
+    /// Takes the second half of a CR LF, where it is there.
+    fn read_line_feed(&mut self) -> io::Result<()> {
+        loop {
+            match self.source.fill_buf() {
+                Err(error) if error.kind() == io::ErrorKind::Interrupted => {}
+                next => {
+                    if next?.first() == Some(&b'\n') {
+                        self.line.push(b'\n');
+                        self.source.consume(1);
+                    }
+                    return Ok(());
+                }
+            }
+        }
+    }
+
     /// Takes the next line that says something; an empty one at the end.
     fn advance(&mut self) -> Result<(), TraceError> {
         loop {
             self.line.clear();
             self.handed_out = 0;
             let (line, offset) = (self.number + 1, self.offset);
-            let got = (&mut self.source)
-                .take(LONGEST_LINE)
-                .read_until(b'\n', &mut self.line)
-                .map_err(|error| TraceError::Read {
-                    line: self.number,
-                    kind: error.kind(),
-                    message: error.to_string(),
-                })? as u64;
+            self.read_line().map_err(|error| TraceError::Read {
+                line: self.number,
+                kind: error.kind(),
+                message: error.to_string(),
+            })?;
+            let got = self.line.len() as u64;
             if got == 0 {
                 return Ok(());
             }
@@ -321,7 +360,7 @@ impl<R: Read> Lines<R> {
                 continue;
             }
             let text = text_of(&self.line, offset, line)?;
-            if got == LONGEST_LINE && !text.ends_with('\n') {
+            if got == LONGEST_LINE && !text.ends_with(['\n', '\r']) {
                 return Err(TraceError::LongLine { line });
             }
             let said = text.trim_start();
