@@ -4,7 +4,9 @@
 //! turns the reading direction of what follows. They are shown by their numbers, as a bench sheet would write them.
 
 use std::borrow::Cow;
-use std::fmt::{self, Write};
+#[cfg(feature = "sheet")]
+use std::fmt;
+use std::fmt::Write;
 
 /// Text on one line, with what would not be seen as a letter shown by its number.
 ///

@@ -58,25 +58,15 @@ pub(crate) fn path(path: &Path) -> String {
 /// Text wrapped after a lead, later lines indented to its width.
 pub(crate) fn wrapped(lead: &str, text: &str) -> String {
     let indent = " ".repeat(lead.chars().count());
-    let mut out = String::from(lead);
-    let mut column = lead.chars().count();
-    let mut first = true;
-    for word in text.split_whitespace() {
-        let length = word.chars().count();
-        if !first && column + 1 + length > WIDTH {
-            out.push('\n');
-            out.push_str(&indent);
-            column = indent.len();
-        } else if !first {
-            out.push(' ');
-            column += 1;
-        }
-        out.push_str(word);
-        column += length;
-        first = false;
-    }
-    out.push('\n');
-    out
+    let text = text.split_whitespace().collect::<Vec<_>>().join(" ");
+    let options = textwrap::Options::new(WIDTH)
+        .initial_indent(lead)
+        .subsequent_indent(&indent)
+        .break_words(false)
+        .word_separator(textwrap::WordSeparator::AsciiSpace)
+        .word_splitter(textwrap::WordSplitter::NoHyphenation)
+        .wrap_algorithm(textwrap::WrapAlgorithm::FirstFit);
+    textwrap::fill(&text, options) + "\n"
 }
 
 #[cfg(test)]

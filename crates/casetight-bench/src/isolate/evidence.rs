@@ -170,6 +170,7 @@ impl Measurement {
     }
 
     /// With this relative standard uncertainty of its own beside the rest, such as that of a volume that no other run has.
+    #[cfg(feature = "sheet")]
     pub(crate) fn with_relative(self, relative: f64) -> Self {
         Self {
             uncertainty: self.uncertainty.hypot(relative * self.value),
