@@ -14,7 +14,7 @@ const FOLDER: &str = "target/release-tried";
 const DEMO: &str = "docs/demo/mist-blower-14.toml";
 const BINDINGS: &str = "bindings/python";
 /// Ends well where each archive that is named behind the license carries that license.
-const LICENSED: &str = "
+const LICENSED: &str = "\
 import sys, tarfile, zipfile
 license = open(sys.argv[1], 'rb').read()
 for path in sys.argv[2:]:
@@ -29,7 +29,7 @@ for path in sys.argv[2:]:
         sys.exit(f'{path} does not carry the license')
 ";
 /// The first command of README.md, from Python.
-const TRIED: &str = "
+const TRIED: &str = "\
 import sys
 import casetight
 verdict = casetight.Sheet.read(sys.argv[1]).assess().verdict
@@ -131,11 +131,13 @@ fn python_package(runner: &mut Runner, folder: &Path) -> Result<(), Failure> {
     }
     let made = package::listed(&dist)?;
     let mut licensed = Command::new(&maker);
-    licensed
-        .args(["-c", LICENSED])
-        .arg(runner.root().join("LICENSE"));
+    let script = folder.join("licensed.py");
+    package::write(&script, LICENSED)?;
+    licensed.arg(script).arg(runner.root().join("LICENSE"));
     licensed.args(&made);
     runner.step("license in both", licensed)?;
+    let script = folder.join("tried.py");
+    package::write(&script, TRIED)?;
     for path in made {
         let is_wheel = path.extension().is_some_and(|end| end == "whl");
         let name = if is_wheel { "wheel" } else { "sdist" };
@@ -143,7 +145,7 @@ fn python_package(runner: &mut Runner, folder: &Path) -> Result<(), Failure> {
         let interpreter = python::fresh(runner, &folder.join(name), &wanted)?;
         let mut tried = Command::new(interpreter);
         // -I: not what lies in the folder that it runs in.
-        tried.args(["-I", "-c", TRIED, DEMO]);
+        tried.arg("-I").arg(&script).arg(DEMO);
         runner.step(&format!("{name} tried"), tried)?;
     }
     Ok(())
