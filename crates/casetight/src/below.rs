@@ -1,4 +1,5 @@
-//! What `casetight-bench` uses of this crate beyond its interface. No promise is made to anybody else: it changes without notice.
+//! What `casetight-bench` uses of this crate beyond its interface, beside the methods that are hidden in the documentation. No promise is made
+//! to anybody else: it changes without notice.
 
 use crate::gas::Gas;
 use crate::vessel::{DecayLaw, DecayModel, Direction, OrificeShape, Shape as _, VesselError};

@@ -4,10 +4,10 @@ use super::document::Table;
 use super::error::{Problem, SheetError};
 use super::keys::declare::table;
 use super::keys::form::NotNegative;
-use super::keys::rule::Standing;
-use super::keys::valued::Unstated::Usual;
+use super::keys::rule::Usual;
+use super::keys::valued::Unstated;
 use super::keys::valued::Valued;
-use super::usual::{DRIFT_ALLOWANCE, PRESSURE_UNCERTAINTY, TEMPERATURE_UNCERTAINTY};
+use super::usual::{PRESSURE_UNCERTAINTY, TEMPERATURE_UNCERTAINTY};
 use casetight::measured::Measured;
 use casetight::quantity::{
     AbsolutePressure, TemperatureDrift, ThermodynamicTemperature, TradeUnits,
@@ -17,11 +17,11 @@ table! {
     /// The surroundings.
     pub struct Ambient, after check {
         /// Barometer, absolute, 30 to 120 kPa.
-        pub pressure: Measured<AbsolutePressure> = Valued(Usual(PRESSURE_UNCERTAINTY)), like "1013 hPa";
+        pub pressure: Measured<AbsolutePressure> = Valued(Unstated::Usual(PRESSURE_UNCERTAINTY)), like "1013 hPa";
         /// Temperature of the case's wall, and so of the gas, -60 to 100 C.
-        pub temperature: Measured<ThermodynamicTemperature> = Valued(Usual(TEMPERATURE_UNCERTAINTY)), like "21 C";
+        pub temperature: Measured<ThermodynamicTemperature> = Valued(Unstated::Usual(TEMPERATURE_UNCERTAINTY)), like "21 C";
         /// Standard uncertainty of an unknown steady drift of the wall's temperature.
-        pub drift_allowance: TemperatureDrift = Standing(NotNegative, DRIFT_ALLOWANCE);
+        pub drift_allowance: TemperatureDrift = Usual(NotNegative, || TemperatureDrift::USUAL);
     }
 }
 

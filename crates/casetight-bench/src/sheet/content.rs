@@ -33,16 +33,16 @@ table! {
         pub machine: Option<String> = Optional(Name("the machine's name or number"));
         /// Day of the test, `2026-03-02`, in quotes or not.
         pub date: Option<Date> = Optional(ADate);
-        /// What the tested volume follows from.
-        pub space: Space = ThreeTables;
         /// The surroundings.
         pub ambient: Ambient = OwnTable;
         /// The heat between gas and wall.
         pub heat: Heat = OrEmpty;
-        /// The unit that the gauge shows.
-        pub gauge_unit: &'static Unit = UnitOfGauge;
         /// The gauge and its stopwatch.
         pub gauge: Gauge = OwnTable;
+        /// The unit that the gauge shows.
+        pub gauge_unit: &'static Unit = UnitOfGauge;
+        /// What the tested volume follows from.
+        pub space: Space = ThreeTables;
         /// The limits, in the order of their keys; none where the runs are not judged.
         pub limits as "limit": Vec<StatedLimit> = Later(OrEmpty);
         /// What is assumed beyond what was measured.

@@ -7,8 +7,7 @@ use super::error::SheetError;
 use super::keys::declare::{table, together};
 use super::keys::entry::{Entry, Value};
 use super::keys::form::{Any, Form, Number, Positive, ReadForm, needed};
-use super::keys::keyed::{Key, Together, TogetherFrom};
-use super::keys::keyed::{KeyRule, ReadKey};
+use super::keys::keyed::{Key, KeyRule, ReadKey, Together, TogetherFrom};
 use super::keys::rule::{Optional, Unread};
 use super::keys::stated::quoted;
 use super::keys::writer::Writer;
@@ -77,7 +76,7 @@ impl KeyRule<&'static Unit> for UnitOfGauge {
 
     fn write(&self, _: &Key, unit: &&'static Unit, out: &mut Writer) {
         out.table("gauge", |out| {
-            KeyRule::write(&PressureUnit, &Self::UNIT, unit, out);
+            out.first_line(Self::UNIT.name, Form::write(&PressureUnit, unit));
         });
     }
 }

@@ -5,8 +5,7 @@ use std::collections::HashMap;
 use super::content::{Sheet, check_format};
 use super::document::{Source, Table};
 use super::error::{Problem, SheetError};
-use super::keys::keyed::{FromKeys, Key, Keyed, ReadKey, keyed, keyed_as};
-use super::keys::rule::OrEmpty;
+use super::keys::keyed::{FromKeys, Keyed, keyed, keyed_as};
 use super::known::Known;
 use super::methods::place;
 use super::run::Run;
@@ -53,9 +52,10 @@ fn sheet(root: &Table<'_>, traces: &dyn Traces) -> Result<Sheet, SheetError> {
     }
     read_runs(root, &mut sheet, traces)?;
     check_methods(root, &sheet)?;
-    let plan = Key::of("plan");
-    sheet.plan = OrEmpty.read(&plan, root, &())?;
-    super::plan::check(&sheet.plan, &root.below("plan")?, &sheet)?;
+    if let Some(item) = root.get("plan") {
+        sheet.plan = keyed(&item, &())?;
+        super::plan::check(&sheet.plan, &root.below("plan")?, &sheet)?;
+    }
     Ok(sheet)
 }
 

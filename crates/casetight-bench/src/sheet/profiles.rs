@@ -6,8 +6,7 @@ use super::keys::entry::{Entry, Value};
 use super::keys::form::{
     AColumn, Characters, Count, Form, Mark, Number, ReadForm, Truth, Word, needed,
 };
-use super::keys::keyed::{FromKeys, Key, Keyed};
-use super::keys::keyed::{KeyRule, ReadKey};
+use super::keys::keyed::{FromKeys, Key, KeyRule, Keyed, ReadKey};
 use super::keys::rule::{Optional, Usual};
 use super::keys::stated::quoted;
 use super::keys::writer::Writer;

@@ -3,7 +3,7 @@
 use super::document::Table;
 use super::error::SheetError;
 use super::keys::declare::{table, together};
-use super::keys::form::{Any, Inline, Line, Pair, Positive, Rows, Whole};
+use super::keys::form::{Any, Inline, Line, Pair, Positive, Rows, Text, Whole};
 use super::keys::keyed::{Together, TogetherFrom};
 use super::keys::rule::Optional;
 use super::keys::stated::{number_and_unit, shown_in};
@@ -87,7 +87,7 @@ table! {
         /// A trace in a file.
         file: Option<String> = Optional(Line("the name of a trace's file"));
         /// Of a `file`: the name of the profile that it is read by.
-        profile: Option<String> = Optional(Line("a profile's name")), else "the format of traces", beside file "trace.csv";
+        profile: Option<String> = Optional(Text("a profile's name")), else "the format of traces", beside file "trace.csv";
         /// Of a `file`: `[from_s, to_s]`, the times \[s\] between which readings are used.
         window: Option<[f64; 2]> = Optional(Pair("a window `[from_s, to_s]`")), else "the hold that is found", beside file "trace.csv";
         /// The pump did not raise the needle further.

@@ -17,10 +17,6 @@ pub const PRESSURE_UNCERTAINTY: &str = "100 Pa";
 /// near the case.
 pub const TEMPERATURE_UNCERTAINTY: &str = "1 K";
 
-/// Standard uncertainty of the wall's steady temperature drift where none is stated (common practice, no source): that
-/// of a case that has stood in the room for hours. A case that was just run, washed or sprayed drifts more.
-pub const DRIFT_ALLOWANCE: &str = "0.1 K/min";
-
 /// [`Measured::source`](casetight::measured::Measured::source) of a value whose uncertainty the sheet states.
 pub const STATED: &str = "stated on the bench sheet";
 

@@ -118,6 +118,8 @@ pub(in crate::sheet) struct AColumn;
 pub(in crate::sheet) struct Characters(pub(in crate::sheet) &'static str);
 /// A name.
 pub(in crate::sheet) struct Name(pub(in crate::sheet) &'static str);
+/// Text that is looked up elsewhere, as it is written.
+pub(in crate::sheet) struct Text(pub(in crate::sheet) &'static str);
 /// Text of one line.
 pub(in crate::sheet) struct Line(pub(in crate::sheet) &'static str);
 /// Text of several lines.
@@ -204,6 +206,11 @@ forms! {
     Name => String {
         value: Value::Text,
         read(self, item): item.name(self.0),
+        write(text): quoted(text),
+    }
+    Text => String {
+        value: Value::Text,
+        read(self, item): item.text(self.0).map(str::to_owned),
         write(text): quoted(text),
     }
     Line => String {

@@ -9,7 +9,6 @@ use super::keyed::{FromKeys, Key, KeyRule, Keyed, ReadKey, content, keyed, keyed
 use super::writer::Writer;
 use crate::sheet::document::Table;
 use crate::sheet::error::{Problem, SheetError};
-use casetight::quantity::TradeUnits;
 
 /// What may be left out.
 pub(in crate::sheet) struct Optional<R>(pub(in crate::sheet) R);
@@ -70,29 +69,6 @@ impl<T: PartialEq, C, F: ReadForm<T, C>> ReadKey<T, C> for Usual<F, T> {
     fn read(&self, key: &Key, table: &Table<'_>, known: &C) -> Result<T, SheetError> {
         let item = table.get(key.name);
         item.map_or_else(|| Ok(self.1()), |item| self.0.read(&item, known))
-    }
-}
-
-/// A quantity that may be left out, and the one that stands for it then, as a sheet has it.
-pub(in crate::sheet) struct Standing<F>(pub(in crate::sheet) F, pub(in crate::sheet) &'static str);
-
-impl<Q: TradeUnits, F: Form<Q>> KeyRule<Q> for Standing<F> {
-    fn entries(&self, key: &Key) -> Vec<Entry> {
-        let stands = Absent::Stands(format!("`\"{}\"`", self.1));
-        vec![key.entry(stands, self.0.value())]
-    }
-
-    fn write(&self, key: &Key, value: &Q, out: &mut Writer) {
-        out.line(key.name, self.0.write(value));
-    }
-}
-
-impl<Q: TradeUnits, C, F: ReadForm<Q, C>> ReadKey<Q, C> for Standing<F> {
-    fn read(&self, key: &Key, table: &Table<'_>, known: &C) -> Result<Q, SheetError> {
-        match table.get(key.name) {
-            Some(item) => self.0.read(&item, known),
-            None => table.of(key.name, Q::parse(self.1)),
-        }
     }
 }
 

@@ -39,6 +39,11 @@ impl Writer {
         self.lines.push((key, value.into()));
     }
 
+    /// A line above those that are there.
+    pub(in crate::sheet) fn first_line(&mut self, key: &'static str, value: String) {
+        self.lines.insert(0, (key, value));
+    }
+
     /// What no sheet has words for.
     pub(in crate::sheet) fn refuse(&mut self, what: &'static str) {
         self.refused = Some(what);

@@ -34,6 +34,9 @@ fn keys_and_types() {
     ] {
         refused(FULL, from, to, key, on, said);
     }
+    // Of an engine's sheet as of one whose volume was measured.
+    let gauge = &FULL[FULL.find("[gauge]").unwrap()..FULL.find("[limit]").unwrap()];
+    refused(FULL, gauge, "", "gauge", "", "write `[gauge]`");
     let single = DIRECT.replace("[[run]]", "[run]");
     refused(
         &single,
@@ -116,6 +119,8 @@ fn surroundings_and_gauge() {
         ("[ambient]\npressure = \"1013 hPa\"\ntemperature = \"20 C\"\n", "", "ambient", "", "write `[ambient]`"),
         ("[gauge]\nunit = \"kPa\"\nresolution = \"0.1 kPa\"\n", "", "gauge", "", "write `[gauge]`"),
         ("unit = \"kPa\"\n", "", "gauge.unit", "[gauge]", "write `unit = \"psi\"`"),
+        ("unit = \"kPa\"", "unti = \"kPa\"", "gauge.unti", "unti", "is `unit` meant?"),
+        ("[ambient]\n", "", "ambient", "", "write `[ambient]`"),
         ("unit = \"kPa\"", "unit = \"kpa\"", "gauge.unit", "kpa", "`kpa` is not a unit of gauge pressure"),
         ("unit = \"kPa\"", "unit = \"psia\"", "gauge.unit", "psia", "subtract the ambient"),
         ("resolution = \"0.1 kPa\"\n", "", "gauge", "[gauge]", "needs one of `division`, `resolution`; a dial has"),

@@ -79,6 +79,16 @@ fn a_foreign_trace_is_read_by_its_profile_and_cut_to_its_hold() {
     assert_eq!(again, stated);
 }
 
+/// A name is looked up as it is written, whatever it is shown as.
+#[test]
+fn a_profile_of_any_name_is_found() {
+    let name = "bench\\u0007 logger";
+    let text = with_trace("").replace("bench logger", name);
+    let sheet = Sheet::parse(&text, "sheet.toml", &foreign()).unwrap();
+    let again = Sheet::parse(&sheet.to_toml().unwrap(), "again", &foreign()).unwrap();
+    assert_eq!(again, sheet);
+}
+
 #[test]
 #[rustfmt::skip] // one case, one line
 fn a_profile_or_window_at_fault_is_refused_at_its_key() {
