@@ -107,6 +107,19 @@ fn a_stated_direction_is_kept_when_a_sheet_is_written() {
     assert_eq!(parse(&written).unwrap(), sheet);
 }
 
+/// The factor is kept as its logarithm, and comes back all the same. The second is one of the few, two in a million, of which the
+/// exponential of the logarithm has another logarithm.
+#[test]
+fn a_conductance_keeps_every_bit() {
+    for factor in [1.3, 1.999_347_516_173_781_3] {
+        let heat =
+            format!("[heat]\nconductance = \"0.5 W/K\"\nconductance_factor = {factor}\n[gauge]");
+        let sheet = parse(&DIRECT.replace("[gauge]", &heat)).unwrap();
+        let written = sheet.to_toml().unwrap();
+        assert_eq!(parse(&written).unwrap(), sheet, "{written}");
+    }
+}
+
 proptest! {
     /// Half the last digit of a length, whatever its digits and exponent.
     #[test]
