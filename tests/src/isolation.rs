@@ -233,12 +233,12 @@ impl Coverage {
                 (_, false) => &mut coverage.tight_combinations,
                 (_, true) => &mut coverage.leaking_combinations,
             };
-            kind.count(sum, share.area.low, share.area.high);
+            kind.count(sum, share.area.si().low, share.area.si().high);
             if share.spots.len() > 1 {
                 for spot in &share.spots {
                     coverage
                         .members
-                        .count(engine.area(&spot.place), 0.0, share.area.high);
+                        .count(engine.area(&spot.place), 0.0, share.area.si().high);
                 }
             }
         }

@@ -207,7 +207,7 @@ impl Study {
             found,
         } = self.simulate(rng);
         let [value, low, high] = found.map_or([f64::NAN; 3], |(fit, _)| {
-            [fit.area.value, fit.area.low, fit.area.high]
+            [fit.area.si().value, fit.area.si().low, fit.area.si().high]
         });
         let run = Run {
             truth: area,

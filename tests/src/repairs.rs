@@ -165,7 +165,11 @@ pub fn repairs(study_of: &Repairs, runs: u64, seed: u64) -> Coverage {
         let ratio = compared.ratio;
         Run {
             truth: new / old,
-            value: ratio.value.unwrap_or(f64::midpoint(ratio.low, ratio.high)),
+            value: if compared.tells_value() {
+                ratio.value
+            } else {
+                f64::midpoint(ratio.low, ratio.high)
+            },
             low: ratio.low,
             high: ratio.high,
         }
@@ -237,7 +241,7 @@ pub fn trends(
         });
         found.map_or(REFUSED, |found| Run {
             truth: growth.exp(),
-            value: found.value.unwrap_or(f64::NAN),
+            value: found.value,
             low: found.low,
             high: found.high,
         })

@@ -54,7 +54,7 @@ fn found(evidence: &Evidence<&'static str>) -> Isolation<&'static str> {
 
 /// Value, low and high of a site's share, in units.
 fn of(found: &Isolation<&'static str>, site: &'static str) -> (f64, f64, f64) {
-    let area = found.share(&site).unwrap().area;
+    let area = found.share(&site).unwrap().area.si();
     (
         area.value / UNIT_M2,
         area.low / UNIT_M2,
@@ -103,7 +103,7 @@ fn what_is_shared_widens_every_area() {
     // By hand: relative 0.04 of the run beside 0.03 that is shared, 0.05 on the logarithm: about, since the first is not.
     let mut evidence = evidence(vec![Run::new([], measured(10.0, 0.4))]);
     evidence.shared_relative_uncertainty = 0.03;
-    let rig = found(&evidence).rig().unwrap().area;
+    let rig = found(&evidence).rig().unwrap().area.si();
     let widest = (rig.high / rig.value)
         .ln()
         .hypot((rig.low / rig.value).ln())
@@ -143,7 +143,7 @@ fn sites_that_no_run_told_apart_are_named_with_their_sum() {
     assert_eq!(names, ["base gasket", "case seam"]);
     let (value, low, high) = of(&found, "case seam");
     assert!((value - 3.9).abs() < 1e-6 && low > 3.6 && high < 4.2);
-    assert_eq!(found.bounds(&"case seam"), Some((0.0, pair.area.high)));
+    assert_eq!(found.bounds(&"case seam"), Some((0.0, pair.area.si().high)));
     assert_eq!(found.bounds(&"reed valve"), None);
 }
 
@@ -184,7 +184,10 @@ fn a_repair_has_its_own_before_and_after() {
         .unwrap();
     assert_eq!(before.spots[0].to_string(), "intake boot before its repair");
     // By hand: what it lost is 8 +- 0.41 at 95 %, and it had no less than that, nor more than all of 10.
-    let (low, high) = (before.area.low / UNIT_M2, before.area.high / UNIT_M2);
+    let (low, high) = (
+        before.area.si().low / UNIT_M2,
+        before.area.si().high / UNIT_M2,
+    );
     assert!(
         low > 7.4 && low < 7.7 && high > 9.9 && high < 10.5,
         "{low} {high}"
@@ -219,16 +222,16 @@ fn a_stalled_pump_is_a_lower_bound_of_the_sum() {
     );
     let alone = found(&evidence(vec![run.clone()]));
     let boot = alone.share(&"intake boot").unwrap();
-    assert!(boot.area.high.is_infinite() && !boot.told_apart);
+    assert!(boot.area.si().high.is_infinite() && !boot.told_apart);
     // An open interval keeps its lower end where a closed one has it, at 97.5 %.
     let least = stall.least_area(&bench(), 0.975).unwrap().square_meters();
     assert!(
-        (boot.area.low / least - 1.0).abs() < 1e-4,
+        (boot.area.si().low / least - 1.0).abs() < 1e-4,
         "{boot:?} {least}"
     );
     // With the rig known to be tight, the boot is what leaks.
     let with_rig = found(&evidence(vec![run, Run::new([], measured(0.0, 0.1))]));
-    assert!(with_rig.share(&"intake boot").unwrap().area.low > 0.9 * least);
+    assert!(with_rig.share(&"intake boot").unwrap().area.si().low > 0.9 * least);
 }
 
 #[test]
@@ -272,17 +275,17 @@ fn a_fitted_runs_own_part_and_the_shared_part_make_its_interval() {
         soap: vec![],
         shared_relative_uncertainty: shared,
     };
-    let rig = found(&evidence).rig().unwrap().area;
-    assert!((rig.value / fit.area.value - 1.0).abs() < 1e-6);
+    let rig = found(&evidence).rig().unwrap().area.si();
+    assert!((rig.value / fit.area.si().value - 1.0).abs() < 1e-6);
     assert!(
-        (rig.low / fit.area.low - 1.0).abs() < 2e-3,
+        (rig.low / fit.area.si().low - 1.0).abs() < 2e-3,
         "{rig:?} {:?}",
-        fit.area
+        fit.area.si()
     );
     assert!(
-        (rig.high / fit.area.high - 1.0).abs() < 2e-3,
+        (rig.high / fit.area.si().high - 1.0).abs() < 2e-3,
         "{rig:?} {:?}",
-        fit.area
+        fit.area.si()
     );
 }
 
@@ -363,15 +366,15 @@ proptest! {
         let scaled = found(&evidence(runs(factor)));
         let turned = found(&evidence(runs(1.0).into_iter().rev().collect()));
         for (at, share) in plain.shares.iter().enumerate() {
-            let area = share.area;
+            let area = share.area.si();
             prop_assert!(0.0 <= area.low && area.low <= area.high && area.high.is_finite());
             if share.told_apart {
                 prop_assert!(area.low <= area.value && area.value <= area.high, "{share:?}");
             }
             let near = |a: f64, b: f64| (a - b).abs() < 1e-4 * area.high;
-            let other = scaled.shares[at].area;
+            let other = scaled.shares[at].area.si();
             prop_assert!(near(other.low / factor, area.low) && near(other.high / factor, area.high));
-            let other = turned.shares.iter().find(|s| s.spots == share.spots).unwrap().area;
+            let other = turned.shares.iter().find(|s| s.spots == share.spots).unwrap().area.si();
             prop_assert!(near(other.low, area.low) && near(other.high, area.high));
         }
     }

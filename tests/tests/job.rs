@@ -4,9 +4,10 @@
 
 use std::fmt::Write;
 
+use casetight::estimate::Estimate;
 use casetight::limit::Verdict;
 use casetight::vessel::Direction;
-use casetight_bench::compare::{Change, RatioInterval, Repair, compare_sheets, trend_of_sheets};
+use casetight_bench::compare::{Change, Repair, compare_sheets, trend_of_sheets};
 use casetight_bench::isolate::{Place, Step};
 use casetight_bench::locate::locate;
 use casetight_bench::record::Site;
@@ -100,7 +101,7 @@ over = "60 s"
 
 /// The ratio of a leak that fell, and what became of the repair.
 #[track_caller]
-fn fell(before: &Sheet, after: &Sheet, repair: Repair) -> RatioInterval {
+fn fell(before: &Sheet, after: &Sheet, repair: Repair) -> Estimate<f64> {
     let compared = compare_sheets(before, after, None).unwrap();
     let comparison = &compared.pairs[0].comparison;
     assert_eq!((comparison.change, compared.repair), (Change::Fell, repair));
@@ -271,7 +272,7 @@ fn from_the_leaking_engine_to_the_repaired_one() {
         assert!(seal.told_apart);
         // On a dial the law is not told, and each area's interval is some tenths wide.
         assert!(
-            seal.area.low < truth && truth < seal.area.high,
+            seal.area.si().low < truth && truth < seal.area.si().high,
             "{:?}",
             seal.area
         );

@@ -139,7 +139,7 @@ fn a_moved_decimal_point_is_named_and_turns_nothing_round() {
     assert!(misread.row == 5 && misread.time_s == 20.0 && misread.decimal_point);
     let right = assessed(&text.replace("[20, 0.65]", "[20, 6.5]"));
     let area = |session: &Session| match &only(session).outcome {
-        Outcome::Fitted(run) => run.fit.area.value,
+        Outcome::Fitted(run) => run.fit.area.si().value,
         _ => f64::NAN,
     };
     assert!((area(&session) / area(&right) - 1.0).abs() < 0.05);
@@ -187,9 +187,9 @@ fn the_better_of_two_optima_is_found() {
     assert!(run.fit.chi_squared < 40.0, "{}", run.fit.chi_squared);
     assert!(run.fit.is_acceptable());
     assert!(
-        (run.fit.area.value / 0.0961e-6 - 1.0 / 1.21).abs() < 0.02,
+        (run.fit.area.si().value / 0.0961e-6 - 1.0 / 1.21).abs() < 0.02,
         "{}",
-        run.fit.area.value
+        run.fit.area.si().value
     );
 }
 

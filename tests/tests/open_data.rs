@@ -211,7 +211,11 @@ fn coefficient(times: &[f64], gauges: &[f64], bench: &Bench) -> (Fit, [f64; 3]) 
     let readings = Readings::from_si(times, gauges, bench.ambient_pressure.value()).unwrap();
     let fit = fit(&readings, bench, 0.95).unwrap();
     let of = |area: f64| area / cylinder::ORIFICE_M2;
-    let cd = [of(fit.area.value), of(fit.area.low), of(fit.area.high)];
+    let cd = [
+        of(fit.area.si().value),
+        of(fit.area.si().low),
+        of(fit.area.si().high),
+    ];
     (fit, cd)
 }
 
@@ -241,7 +245,7 @@ fn the_discharge_tells_regime_and_coefficient() {
     assert!((low..=high).contains(&PUBLISHED_CD), "{value} {low} {high}");
     assert!(high - low < 0.12, "{low} {high}");
     assert!(!is_a_misfit(&usual));
-    let tau = usual.settling_time_s.unwrap();
+    let tau = usual.settling_time.unwrap().si();
     assert!(tau.low > 1.0 && tau.high < 10.0, "{tau:?}");
     // Nothing said of the conductance but its order: the readings still tell it to within a factor.
     let (_, [_, low, high]) = with(settled(known(3.0, 2.0)));
@@ -278,7 +282,7 @@ fn the_fill_needs_to_be_told_of_the_heat() {
         .unwrap()
     };
     let (isothermal, adiabatic) = (hole(Heat::ISOTHERMAL), hole(settled(known(1e-3, 0.01))));
-    assert!((isothermal.area.value / adiabatic.area.value - 1.4).abs() < 2e-3);
+    assert!((isothermal.area.si().value / adiabatic.area.si().value - 1.4).abs() < 2e-3);
     assert!((isothermal.chi_squared - adiabatic.chi_squared).abs() < 0.1);
 
     let (usual, [value, low, high]) = with(settled(Conductance::Usual));

@@ -15,7 +15,7 @@ mod common;
 
 use std::f64::consts::PI;
 
-use casetight::fit::{Interval, fit};
+use casetight::estimate::Estimate;
 use casetight::gas::{Gas, GasState};
 use casetight::gauge::{AccuracyClass, Gauge};
 use casetight::leak::{EffectiveArea, LeakLaw, Orifice};
@@ -27,7 +27,6 @@ use casetight::quantity::{
     GaugePressure, Length, MolarGasConstant, Pressure, Ratio, ReferenceConditions,
     SonicConductance, SpecificGasConstant, Throughput, Time, TradeUnits, VolumeRate,
 };
-use casetight::readings::{Bench, Readings};
 use casetight::vessel::{Direction, IsothermalDecay};
 use casetight::volume::{Crank, Engine, Piston, TestedVolume};
 use casetight_tests::table::Table;
@@ -372,30 +371,9 @@ fn case_volumes_from_primary_compression_ratios() {
 // Measurement and decision.
 
 /// An interval of a normal quantity with this standard uncertainty.
-fn interval(value: f64, standard_uncertainty: f64) -> Interval {
-    let bench = Bench {
-        drift_allowance: casetight::quantity::TemperatureDrift::ZERO,
-        heat: casetight::vessel::Heat::ISOTHERMAL,
-        volume: Measured::exact(cubic_meters(250e-6)).unwrap(),
-        ambient_pressure: Measured::exact(absolute(101_325.0)).unwrap(),
-        temperature: Measured::exact(kelvins(293.15)).unwrap(),
-        gauge: Gauge::digital(pascals(100.0)).unwrap(),
-        gas: Gas::dry_air(),
-    };
-    let readings = Readings::from_si(&[0.0, 60.0], &[48e3, 36e3], absolute(101_325.0)).unwrap();
-    let fitted = fit(&readings, &bench, 0.95).unwrap().rate;
-    // The interval of a fit, moved to the value and stretched to the half-width of 1.96 standard uncertainties.
+fn interval(value: f64, standard_uncertainty: f64) -> Estimate<f64> {
     let half_width = 1.959_964 * standard_uncertainty;
-    fitted.map(|rate| {
-        let side = rate - fitted.value;
-        value
-            + half_width * side
-                / if side < 0.0 {
-                    fitted.value - fitted.low
-                } else {
-                    fitted.high - fitted.value
-                }
-    })
+    Estimate::of_size(value, value - half_width, value + half_width, 0.95)
 }
 
 /// From memory: JCGM 106:2012, 7.3.3, Examples 1 and 2 (`conformance.csv`), as printed. An interval that is wholly above zero

@@ -135,7 +135,7 @@ fn classed(reader: Reader, class: f64, runs: u64) -> Coverage {
         let (times, gauges): (Vec<f64>, Vec<f64>) =
             instrument.read(at, &times, rng).into_iter().unzip();
         let readings = Readings::from_si(&times, &gauges, ambient.pressure).unwrap();
-        let found = fit(&readings, &bench, 0.95).unwrap().rate;
+        let found = fit(&readings, &bench, 0.95).unwrap().rate.si();
         Run {
             truth: rate,
             value: found.value,

@@ -10,7 +10,9 @@
 use std::collections::BTreeMap;
 use std::fmt::Write as _;
 
+use casetight::estimate::Estimate;
 use casetight::fit::{Fit, FitNote, PartKind};
+use casetight::quantity::Area;
 use casetight::vessel::Direction;
 use casetight_bench::assess::{Note, Outcome};
 use casetight_bench::session::{Asymmetry, NextStep, Session};
@@ -73,7 +75,7 @@ fn fit(session: &Session, run: usize) -> &Fit {
 }
 
 fn covers(fit: &Fit, truth: f64) -> bool {
-    (fit.area.low..=fit.area.high).contains(&truth)
+    (fit.area.si().low..=fit.area.si().high).contains(&truth)
 }
 
 /// The engine leaks 4000 um2 and the rig 1500: the run of the rig alone, of another volume, tells the engine's own.
@@ -108,11 +110,11 @@ fn the_rigs_own_leak_is_taken_off() {
             gross.area
         );
         assert!(net.relative_part(PartKind::Rig) > 0.0);
-        let taken = net.rig.unwrap();
+        let taken = net.rig.unwrap().si();
         assert!((taken.low..=taken.high).contains(&rig));
         // The half-widths add in quadrature, each side's with the other's.
-        let half = |i: casetight::fit::Interval| (i.high - i.low) / 2.0;
-        let want = half(gross.area).hypot(half(taken));
+        let half = |area: Estimate<Area>| (area.si().high - area.si().low) / 2.0;
+        let want = half(gross.area).hypot(half(net.rig.unwrap()));
         assert!((half(net.area) / want - 1.0).abs() < 0.05);
 
         // The rig's run is neither judged nor in the way of the verdict.
@@ -175,7 +177,7 @@ fn a_leak_that_is_larger_in_one_direction() {
         let found = both_ways(4e-9, 2e-9, seed).unwrap();
         assert_eq!(found.larger, Direction::Pressure);
         assert!(found.chance < Asymmetry::SIGNIFICANT);
-        covered += u32::from((found.low..=found.high).contains(&2.0));
+        covered += u32::from((found.ratio.low..=found.ratio.high).contains(&2.0));
     }
     // 95 % of 40 are 38; 34 or fewer happen once in a hundred times.
     assert!(covered >= 35, "{covered}");
@@ -272,7 +274,7 @@ fn spikes_of_a_logger_pull_no_harder_than_others() {
         spiked.area
     );
     assert!(
-        (spiked.area.value / clean.area.value - 1.0).abs() < 0.01,
+        (spiked.area.si().value / clean.area.si().value - 1.0).abs() < 0.01,
         "{:?}",
         spiked.area
     );

@@ -111,7 +111,7 @@ fn answer(path: &str) -> Result<Answer, Box<dyn std::error::Error>> {
     }
     let fit_s = Times::of(FITS, once);
 
-    let decay = decay(fitted.rate.value, fitted.start.pascals(), &bench)?;
+    let decay = decay(fitted.rate.si().value, fitted.start.pascals(), &bench)?;
     let mut times = Vec::new();
     for time in &run.time_s {
         times.push(Time::from_value_in(*time, "s")?);
@@ -125,7 +125,7 @@ fn answer(path: &str) -> Result<Answer, Box<dyn std::error::Error>> {
     })
     .shared_by(PASSES * times.len());
     Ok(Answer {
-        rate_per_s: fitted.rate.value,
+        rate_per_s: fitted.rate.si().value,
         start_pa: fitted.start.pascals(),
         fit_s,
         forward_s,

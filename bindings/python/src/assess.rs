@@ -15,7 +15,8 @@ use pyo3::prelude::*;
 use crate::array::Floats;
 use crate::document::{table, to_json, to_python, value};
 use crate::errors::Answer;
-use crate::fit::{Fit, Interval, Temperature, given, level_or_usual, readings, worked};
+use crate::estimate::Estimate;
+use crate::fit::{Fit, Temperature, given, level_or_usual, readings, worked};
 use crate::gauge::Bench;
 use crate::limit::{Decision, Limit, limits, word};
 use crate::restore::{Made, Restored};
@@ -99,9 +100,9 @@ impl RunAssessment {
 
     /// Effective area CdA [m2]; None of a run whose needle was not raised (`to_dict` has its lower bound).
     #[getter]
-    fn effective_area_m2(slf: &Bound<'_, Self>) -> Option<Interval> {
+    fn effective_area_m2(slf: &Bound<'_, Self>) -> Option<Estimate> {
         let fitted = slf.get().fitted()?;
-        Some(Interval::of(
+        Some(Estimate::of(
             "RunAssessment.effective_area_m2",
             slf,
             fitted.fit.area,
@@ -110,24 +111,20 @@ impl RunAssessment {
 
     /// Diameter [m] of the round hole of the assumed discharge coefficient.
     #[getter]
-    fn diameter_m(slf: &Bound<'_, Self>) -> Option<Interval> {
+    fn diameter_m(slf: &Bound<'_, Self>) -> Option<Estimate> {
         let fitted = slf.get().fitted()?;
-        Some(Interval::of(
+        Some(Estimate::of(
             "RunAssessment.diameter_m",
             slf,
-            fitted.diameter_m,
+            fitted.diameter,
         ))
     }
 
     /// Flow [m3/s] at the run's start pressure, counted at the assumed reference.
     #[getter]
-    fn flow_m3_s(slf: &Bound<'_, Self>) -> Option<Interval> {
+    fn flow_m3_s(slf: &Bound<'_, Self>) -> Option<Estimate> {
         let fitted = slf.get().fitted()?;
-        Some(Interval::of(
-            "RunAssessment.flow_m3_s",
-            slf,
-            fitted.flow_m3_s,
-        ))
+        Some(Estimate::of("RunAssessment.flow_m3_s", slf, fitted.flow))
     }
 
     /// One decision a limit.

@@ -361,12 +361,12 @@ impl Job<'_> {
             }
         }
         let numbers = [
-            fit.area.value,
-            fit.area.low,
-            fit.area.high,
-            fit.rate.value,
-            fit.rate.low,
-            fit.rate.high,
+            fit.area.si().value,
+            fit.area.si().low,
+            fit.area.si().high,
+            fit.rate.si().value,
+            fit.rate.si().low,
+            fit.rate.si().high,
             fit.start.pascals(),
             fit.residual_rms_pa,
         ];

@@ -16,6 +16,7 @@ mod assess;
 mod batch;
 mod document;
 mod errors;
+mod estimate;
 mod fit;
 mod gas;
 mod gauge;
@@ -57,7 +58,7 @@ fn core(module: &Bound<'_, PyModule>) -> PyResult<()> {
     module.add_class::<gauge::Bench>()?;
     module.add_class::<volume::TestedVolume>()?;
     module.add_class::<volume::Engine>()?;
-    module.add_class::<fit::Interval>()?;
+    module.add_class::<estimate::Estimate>()?;
     module.add_class::<fit::LawWeight>()?;
     module.add_class::<fit::Fit>()?;
     module.add_class::<limit::Limit>()?;
@@ -67,7 +68,6 @@ fn core(module: &Bound<'_, PyModule>) -> PyResult<()> {
     module.add_class::<sheet::Session>()?;
     module.add_class::<mixture::Mixture>()?;
     module.add_class::<mixture::LeanShift>()?;
-    module.add_class::<mixture::Estimate>()?;
     module.add_class::<report::Report>()?;
     module.add_class::<document::Document>()?;
     module.add_function(wrap_pyfunction!(vessel::decay_gauge_pa, module)?)?;

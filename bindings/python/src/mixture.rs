@@ -4,8 +4,8 @@ use std::f64::consts::TAU;
 
 use casetight::quantity::{Angle, TradeUnits};
 use casetight_bench::mixture::{MeasuredLeak, Mixture as Core};
+use casetight_bench::running::LeanShift as CoreLeanShift;
 use casetight_bench::running::document::LoadDocument;
-use casetight_bench::running::{Estimate as CoreEstimate, LeanShift as CoreLeanShift};
 use casetight_report::words::{area_in_words, estimate_in_words, number};
 use numpy::{IntoPyArray, PyArray1};
 use pyo3::prelude::*;
@@ -13,73 +13,10 @@ use pyo3::types::PyDict;
 
 use crate::document::{table, to_json, to_python, value};
 use crate::errors::{Answer, Failure};
+use crate::estimate::Estimate;
 use crate::restore::{Made, Restored};
 use crate::same::by_value;
 use crate::scalar::Given;
-
-/// An estimate with the ends of its range: computed, not measured.
-///
-/// `high` is infinite where nothing bounds it.
-///
-/// Examples
-/// --------
-/// >>> Sheet.read(demo / "kart-engine-2.toml").running().idle.lean_shift.high
-/// inf
-#[pyclass(frozen, eq, hash, module = "casetight")]
-#[derive(Debug)]
-pub(crate) struct Estimate {
-    core: CoreEstimate,
-    made: Made,
-}
-
-by_value!(Estimate: |this| this.core);
-
-impl Estimate {
-    /// An attribute of something.
-    fn of<T>(name: &'static str, parent: &Bound<'_, T>, core: CoreEstimate) -> Self {
-        let made = Made::of(name, parent);
-        Self { core, made }
-    }
-}
-
-#[pymethods]
-impl Estimate {
-    /// Best estimate.
-    #[getter]
-    fn value(&self) -> f64 {
-        self.core.value
-    }
-
-    /// Lower end.
-    #[getter]
-    fn low(&self) -> f64 {
-        self.core.low
-    }
-
-    /// Upper end.
-    #[getter]
-    fn high(&self) -> f64 {
-        self.core.high.unwrap_or(f64::INFINITY)
-    }
-
-    /// As a dictionary with value, low and high, the last None where nothing bounds it.
-    ///
-    /// Examples
-    /// --------
-    /// >>> list(Sheet.read(demo / "string-trimmer-6.toml").running().idle.lean_shift.to_dict())
-    /// ['value', 'low', 'high']
-    fn to_dict<'py>(&self, py: Python<'py>) -> Answer<Bound<'py, PyAny>> {
-        Ok(to_python(py, &value(&self.core)?)?)
-    }
-
-    fn __repr__(&self) -> String {
-        let (value, low, high) = (self.core.value, self.core.low, self.high());
-        format!("<Estimate: {value:.4e} ({low:.4e} to {high:.4e})>")
-    }
-    fn __reduce__<'py>(&self, py: Python<'py>) -> PyResult<Restored<'py>> {
-        self.made.reduce(py)
-    }
-}
 
 /// What a leak does to the mixture at one load: how much leaner it is, and what that follows from. An estimate.
 ///
@@ -137,13 +74,13 @@ impl LeanShift {
     /// Air that leaks in, a turn [kg].
     #[getter]
     fn leaked_in_kg(slf: &Bound<'_, Self>) -> Estimate {
-        Estimate::of("LeanShift.leaked_in_kg", slf, slf.get().core.leaked_in_kg)
+        Estimate::of("LeanShift.leaked_in_kg", slf, slf.get().core.leaked_in)
     }
 
     /// Mixture that leaks out, a turn [kg].
     #[getter]
     fn leaked_out_kg(slf: &Bound<'_, Self>) -> Estimate {
-        Estimate::of("LeanShift.leaked_out_kg", slf, slf.get().core.leaked_out_kg)
+        Estimate::of("LeanShift.leaked_out_kg", slf, slf.get().core.leaked_out)
     }
 
     /// Relative rise of lambda and of the air/fuel ratio: 0.01 is 1 % leaner.
@@ -274,7 +211,7 @@ fn shift_in_words(load: &CoreLeanShift) -> String {
 }
 
 fn leak_in_words(leak: &MeasuredLeak) -> String {
-    let size = estimate_in_words(leak.area_m2, area_in_words);
+    let size = estimate_in_words(leak.area, area_in_words);
     format!(
         "leak of {size} by the {} run \"{}\"",
         leak.direction, leak.run
@@ -286,7 +223,7 @@ impl Mixture {
     /// Effective area of the leak for air that goes in [m2].
     #[getter]
     fn inward_area_m2(slf: &Bound<'_, Self>) -> Estimate {
-        let area = slf.get().core.inward.area_m2;
+        let area = slf.get().core.inward.area;
         Estimate::of("Mixture.inward_area_m2", slf, area)
     }
 
@@ -299,7 +236,7 @@ impl Mixture {
     /// Effective area of the leak for mixture that goes out [m2].
     #[getter]
     fn outward_area_m2(slf: &Bound<'_, Self>) -> Estimate {
-        let area = slf.get().core.outward.area_m2;
+        let area = slf.get().core.outward.area;
         Estimate::of("Mixture.outward_area_m2", slf, area)
     }
 

@@ -45,11 +45,13 @@
 
 use crate::assess::Outcome;
 use crate::running::document::{LoadDocument, RunningDocument};
-use crate::running::{Estimate, LeakRange, LeanShift, RunningError};
+use crate::running::{LeakRange, LeanShift, RunningError};
 use crate::session::{Session, SessionError, SessionRun};
 use crate::sheet::Sheet;
+use casetight::estimate::Estimate;
 use casetight::gas::{Gas, GasState};
 use casetight::leak::{EffectiveArea, LeakError, LeakLaw, Orifice};
+use casetight::quantity::Area;
 use casetight::vessel::Direction;
 use casetight::volume::VolumeError;
 
@@ -86,8 +88,8 @@ pub struct MeasuredLeak {
     pub run: String,
     /// Pressure or vacuum.
     pub direction: Direction,
-    /// Effective area \[m2\], with its interval.
-    pub area_m2: Estimate,
+    /// Effective area, with its interval.
+    pub area: Estimate<Area>,
 }
 
 /// What a sheet's leaks do to the mixture.
@@ -113,10 +115,7 @@ impl Mixture {
         let dimensions = sheet.space.dimensions().ok_or(MixtureError::NoEngine)?;
         let engine = dimensions.engine()?;
         let (inward, outward) = leaks(&session.runs).ok_or(MixtureError::NoLeak)?;
-        let (air_in, mixture_out) = (
-            Orifices::new(inward.area_m2)?,
-            Orifices::new(outward.area_m2)?,
-        );
+        let (air_in, mixture_out) = (Orifices::new(inward.area)?, Orifices::new(outward.area)?);
         let surroundings = GasState {
             pressure: sheet.ambient.pressure.value(),
             temperature: sheet.ambient.temperature.value(),
@@ -147,7 +146,7 @@ impl Mixture {
     /// The document of the estimate.
     #[must_use]
     pub fn document(&self) -> RunningDocument {
-        let leak = |leak: &MeasuredLeak| (leak.area_m2, leak.run.clone());
+        let leak = |leak: &MeasuredLeak| (leak.area, leak.run.clone());
         let loads = self.loads();
         RunningDocument::new(
             leak(&self.inward),
@@ -165,15 +164,22 @@ struct Orifices {
     value: Orifice,
     low: Orifice,
     high: Option<Orifice>,
+    level: f64,
 }
 
 impl Orifices {
-    fn new(area: Estimate) -> Result<Self, LeakError> {
+    fn new(area: Estimate<Area>) -> Result<Self, LeakError> {
+        let area = area.si();
         let orifice = |area| EffectiveArea::from_square_meters(area).map(Orifice::new);
         Ok(Self {
             value: orifice(area.value)?,
             low: orifice(area.low)?,
-            high: area.high.map(orifice).transpose()?,
+            high: area
+                .high
+                .is_finite()
+                .then(|| orifice(area.high))
+                .transpose()?,
+            level: area.level,
         })
     }
 
@@ -182,6 +188,7 @@ impl Orifices {
             law: &self.value,
             low: &self.low,
             high: self.high.as_ref().map(|law| law as &dyn LeakLaw),
+            level: self.level,
         }
     }
 }
@@ -194,33 +201,23 @@ fn leaks(runs: &[SessionRun]) -> Option<(MeasuredLeak, MeasuredLeak)> {
             .filter(|run| !run.rig_alone)
             .map(leak)
             .filter(|leak| wanted.is_none_or(|direction| leak.direction == direction))
-            .max_by(|a, b| a.area_m2.value.total_cmp(&b.area_m2.value))
+            .max_by(|a, b| a.area.si().value.total_cmp(&b.area.si().value))
     };
     let either = |wanted| largest(Some(wanted)).or_else(|| largest(None));
     Some((either(Direction::Vacuum)?, either(Direction::Pressure)?))
 }
 
 fn leak(run: &SessionRun) -> MeasuredLeak {
-    let area_m2 = match &run.assessment.outcome {
-        Outcome::Fitted(fitted) => Estimate {
-            value: fitted.fit.area.value,
-            low: fitted.fit.area.low,
-            high: Some(fitted.fit.area.high).filter(|high| high.is_finite()),
-        },
-        Outcome::Stalled { bound, .. } => at_least(bound.area.square_meters()),
+    let area = match &run.assessment.outcome {
+        Outcome::Fitted(fitted) => fitted.fit.area,
+        Outcome::Stalled { bound, .. } => {
+            Estimate::at_least(bound.area.area(), run.assessment.assumptions.level)
+        }
     };
     MeasuredLeak {
         run: run.name.clone(),
         direction: run.assessment.direction,
-        area_m2,
-    }
-}
-
-fn at_least(area: f64) -> Estimate {
-    Estimate {
-        value: area,
-        low: area,
-        high: None,
+        area,
     }
 }
 

@@ -5,6 +5,7 @@ use crate::assess::{AssessError, Note, Outcome, RunAssessment, assess_stalled, f
 use crate::pump::Stall;
 use crate::sheet::{Record, Run, Sheet, SheetError};
 use casetight::below::numerics::probability::{self, Z_95};
+use casetight::estimate::Estimate;
 use casetight::fit::{Course, Fit, PartKind};
 use casetight::limit::Verdict;
 use casetight::quantity::GaugePressure;
@@ -60,12 +61,8 @@ pub enum SessionError {
 pub struct Asymmetry {
     /// The direction in which it is larger.
     pub larger: Direction,
-    /// Effective area there over that in the other direction, with its 95 % interval; the upper end may be infinite.
-    pub ratio: f64,
-    /// Lower end.
-    pub low: f64,
-    /// Upper end.
-    pub high: f64,
+    /// Effective area there over that in the other direction; the upper end may be infinite.
+    pub ratio: Estimate<f64>,
     /// Two-sided probability that a leak that is the same in both directions would look so different.
     pub chance: f64,
 }
@@ -94,7 +91,7 @@ impl Asymmetry {
         if one.direction == other.direction || !large.area.high.is_finite() {
             return None;
         }
-        let (a, b) = (large.area.value, small.area.value);
+        let (a, b) = (large.area.si().value, small.area.si().value);
         let (of_a, of_b) = (own(large), own(small));
         let chance = 2.0 * probability::normal_cdf(-(a - b) / (of_a + of_b).sqrt());
         // Fieller's limits of a ratio of two normal values, [Fieller1954].
@@ -112,9 +109,7 @@ impl Asymmetry {
         };
         (a > 0.0 && chance.is_finite()).then_some(Self {
             larger: large.direction,
-            ratio: a / b,
-            low: low.max(0.0),
-            high,
+            ratio: Estimate::of_size(a / b, low, high, 0.95),
             chance,
         })
     }
@@ -195,10 +190,10 @@ impl std::fmt::Display for NextStep {
             ),
             Self::LargerInOne(a) => {
                 write!(f, "The leak is ")?;
-                if a.high.is_finite() {
-                    write!(f, "{:.2} times ({:.2} to {:.2}) as large", a.ratio, a.low, a.high)?;
+                if a.ratio.high.is_finite() {
+                    write!(f, "{:.2} times ({:.2} to {:.2}) as large", a.ratio.value, a.ratio.low, a.ratio.high)?;
                 } else {
-                    write!(f, "at least {:.2} times as large", a.low)?;
+                    write!(f, "at least {:.2} times as large", a.ratio.low)?;
                 }
                 write!(
                     f,
@@ -373,7 +368,7 @@ impl Rigs {
 
     /// Of several runs in a direction, the one that knows the rig's leak best.
     fn in_direction(&self, direction: Direction) -> Option<&Fit> {
-        let width = |fit: &&Fit| fit.area.high - fit.area.low;
+        let width = |fit: &&Fit| fit.area.si().high - fit.area.si().low;
         let those = self.0.iter().map(|(_, fit)| fit);
         those
             .filter(|fit| fit.direction == direction)

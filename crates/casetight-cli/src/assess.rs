@@ -10,8 +10,8 @@ use casetight_bench::session::{NextStep, Session, SessionRun};
 use casetight_bench::sheet::Sheet;
 use casetight_report::decay_chart;
 use casetight_report::words::{
-    NOT_FOLLOWED, area_in_words, area_unit, held, interval, limit_in_words, shares_in_words, shown,
-    side_in_words, sure_verdict_in_words, title, undecided_in_words, volume_in_words,
+    NOT_FOLLOWED, area_in_words, area_interval, held, interval, limit_in_words, shares_in_words,
+    shown, side_in_words, sure_verdict_in_words, title, undecided_in_words, volume_in_words,
 };
 
 use crate::files::Files;
@@ -202,31 +202,25 @@ fn say_fitted(out: &mut String, sheet: &Sheet, run: &SessionRun, fitted: &Fitted
 
 /// How large the leak is: as an area, a hole and a flow.
 fn say_sizes(out: &mut String, run: &SessionRun, fitted: &FittedRun) {
-    let fit = &fitted.fit;
     let assumptions = &run.assessment.assumptions;
     let contradicted = if run.assessment.doubts().any(Doubt::contradicts_fit) {
         "by a curve that the readings contradict: "
     } else {
         ""
     };
-    let (factor, unit) = area_unit(if fit.area.high.is_finite() {
-        fit.area.high
-    } else {
-        fit.area.low
-    });
     out.push_str(&wrapped(
         "  Leak    ",
         &format!(
             "{}effective area (CdA) {}",
             contradicted,
-            interval(&fit.area, factor, unit)
+            area_interval(&fitted.fit.area)
         ),
     ));
     out.push_str(&wrapped(
         "  Hole    ",
         &format!(
             "{} across, if round with Cd {}",
-            interval(&fitted.diameter_m, MILLIMETERS, "mm"),
+            interval(&fitted.diameter, MILLIMETERS, "mm"),
             assumptions.discharge_coefficient
         ),
     ));
@@ -234,7 +228,7 @@ fn say_sizes(out: &mut String, run: &SessionRun, fitted: &FittedRun) {
         "  Flow    ",
         &format!(
             "{} at the start pressure, counted at {}",
-            interval(&fitted.flow_m3_s, CUBIC_CENTIMETERS_A_MINUTE, "cm3/min"),
+            interval(&fitted.flow, CUBIC_CENTIMETERS_A_MINUTE, "cm3/min"),
             assumptions.flow_reference
         ),
     ));

@@ -118,7 +118,7 @@ fn scale(of: &InDirection) -> Scale {
         .found
         .shares
         .iter()
-        .flat_map(|s| [s.area.low, s.area.high]);
+        .flat_map(|s| [s.area.si().low, s.area.si().high]);
     let largest = ends.filter(|area| area.is_finite()).fold(0.0, f64::max);
     if largest < LARGE_AREA {
         (1e12, "um2")
@@ -209,10 +209,13 @@ fn say_runs(out: &mut String, of: &InDirection, (factor, unit): Scale) {
         out.push_str(&wrapped("  Limit   ", &text));
     }
     for run in &of.runs {
-        let area = match (run.value, run.high) {
-            (Some(value), Some(high)) => compact([value, run.low, high], |area| area * factor),
-            _ => compact([run.low, run.low, f64::INFINITY], |area| area * factor),
+        let area = run.area.si();
+        let best = if area.high.is_finite() {
+            area.value
+        } else {
+            area.low
         };
+        let area = compact([best, area.low, area.high], |area| area * factor);
         let limit = run
             .allowed_area_m2
             .filter(|_| !one_volume)
@@ -231,7 +234,7 @@ fn rows_of(of: &InDirection, share: &Share<Site>, factor: f64) -> Vec<Row> {
             .and_then(|area| area.diameter(of.discharge_coefficient))
             .map_or(f64::INFINITY, |d| d.get::<millimeter>())
     };
-    let area = [share.area.value, share.area.low, share.area.high];
+    let area = share.area.si();
     let mut rows = Vec::new();
     for (at, spot) in share.spots.iter().enumerate() {
         let joined = if at == 0 { "" } else { "+ " };
@@ -246,9 +249,9 @@ fn rows_of(of: &InDirection, share: &Share<Site>, factor: f64) -> Vec<Row> {
             let mark = if share.told_apart { "" } else { MARK };
             let shown = |rising: &dyn Fn(f64) -> f64| {
                 if share.only_bubbles() {
-                    bubbling(share.area.high, rising)
+                    bubbling(area.high, rising)
                 } else {
-                    compact(area, rising)
+                    compact([area.value, area.low, area.high], rising)
                 }
             };
             row[1] = shown(&|area| area * factor) + mark;

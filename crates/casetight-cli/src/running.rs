@@ -83,7 +83,7 @@ fn say(sheet: &Sheet, mixture: &Mixture) -> String {
             lead,
             &format!(
                 "leak of {} by the {} run \"{}\"{stand_in}",
-                estimate_in_words(leak.area_m2, area_in_words),
+                estimate_in_words(leak.area, area_in_words),
                 leak.direction,
                 leak.run
             ),
@@ -123,7 +123,7 @@ fn say_load(out: &mut String, name: &str, lean: &LeanShift) {
         "  Air in a turn   ",
         &format!(
             "{} beside {} by the carburetor ({ESTIMATE})",
-            estimate_in_words(lean.leaked_in_kg, milligrams),
+            estimate_in_words(lean.leaked_in, milligrams),
             milligrams(lean.delivered_kg)
         ),
     ));
@@ -131,7 +131,7 @@ fn say_load(out: &mut String, name: &str, lean: &LeanShift) {
         "  Out in a turn   ",
         &format!(
             "{} of mixture ({ESTIMATE})",
-            estimate_in_words(lean.leaked_out_kg, milligrams)
+            estimate_in_words(lean.leaked_out, milligrams)
         ),
     ));
     out.push_str(&wrapped(
@@ -150,7 +150,7 @@ fn say_load(out: &mut String, name: &str, lean: &LeanShift) {
     let whole: f64 = shares.iter().map(|(_, square)| square).sum();
     shares.retain(|(_, square)| *square >= 0.005 * whole && whole > 0.0);
     shares.sort_by(|a, b| b.1.total_cmp(&a.1));
-    if !shares.is_empty() && lean.shift.high.is_some() {
+    if !shares.is_empty() && lean.shift.high.is_finite() {
         let listed: Vec<String> = shares
             .iter()
             .map(|(from, square)| format!("{from} {:.0} %", 100.0 * square / whole))

@@ -164,12 +164,12 @@ fn numbers_are_those_of_assess_to_the_last_bit() {
         let law = fitted.fit.law.map_or("", DecayLaw::name);
         assert_eq!((row[9].as_str(), row[11].as_str()), (law, ""));
         for (column, wanted) in [
-            (2, area.value),
-            (3, area.low),
-            (4, area.high),
-            (5, rate.value),
-            (6, rate.low),
-            (7, rate.high),
+            (2, area.si().value),
+            (3, area.si().low),
+            (4, area.si().high),
+            (5, rate.si().value),
+            (6, rate.si().low),
+            (7, rate.si().high),
             (8, fitted.fit.start.pascals()),
             (10, fitted.fit.residual_rms_pa),
         ] {

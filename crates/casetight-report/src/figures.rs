@@ -1,8 +1,8 @@
 //! The drawings of a report.
 
-use casetight::fit::Interval;
+use casetight::estimate::Estimate;
 use casetight::leak::EffectiveArea;
-use casetight::quantity::{GaugePressure, Length};
+use casetight::quantity::{Area, GaugePressure, Length};
 use casetight::readings::Bench;
 use casetight::vessel::{Direction, IsothermalDecay};
 use casetight_bench::assess::Outcome;
@@ -62,7 +62,7 @@ struct Diameter {
 fn diameter(run: &SessionRun) -> Option<Diameter> {
     match &run.assessment.outcome {
         Outcome::Fitted(fitted) => {
-            let d: Interval = fitted.diameter_m.scaled(MILLIMETERS);
+            let d = fitted.diameter.si().scaled(MILLIMETERS);
             let words = interval(&d, 1.0, "mm");
             Some(Diameter {
                 value: if d.low > 0.0 { d.value } else { d.high },
@@ -170,7 +170,7 @@ pub(crate) fn ladder(sheet: &Sheet, session: &Session) -> Option<(String, String
 pub(crate) fn before_and_after(pairs: &[Pair]) -> String {
     let largest = pairs
         .iter()
-        .flat_map(|p| [p.comparison.before.value, p.comparison.after.value])
+        .flat_map(|p| [p.comparison.before, p.comparison.after].map(|area| area.si().value))
         .fold(0.0, f64::max);
     let (factor, unit) = area_unit(largest);
     let mut rows = Vec::new();
@@ -199,12 +199,13 @@ pub(crate) fn before_and_after(pairs: &[Pair]) -> String {
 }
 
 /// The size without its interval, which the whisker shows.
-fn short(area: &Interval, known: Known) -> String {
+fn short(area: &Estimate<Area>, known: Known) -> String {
     let words = size_in_words(area, known);
     words.split(" (").next().unwrap_or_default().to_owned()
 }
 
-fn bar(name: String, area: &Interval, known: Known, factor: f64) -> Bar {
+fn bar(name: String, of: &Estimate<Area>, known: Known, factor: f64) -> Bar {
+    let area = of.si();
     let (value, high) = match known {
         Known::AtMost => (area.high, area.high),
         Known::AtLeast => (area.low, f64::INFINITY),
@@ -214,7 +215,7 @@ fn bar(name: String, area: &Interval, known: Known, factor: f64) -> Bar {
         name,
         value: value * factor,
         interval: Some((area.low * factor, high * factor)),
-        note: short(area, known),
+        note: short(of, known),
     }
 }
 
@@ -223,7 +224,7 @@ pub(crate) fn sites<S: SiteName>(direction: Direction, isolation: &Isolation<S>)
     let largest = isolation
         .shares
         .iter()
-        .map(|share| share.area.high)
+        .map(|share| share.area.si().high)
         .filter(|high| high.is_finite())
         .fold(0.0, f64::max);
     let (factor, unit) = area_unit(largest);
@@ -233,7 +234,8 @@ pub(crate) fn sites<S: SiteName>(direction: Direction, isolation: &Isolation<S>)
         .map(|share| {
             let spots: Vec<String> = share.spots.iter().map(ToString::to_string).collect();
             let only_bubbles = share.only_bubbles();
-            let known = match (share.area.low > 0.0, share.area.high.is_finite()) {
+            let area = share.area.si();
+            let known = match (area.low > 0.0, area.high.is_finite()) {
                 (true, true) if !only_bubbles => Known::Both,
                 (_, false) => Known::AtLeast,
                 _ => Known::AtMost,
@@ -248,10 +250,10 @@ pub(crate) fn sites<S: SiteName>(direction: Direction, isolation: &Isolation<S>)
                 name: spots.join(" with "),
                 value: factor
                     * match (only_bubbles, known) {
-                        (true, Known::AtMost) => share.area.high,
-                        _ => share.area.value,
+                        (true, Known::AtMost) => area.high,
+                        _ => area.value,
                     },
-                interval: Some((share.area.low * factor, share.area.high * factor)),
+                interval: Some((area.low * factor, area.high * factor)),
                 note,
             }
         })

@@ -149,7 +149,10 @@ pub(crate) fn readings_panel(name: &str, fit: &Fit) -> Panel {
         "interval",
         Tone::First,
         places(fit).map(|x| {
-            let (a, b) = (kilopascals(x, fit.rate.low), kilopascals(x, fit.rate.high));
+            let (a, b) = (
+                kilopascals(x, fit.rate.si().low),
+                kilopascals(x, fit.rate.si().high),
+            );
             Slice {
                 x,
                 lower: a.min(b),
@@ -167,7 +170,7 @@ pub(crate) fn readings_panel(name: &str, fit: &Fit) -> Panel {
     .line(
         "fitted leak",
         Tone::First,
-        places(fit).map(|x| (x, kilopascals(x, fit.rate.value))),
+        places(fit).map(|x| (x, kilopascals(x, fit.rate.si().value))),
     )
 }
 

@@ -11,13 +11,13 @@
 //! assert_eq!(percent(0.99995), "over 99.9");
 //! ```
 
-use casetight::fit::{Course, Fit, Interval};
+use casetight::estimate::Estimate;
+use casetight::fit::{Course, Fit};
 use casetight::limit::{Limit, Verdict};
 use casetight::measured::{Distribution, Evaluation, Measurable, Measured};
-use casetight::quantity::{TradeUnits, Volume};
+use casetight::quantity::{Area, TradeUnits, Volume};
 use casetight_bench::assess::RunAssessment;
 use casetight_bench::compare::{Known, Repair};
-use casetight_bench::running::Estimate;
 use casetight_bench::sheet::{LAST_DIGIT, STATED, Sheet};
 
 /// Areas below this read better in um2 \[m2\].
@@ -79,7 +79,12 @@ pub fn number(value: f64) -> String {
 ///
 /// The interval is in SI units; `factor` makes them `unit`.
 #[must_use]
-pub fn interval(i: &Interval, factor: f64, unit: &str) -> String {
+pub fn interval<Q: Measurable<Spread = Q>>(
+    estimate: &Estimate<Q>,
+    factor: f64,
+    unit: &str,
+) -> String {
+    let i = estimate.si();
     let percent = format!("{}", i.level * 100.0);
     if i.high.is_infinite() {
         format!(
@@ -103,6 +108,14 @@ pub fn interval(i: &Interval, factor: f64, unit: &str) -> String {
     }
 }
 
+/// An area as [`interval`] has it, in the unit that its upper end reads well in; its lower one where nothing bounds it above.
+#[must_use]
+pub fn area_interval(area: &Estimate<Area>) -> String {
+    let (low, high) = (area.si().low, area.si().high);
+    let (factor, unit) = area_unit(if high.is_finite() { high } else { low });
+    interval(area, factor, unit)
+}
+
 /// "0.00524 mm2": an area \[m2\] in the unit that it reads well in.
 #[must_use]
 pub fn area_in_words(area: f64) -> String {
@@ -112,16 +125,17 @@ pub fn area_in_words(area: f64) -> String {
 
 /// "2.1 mg (1.8 mg to 2.6 mg)", or a bound, where `words` puts one number and its unit in words.
 #[must_use]
-pub fn estimate_in_words(estimate: Estimate, words: impl Fn(f64) -> String) -> String {
-    match estimate.high {
-        None => format!("at least {}", words(estimate.low)),
-        Some(high) if estimate.low > 0.0 => format!(
-            "{} ({} to {})",
-            words(estimate.value),
-            words(estimate.low),
-            words(high)
-        ),
-        Some(high) => format!("at most {}", words(high)),
+pub fn estimate_in_words<Q: Measurable<Spread = Q>>(
+    estimate: Estimate<Q>,
+    words: impl Fn(f64) -> String,
+) -> String {
+    let i = estimate.si();
+    if i.high.is_infinite() {
+        format!("at least {}", words(i.low))
+    } else if i.low > 0.0 {
+        format!("{} ({} to {})", words(i.value), words(i.low), words(i.high))
+    } else {
+        format!("at most {}", words(i.high))
     }
 }
 
@@ -297,7 +311,8 @@ pub fn repair_in_words(repair: Repair) -> &'static str {
 
 /// "0.00524 mm2 (0.00513 to 0.00535)", or a bound.
 #[must_use]
-pub fn size_in_words(area: &Interval, known: Known) -> String {
+pub fn size_in_words(area: &Estimate<Area>, known: Known) -> String {
+    let area = area.si();
     let (factor, unit) = area_unit(if known == Known::AtMost {
         area.high
     } else {

@@ -286,7 +286,12 @@ pub fn of_fit(fit: &Fit, bench: &Bench) -> Vec<Doubt> {
     if start_pa > most.get::<pascal>() {
         doubts.push(Doubt::AboveCaution { start_pa });
     }
-    let numbers = [fit.rate.value, fit.area.value, fit.rate.low, fit.area.low];
+    let numbers = [
+        fit.rate.si().value,
+        fit.area.si().value,
+        fit.rate.si().low,
+        fit.area.si().low,
+    ];
     // Without residuals the curve could not be followed.
     if fit.residuals.is_empty() || !numbers.iter().all(|number| number.is_finite()) {
         doubts.push(Doubt::NotFinite);

@@ -16,7 +16,7 @@ use crate::volume::{PistonError, VolumeError};
 /// ```
 /// use casetight::prelude::*;
 ///
-/// fn area_m2(gauges_pa: &[f64]) -> Result<f64, casetight::Error> {
+/// fn area(gauges_pa: &[f64]) -> Result<Area, casetight::Error> {
 ///     let bench = Bench::new(
 ///         Measured::parse("250 cm3", "10 cm3")?,
 ///         AbsolutePressure::parse("1013 hPa")?,
@@ -26,8 +26,8 @@ use crate::volume::{PistonError, VolumeError};
 ///     let readings = Readings::from_si(&[0.0, 30.0, 60.0], gauges_pa, bench.ambient_pressure.value())?;
 ///     Ok(fit(&readings, &bench, 0.95)?.area.value)
 /// }
-/// assert!(area_m2(&[48_300.0, 45_100.0, 42_300.0])? > 0.0);
-/// let wrong = area_m2(&[48_300.0, f64::NAN, 42_300.0]).unwrap_err();
+/// assert!(area(&[48_300.0, 45_100.0, 42_300.0])? > Area::parse("0 mm2")?);
+/// let wrong = area(&[48_300.0, f64::NAN, 42_300.0]).unwrap_err();
 /// assert!(wrong.to_string().contains("reading 2"), "{wrong}");
 /// assert!(matches!(wrong, casetight::Error::Readings(_)));
 /// # Ok::<(), casetight::Error>(())

@@ -14,8 +14,8 @@
 //! let (times_s, gauges_pa) = ([0.0, 30.0, 60.0, 90.0], [48_300.0, 45_100.0, 42_300.0, 40_000.0]);
 //! let readings = Readings::from_si(&times_s, &gauges_pa, bench.ambient_pressure.value())?;
 //! let leak = fit(&readings, &bench, 0.95)?;
-//! println!("{:.2e} m2, from {:.2e} to {:.2e}", leak.area.value, leak.area.low, leak.area.high);
-//! # assert!(leak.area.low > 0.0 && (0.5e-9..1.5e-9).contains(&leak.area.value));
+//! println!("{}", leak.area);
+//! # assert!(leak.area.si().low > 0.0 && (0.5e-9..1.5e-9).contains(&leak.area.si().value));
 //! # Ok::<(), Box<dyn std::error::Error>>(())
 //! ```
 //!
@@ -41,6 +41,8 @@ mod numerics;
 pub mod quantity;
 
 pub mod measured;
+
+pub mod estimate;
 
 pub mod constants;
 

@@ -9,11 +9,13 @@ use uom::si::volume::cubic_meter;
 use uom::si::volume_rate::cubic_meter_per_second;
 
 use crate::doubt::{self, Doubt};
-use crate::fit::{Fit, Interval, Otherwise};
+use crate::estimate::Estimate;
+use crate::fit::{Fit, Otherwise};
 use crate::gas::GasState;
 use crate::leak::Orifice;
 use crate::quantity::{
-    Area, GaugePressure, Pressure, QuantityError, ReferenceConditions, Time, Volume, VolumeRate,
+    Area, Frequency, GaugePressure, Pressure, QuantityError, ReferenceConditions, Time, Volume,
+    VolumeRate,
 };
 use crate::readings::Bench;
 use crate::readings::sides;
@@ -387,10 +389,10 @@ fn rate_of_fall(
 impl Allowed {
     /// Probability that a leak of this rate and area is within the limit.
     #[must_use]
-    pub fn probability_within(&self, rate: &Interval, area: &Interval) -> f64 {
+    pub fn probability_within(&self, rate: &Estimate<Frequency>, area: &Estimate<Area>) -> f64 {
         match self.basis {
-            Basis::Rate => rate.probability_within(self.rate),
-            Basis::Area => area.probability_within(self.area_m2),
+            Basis::Rate => rate.si().probability_within(self.rate),
+            Basis::Area => area.si().probability_within(self.area_m2),
         }
     }
 }

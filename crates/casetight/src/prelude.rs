@@ -11,10 +11,11 @@
 //! )?;
 //! let readings = Readings::from_si(&[0.0, 30.0, 60.0], &[48_300.0, 45_100.0, 42_300.0], bench.ambient_pressure.value())?;
 //! let leak = fit(&readings, &bench, 0.95)?;
-//! assert!(leak.area.low > 0.0 && leak.area.high < 2e-9);
+//! assert!(leak.area.high < Area::parse("0.002 mm2")?);
 //! # Ok::<(), casetight::Error>(())
 //! ```
 
+pub use crate::estimate::Estimate;
 pub use crate::fit::{Fit, fit};
 pub use crate::gas::Gas;
 pub use crate::gauge::{AccuracyClass, Gauge};

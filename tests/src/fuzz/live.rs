@@ -89,7 +89,7 @@ fn as_together(
     let together = assess(&together, bench, limits, assumptions)
         .map_err(|error| format!("what was assessed is refused: {error}"))?;
     let area = |outcome: &Outcome| match outcome {
-        Outcome::Fitted(run) => Some(run.fit.area.value.to_bits()),
+        Outcome::Fitted(run) => Some(run.fit.area.si().value.to_bits()),
         _ => None,
     };
     let same = area(&together.outcome) == area(&last.assessment.outcome);

@@ -16,7 +16,7 @@ use std::fmt::Display;
 
 use casetight::caution;
 use casetight::doubt::Doubt;
-use casetight::fit::Interval;
+use casetight::estimate::Estimate;
 use casetight::limit::Verdict;
 use casetight::quantity::TradeUnits as _;
 use casetight_bench::assess::{Outcome, RunAssessment};
@@ -77,12 +77,12 @@ fn sound(run: &RunAssessment) -> Result<(), Fault> {
     };
     let fit = &fitted.fit;
     for (what, interval) in [
-        ("rate", &fit.rate),
-        ("area", &fit.area),
-        ("diameter", &fitted.diameter_m),
-        ("flow", &fitted.flow_m3_s),
+        ("rate", fit.rate.si()),
+        ("area", fit.area.si()),
+        ("diameter", fitted.diameter.si()),
+        ("flow", fitted.flow.si()),
     ] {
-        ordered(interval).map_err(|wrong| format!("{what}: {wrong}"))?;
+        ordered(&interval).map_err(|wrong| format!("{what}: {wrong}"))?;
     }
     for note in &run.notes {
         readable(note)?;
@@ -116,8 +116,8 @@ fn sound(run: &RunAssessment) -> Result<(), Fault> {
 }
 
 /// low <= value <= high, none of them NaN, low at least zero.
-fn ordered(interval: &Interval) -> Result<(), Fault> {
-    let Interval {
+fn ordered(interval: &Estimate<f64>) -> Result<(), Fault> {
+    let Estimate {
         value, low, high, ..
     } = *interval;
     ensure(0.0 <= low && low <= value && value <= high, || {

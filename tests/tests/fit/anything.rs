@@ -57,10 +57,10 @@ fn any_readings() -> impl Strategy<Value = (Vec<f64>, Vec<f64>)> {
 }
 
 /// An interval is in order, never below zero, and finite unless it is open upward.
-fn in_order(interval: Interval, open_upward: bool) -> bool {
-    let Interval {
+fn in_order<Q: Measurable<Spread = Q>>(interval: Estimate<Q>, open_upward: bool) -> bool {
+    let Estimate {
         value, low, high, ..
-    } = interval;
+    } = interval.si();
     high.is_infinite() == open_upward && high >= value && value >= low && low >= 0.0
 }
 
@@ -89,8 +89,8 @@ proptest! {
                 prop_assert!(fit.residuals.iter().all(|r| r.fitted_pa.is_finite() && r.standardized.is_finite()));
                 prop_assert!(fit.residual_rms_pa.is_finite() && fit.chi_squared >= 0.0);
                 prop_assert!((-1.0 - 1e-9..=1.0 + 1e-9).contains(&fit.correlation), "{}", fit.correlation);
-                for limit in [0.0, 1e-12, 1e-9, 1e-6, fit.area.value, fit.area.high, f64::INFINITY, f64::NAN] {
-                    let within = fit.area.probability_within(limit);
+                for limit in [0.0, 1e-12, 1e-9, 1e-6, fit.area.si().value, fit.area.si().high, f64::INFINITY, f64::NAN] {
+                    let within = fit.area.si().probability_within(limit);
                     prop_assert!((0.0..=1.0).contains(&within), "{within} at {limit}: {:?}", fit.area);
                 }
             }

@@ -4,7 +4,13 @@ use super::*;
 
 /// Value and ends of one are `factor` times those of the other.
 #[track_caller]
-fn assert_scaled(got: Interval, of: Interval, factor: f64, relative: f64) {
+fn assert_scaled<Q: Measurable<Spread = Q>>(
+    got: Estimate<Q>,
+    of: Estimate<Q>,
+    factor: f64,
+    relative: f64,
+) {
+    let (got, of) = (got.si(), of.si());
     for (what, got, of) in [
         ("value", got.value, of.value),
         ("low", got.low, of.low),

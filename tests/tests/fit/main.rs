@@ -17,12 +17,11 @@ mod invariances;
 mod parts;
 mod shown;
 
-use casetight::fit::{
-    Candidate, Course, Fit, FitError, FitNote, Interval, Method, PartKind, fit, fit_laws,
-};
+use casetight::estimate::Estimate;
+use casetight::fit::{Candidate, Course, Fit, FitError, FitNote, Method, PartKind, fit, fit_laws};
 use casetight::gas::Gas;
 use casetight::gauge::{AccuracyClass, Gauge};
-use casetight::measured::{Distribution, Evaluation, Measured};
+use casetight::measured::{Distribution, Evaluation, Measurable, Measured};
 use casetight::quantity::{GaugePressure, TemperatureInterval, Time, TradeUnits, Volume};
 use casetight::readings::{Bench, Readings};
 use casetight::vessel::{DecayLaw, Direction, IsothermalDecay};
@@ -106,11 +105,13 @@ fn read(truth: &Truth, times: &[f64], noise_pa: f64, seed: u64) -> Vec<f64> {
         .collect()
 }
 
-fn covers(interval: Interval, truth: f64) -> bool {
+fn covers<Q: Measurable<Spread = Q>>(interval: Estimate<Q>, truth: f64) -> bool {
+    let interval = interval.si();
     interval.low <= truth && truth <= interval.high
 }
 
-fn half_width(interval: Interval) -> f64 {
+fn half_width<Q: Measurable<Spread = Q>>(interval: Estimate<Q>) -> f64 {
+    let interval = interval.si();
     (interval.high - interval.low) / 2.0
 }
 

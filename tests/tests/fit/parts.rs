@@ -17,7 +17,7 @@ fn an_accuracy_class_widens_as_first_order_propagation_says() {
         let classed = bench(plain.gauge.with_accuracy_class(class).unwrap());
         let rate = |change: &dyn Fn(f64) -> f64| {
             let changed: Vec<f64> = gauges.iter().map(|g| change(*g)).collect();
-            fitted_hole(&times, &changed, &plain).rate.value
+            fitted_hole(&times, &changed, &plain).rate.si().value
         };
         let offset = classed.gauge.offset_uncertainty().value;
         let scale = classed.gauge.scale_uncertainty();
@@ -29,7 +29,7 @@ fn an_accuracy_class_widens_as_first_order_propagation_says() {
             fitted_hole(&times, &gauges, &plain),
             fitted_hole(&times, &gauges, &classed),
         );
-        let found = with.relative_part(PartKind::Gauge) * with.rate.value;
+        let found = with.relative_part(PartKind::Gauge) * with.rate.si().value;
         assert_close("gauge's part", found, gauge_part, 0.03);
         let want = half_width(without.rate).hypot(Z * gauge_part);
         assert_close("half-width", half_width(with.rate), want, 0.03);
@@ -95,7 +95,9 @@ fn the_fitted_curve_passes_through_its_residuals() {
     for (times, gauges, bench) in examples() {
         let fit = fitted(&times, &gauges, &bench);
         for (residual, reading) in fit.residuals.iter().zip(&gauges) {
-            let shown = fit.reading_at(residual.time_s, fit.rate.value).unwrap();
+            let shown = fit
+                .reading_at(residual.time_s, fit.rate.si().value)
+                .unwrap();
             assert_close("curve", shown, residual.fitted_pa, 1e-9);
             assert_close("reading", residual.reading_pa, *reading, 1e-15);
         }

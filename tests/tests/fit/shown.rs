@@ -9,7 +9,7 @@ fn two_readings_are_solved_exactly() {
         let unit =
             IsothermalDecay::from_rate(1.0, gauge(first), state(AMBIENT, 293.15), &Gas::dry_air());
         let rate = unit.unwrap().time_to(gauge(second)).unwrap().value / 60.0;
-        assert_close("rate", fit.rate.value, rate, 1e-7);
+        assert_close("rate", fit.rate.si().value, rate, 1e-7);
         assert_close("start", fit.start.pascals(), first, 1e-7);
         assert!(fit.residual_rms_pa < 0.01, "{}", fit.residual_rms_pa);
         assert_eq!((fit.degrees_of_freedom, misfit(&fit)), (0, None));
@@ -19,6 +19,7 @@ fn two_readings_are_solved_exactly() {
         let by = |first: f64, second: f64| {
             fitted_hole(&[5.0, 65.0], &[first, second], &bench(digital()))
                 .rate
+                .si()
                 .value
         };
         let slope = [
@@ -37,11 +38,11 @@ fn a_standing_needle_has_an_upper_bound_that_shrinks_with_the_hold() {
             let bound = |minutes: f64| {
                 let fit = fitted(&hold(60.0 * minutes, 9), &[level; 9], &bench(gauge));
                 assert_eq!(fit.course, Course::Stands, "{gauge:?}, {level} Pa");
-                assert!(fit.area.low <= 0.0 && fit.area.value >= 0.0);
-                assert!(fit.area.high.is_finite() && fit.area.high > fit.area.value);
-                assert!(fit.area.value < 0.5 * fit.area.high);
+                assert!(fit.area.si().low <= 0.0 && fit.area.si().value >= 0.0);
+                assert!(fit.area.si().high.is_finite() && fit.area.si().high > fit.area.si().value);
+                assert!(fit.area.si().value < 0.5 * fit.area.si().high);
                 assert!(misfit(&fit).is_none());
-                fit.area.high
+                fit.area.si().high
             };
             let one = bound(1.0);
             assert_close("ten minutes", bound(10.0), one / 10.0, 0.05);
@@ -57,7 +58,7 @@ fn a_rising_needle_is_no_leak() {
         let gauges: Vec<f64> = times.iter().map(|t| sign * (48_000.0 + 20.0 * t)).collect();
         let fit = fitted(&times, &gauges, &bench(digital()));
         assert_eq!(fit.course, Course::Rises);
-        assert!(fit.area.value <= 0.0 && fit.area.low <= 0.0 && fit.area.high > 0.0);
+        assert!(fit.area.si().value <= 0.0 && fit.area.si().low <= 0.0 && fit.area.si().high > 0.0);
         let level = fitted(&times, &[sign * 48_000.0; 7], &bench(digital()));
         assert_eq!(level.course, Course::Stands);
     }
@@ -78,7 +79,7 @@ fn a_needle_long_at_rest_tells_no_less() {
             covers(short.area, 2e-8) && covers(long.area, 2e-8),
             "{long:?}"
         );
-        assert_close("long", long.area.value, 2e-8, 0.01);
+        assert_close("long", long.area.si().value, 2e-8, 0.01);
         assert!(half_width(long.area) <= 1.001 * half_width(short.area));
         assert!(misfit(&long).is_none());
     }
@@ -113,11 +114,11 @@ fn a_needle_that_fell_between_the_first_two_readings() {
                 assert_eq!(fit.course, Course::Falls, "{gauge:?}, {gauges:?}");
                 let rate = fit.rate;
                 assert!(
-                    (0.7..1.1).contains(&(rate.low / least)),
+                    (0.7..1.1).contains(&(rate.si().low / least)),
                     "{rate:?}, {least}"
                 );
                 assert!(
-                    rate.value >= 0.9 * least && rate.high >= 3.0 * least,
+                    rate.si().value >= 0.9 * least && rate.si().high >= 3.0 * least,
                     "{rate:?}"
                 );
             }
@@ -197,7 +198,7 @@ fn two_hundred_thousand_readings() {
         let bench = bench(digital().with_noise(pascals(60.0)).unwrap());
         let fit = fitted(&times, &gauges, &bench);
         assert!(covers(fit.area, 5e-9), "{:?}", fit.area);
-        assert!(half_width(fit.area) < 1e-3 * fit.area.value);
+        assert!(half_width(fit.area) < 1e-3 * fit.area.si().value);
         assert_eq!(fit.residuals.len(), 200_000);
         let blocks: Vec<usize> = fit
             .notes
@@ -220,7 +221,7 @@ fn noise_as_large_as_the_fall_leaves_a_wide_interval() {
     let noisy = bench(digital().with_noise(pascals(10_000.0)).unwrap());
     let fit = fitted(&times, &gauges, &noisy);
     assert!(covers(fit.area, 5e-9), "{:?}", fit.area);
-    assert!(half_width(fit.area) > 0.1 * fit.area.value && fit.area.high < 1e-7);
+    assert!(half_width(fit.area) > 0.1 * fit.area.si().value && fit.area.si().high < 1e-7);
     assert_eq!(misfit(&fit), None);
     // The same readings from a gauge that is trusted too much.
     assert!(misfit(&fitted(&times, &gauges, &bench(digital()))).unwrap() > 50.0);
@@ -247,7 +248,7 @@ fn levels_from_a_half_to_nearly_one() {
         }
         let widths = [0.5, 0.68, 0.9, 0.95, 0.99, 0.9999].map(|level| {
             let area = fit(&readings, &bench, level).unwrap().area;
-            assert!(covers(area, area.value) && area.level.to_bits() == level.to_bits());
+            assert!(covers(area, area.si().value) && area.level.to_bits() == level.to_bits());
             half_width(area)
         });
         assert!(widths.is_sorted_by(|a, b| a < b), "{widths:?}");

@@ -1050,7 +1050,7 @@ class Engine:
         """
 
 @final
-class Interval:
+class Estimate:
     """A value that can't be negative, with the interval that holds the truth as often as its level says.
 
     `low` is zero where the truth may be zero; `high` is infinite where the interval is open upward.
@@ -1111,13 +1111,13 @@ class Fit:
     def laws(self) -> list[LawWeight]:
         """The laws tried that can't be dismissed, the likeliest first."""
     @property
-    def rate_per_s(self) -> Interval:
+    def rate_per_s(self) -> Estimate:
         """Rate k = CdA sqrt(R T)/V [1/s]: what a decay identifies. Its interval holds all but volume and temperature."""
     @property
-    def effective_area_m2(self) -> Interval:
+    def effective_area_m2(self) -> Estimate:
         """Effective area CdA [m2]; its interval holds volume and temperature as well."""
     @property
-    def rig_area_m2(self) -> Interval | None:
+    def rig_area_m2(self) -> Estimate | None:
         """The rig's own effective area [m2] at the start pressure, where it was subtracted."""
     @property
     def start_gauge_pa(self) -> float:
@@ -1186,7 +1186,7 @@ class Fit:
         """
     @overload
     def straightened(self, reading_pa: _Sequence) -> _Floats: ...
-    def area_from(self, start_gauge_pa: _Scalar) -> Interval:
+    def area_from(self, start_gauge_pa: _Scalar) -> Estimate:
         """The effective area [m2] that the same leak has at another start pressure [Pa].
 
         Examples
@@ -1343,13 +1343,13 @@ class RunAssessment:
     def fit(self) -> Fit | None:
         """The fit; None of a run whose needle was not raised."""
     @property
-    def effective_area_m2(self) -> Interval | None:
+    def effective_area_m2(self) -> Estimate | None:
         """Effective area CdA [m2]; None of a run whose needle was not raised (`to_dict` has its lower bound)."""
     @property
-    def diameter_m(self) -> Interval | None:
+    def diameter_m(self) -> Estimate | None:
         """Diameter [m] of the round hole of the assumed discharge coefficient."""
     @property
-    def flow_m3_s(self) -> Interval | None:
+    def flow_m3_s(self) -> Estimate | None:
         """Flow [m3/s] at the run's start pressure, counted at the assumed reference."""
     @property
     def decisions(self) -> list[Decision]:
@@ -1786,35 +1786,6 @@ class LeanShift:
         --------
         >>> Sheet.read(demo / "string-trimmer-6.toml").running().idle.to_dict()["name"]
         'idle'
-        """
-
-@final
-class Estimate:
-    """An estimate with the ends of its range: computed, not measured.
-
-    `high` is infinite where nothing bounds it.
-
-    Examples
-    --------
-    >>> Sheet.read(demo / "kart-engine-2.toml").running().idle.lean_shift.high
-    inf
-    """
-    @property
-    def value(self) -> float:
-        """Best estimate."""
-    @property
-    def low(self) -> float:
-        """Lower end."""
-    @property
-    def high(self) -> float:
-        """Upper end."""
-    def to_dict(self) -> dict[str, float | None]:
-        """As a dictionary with value, low and high, the last None where nothing bounds it.
-
-        Examples
-        --------
-        >>> list(Sheet.read(demo / "string-trimmer-6.toml").running().idle.lean_shift.to_dict())
-        ['value', 'low', 'high']
         """
 
 @final

@@ -1,19 +1,17 @@
 //! Fits of one run.
 
-mod interval;
 mod laws;
 mod readings;
 mod words;
 
-pub(crate) use interval::Interval;
 pub(crate) use laws::{Laws, level_or_usual};
 pub(crate) use readings::{Temperature, course, given, readings, with_drift, worked};
-use words::area_in_words;
 pub(crate) use words::in_words;
 
 use std::sync::Arc;
 
-use casetight::fit::{Course, Fit as Core, Interval as CoreInterval, Method, fit_laws};
+use casetight::estimate::Estimate as CoreEstimate;
+use casetight::fit::{Course, Fit as Core, Method, fit_laws};
 use casetight::quantity::{GaugePressure, Ratio, ThermodynamicTemperature, Time, TradeUnits};
 use casetight::vessel::Direction;
 use casetight_bench::assess::Note;
@@ -26,6 +24,7 @@ use serde::Serialize;
 use crate::array::{Floats, map};
 use crate::document::{table, to_json, to_python, value};
 use crate::errors::Answer;
+use crate::estimate::Estimate;
 use crate::gauge::Bench;
 use crate::restore::{Made, Restored};
 use crate::same::by_value;
@@ -86,8 +85,8 @@ struct FitDocument<'a> {
     format: u32,
     direction: Direction,
     course: &'static str,
-    effective_area_m2: CoreInterval,
-    rate_per_s: CoreInterval,
+    effective_area_m2: CoreEstimate<f64>,
+    rate_per_s: CoreEstimate<f64>,
     start_gauge_pa: f64,
     law: Option<&'static str>,
     laws: Vec<LawDocument>,
@@ -155,8 +154,8 @@ impl Fit {
             format: FORMAT,
             direction: fit.direction,
             course: self.course(),
-            effective_area_m2: fit.area,
-            rate_per_s: fit.rate,
+            effective_area_m2: fit.area.si(),
+            rate_per_s: fit.rate.si(),
             start_gauge_pa: fit.start.pascals(),
             law: fit.law.map(casetight::vessel::DecayLaw::name),
             laws: fit
@@ -245,21 +244,21 @@ impl Fit {
 
     /// Rate k = CdA sqrt(R T)/V [1/s]: what a decay identifies. Its interval holds all but volume and temperature.
     #[getter]
-    fn rate_per_s(slf: &Bound<'_, Self>) -> Interval {
-        Interval::of("Fit.rate_per_s", slf, slf.get().core.rate)
+    fn rate_per_s(slf: &Bound<'_, Self>) -> Estimate {
+        Estimate::of("Fit.rate_per_s", slf, slf.get().core.rate)
     }
 
     /// Effective area CdA [m2]; its interval holds volume and temperature as well.
     #[getter]
-    fn effective_area_m2(slf: &Bound<'_, Self>) -> Interval {
-        Interval::of("Fit.effective_area_m2", slf, slf.get().core.area)
+    fn effective_area_m2(slf: &Bound<'_, Self>) -> Estimate {
+        Estimate::of("Fit.effective_area_m2", slf, slf.get().core.area)
     }
 
     /// The rig's own effective area [m2] at the start pressure, where it was subtracted.
     #[getter]
-    fn rig_area_m2(slf: &Bound<'_, Self>) -> Option<Interval> {
+    fn rig_area_m2(slf: &Bound<'_, Self>) -> Option<Estimate> {
         let rig = slf.get().core.rig;
-        rig.map(|rig| Interval::of("Fit.rig_area_m2", slf, rig))
+        rig.map(|rig| Estimate::of("Fit.rig_area_m2", slf, rig))
     }
 
     /// Gauge pressure at the first reading, fitted by the likeliest law [Pa].
@@ -378,7 +377,7 @@ impl Fit {
         time_s: Floats<'py, Time>,
         rate_per_s: Option<Plain>,
     ) -> Answer<Bound<'py, PyAny>> {
-        let rate = rate_per_s.map_or(self.core.rate.value, |rate| rate.0);
+        let rate = rate_per_s.map_or(self.core.rate.si().value, |rate| rate.0);
         map(py, [&time_s], |[time]| {
             Ok(self.core.reading_at(time, rate).unwrap_or(f64::NAN))
         })
@@ -408,12 +407,10 @@ impl Fit {
     /// >>> leak = fit([0, 5, 10, 15], [48300, 45500, 42800, 40300], bench, laws=["orifice"])
     /// >>> leak.area_from("1 psi").value == leak.effective_area_m2.value
     /// True
-    fn area_from(slf: &Bound<'_, Self>, start_gauge_pa: Si<GaugePressure>) -> Interval {
+    fn area_from(slf: &Bound<'_, Self>, start_gauge_pa: Si<GaugePressure>) -> Estimate {
         let from = start_gauge_pa.0;
-        Interval {
-            core: slf.get().core.area_from(from),
-            made: Made::at("Fit.area_from", slf, from.pascals()),
-        }
+        let made = Made::at("Fit.area_from", slf, from.pascals());
+        Estimate::made(slf.get().core.area_from(from), made)
     }
 
     /// The same leak without the rig's, known from a fit of the rig alone in the same direction.
@@ -496,12 +493,14 @@ impl Fit {
             .collect();
         let Core { area, rate, .. } = &self.core;
         let mut rows = vec![
-            ("effective area (CdA)", area_in_words(area)),
+            ("effective area (CdA)", area.to_string()),
             (
                 "rate",
                 format!(
                     "{:.3e} per s ({:.3e} to {:.3e})",
-                    rate.value, rate.low, rate.high
+                    rate.si().value,
+                    rate.si().low,
+                    rate.si().high
                 ),
             ),
             ("start", self.core.start.trade().to_string()),

@@ -1,12 +1,16 @@
 //! The assessment as one document: the JSON of the command line and of the Python package, SI units in field names.
 
 use serde::Serialize;
+use uom::si::frequency::hertz;
 use uom::si::length::meter;
 use uom::si::time::second;
+use uom::si::volume_rate::cubic_meter_per_second;
 
 use super::{AssessError, Bound, FittedRun, GoOn, Outcome, RunAssessment};
-use casetight::fit::{Interval, LawWeight, Part, PartKind};
+use casetight::estimate::Estimate;
+use casetight::fit::{LawWeight, Part, PartKind};
 use casetight::limit::{Basis, Decision, Verdict};
+use casetight::measured::Measurable;
 use casetight::vessel::{DecayLaw, Direction};
 
 /// Version of the document; a field's meaning never changes within one.
@@ -44,8 +48,9 @@ impl OpenInterval {
     }
 }
 
-impl From<Interval> for OpenInterval {
-    fn from(i: Interval) -> Self {
+impl<Q: Measurable<Spread = Q>> From<Estimate<Q>> for OpenInterval {
+    fn from(estimate: Estimate<Q>) -> Self {
+        let i = estimate.si();
         Self {
             value: Some(i.value),
             low: Some(i.low),
@@ -260,8 +265,8 @@ impl RunDocument {
     fn with_fit(mut self, fitted: &FittedRun) -> Self {
         let fit = &fitted.fit;
         self.effective_area_m2.interval = fit.area.into();
-        self.diameter_m.interval = fitted.diameter_m.into();
-        self.flow_m3_s.interval = fitted.flow_m3_s.into();
+        self.diameter_m.interval = fitted.diameter.into();
+        self.flow_m3_s.interval = fitted.flow.into();
         self.rig_effective_area_m2 = fit.rig.map(Into::into);
         self.rate_per_s = fit.rate.into();
         self.start_gauge_pa = fit.start.pascals();
@@ -281,8 +286,8 @@ impl RunDocument {
     fn with_bound(mut self, bound: &Bound, diameter_m: f64, reached_pa: f64) -> Self {
         self.effective_area_m2.interval = OpenInterval::above(bound.area.square_meters());
         self.diameter_m.interval = OpenInterval::above(diameter_m);
-        self.flow_m3_s.interval = OpenInterval::above(bound.flow_m3_s);
-        self.rate_per_s = OpenInterval::above(bound.rate);
+        self.flow_m3_s.interval = OpenInterval::above(bound.flow.get::<cubic_meter_per_second>());
+        self.rate_per_s = OpenInterval::above(bound.rate.get::<hertz>());
         self.start_gauge_pa = reached_pa;
         self.law = Some(DecayLaw::Orifice.name());
         self

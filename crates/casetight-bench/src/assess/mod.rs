@@ -3,8 +3,12 @@
 #[cfg(feature = "serde")]
 pub mod document;
 
+use uom::si::area::square_meter;
+use uom::si::frequency::hertz;
+use uom::si::length::meter;
 use uom::si::pressure::pascal;
 use uom::si::time::second;
+use uom::si::volume_rate::cubic_meter_per_second;
 
 use crate::plausible::{self, Surprise};
 use crate::pump::{PumpError, Stall};
@@ -12,13 +16,16 @@ use casetight::below::check_coefficient;
 use casetight::below::expected_rate;
 use casetight::below::flow_per_area;
 use casetight::doubt::{self, Doubt};
+use casetight::estimate::Estimate;
 use casetight::fit::{
-    CANDIDATES, Candidate, Course, Fit, FitError, FitNote, Interval, LawWeight, Method, Part,
-    PartKind, fit_laws,
+    CANDIDATES, Candidate, Course, Fit, FitError, FitNote, LawWeight, Method, Part, PartKind,
+    fit_laws,
 };
 use casetight::leak::{EffectiveArea, LeakError};
 use casetight::limit::{Basis, Decision, Limit, LimitError, Verdict, decide, verdict};
-use casetight::quantity::{Pressure, QuantityError, ReferenceConditions, Time, Unit};
+use casetight::quantity::{
+    Frequency, Length, Pressure, QuantityError, ReferenceConditions, Time, Unit, VolumeRate,
+};
 use casetight::readings::{Bench, Readings};
 use casetight::vessel::{DecayLaw, Direction, rate_per_area};
 
@@ -281,10 +288,10 @@ fn say_of_laws(
 pub struct FittedRun {
     /// The fit.
     pub fit: Fit,
-    /// Diameter \[m\] of the round hole of the assumed discharge coefficient.
-    pub diameter_m: Interval,
-    /// Flow \[m3/s\] at the run's start pressure, counted at the assumed reference.
-    pub flow_m3_s: Interval,
+    /// Diameter of the round hole of the assumed discharge coefficient.
+    pub diameter: Estimate<Length>,
+    /// Flow at the run's start pressure, counted at the assumed reference.
+    pub flow: Estimate<VolumeRate>,
     /// One decision a limit.
     pub decisions: Vec<Decision>,
     /// Holding on, for an undecided run.
@@ -311,10 +318,10 @@ pub enum Outcome {
 pub struct Bound {
     /// Effective area.
     pub area: EffectiveArea,
-    /// Rate k \[1/s\] in the volume under test.
-    pub rate: f64,
-    /// Flow \[m3/s\] at the pressure reached, counted at the assumed reference.
-    pub flow_m3_s: f64,
+    /// Rate k in the volume under test.
+    pub rate: Frequency,
+    /// Flow at the pressure reached, counted at the assumed reference.
+    pub flow: VolumeRate,
 }
 
 /// A run's assessment.
@@ -438,12 +445,13 @@ pub fn judge(
         .map(|decision| go_on(&fit, bench, decision, readings))
         .transpose()?;
     let cd = check_coefficient(assumptions.discharge_coefficient)?;
-    let diameter_m = fit
-        .area
-        .map(|area| (4.0 * area / (std::f64::consts::PI * cd)).sqrt());
+    let diameter = fit.area.map(|area| {
+        let area = area.get::<square_meter>();
+        Length::new::<meter>((4.0 * area / (std::f64::consts::PI * cd)).sqrt())
+    });
     let from = fit.judged_from();
     let per_area = flow_per_area(bench, fit.direction, from, &assumptions.flow_reference)?;
-    let flow_m3_s = fit.area.scaled(per_area);
+    let flow = fit.area.scaled_to(per_area);
     let mut notes = doubts(&fit, bench, &decisions, assumptions.pressure_unit);
     let doubted = !notes.is_empty();
     let surprises = plausible::surprises(readings, bench).into_iter();
@@ -462,8 +470,8 @@ pub fn judge(
         assumptions: *assumptions,
         outcome: Outcome::Fitted(Box::new(FittedRun {
             fit,
-            diameter_m,
-            flow_m3_s,
+            diameter,
+            flow,
             decisions,
             go_on,
         })),
@@ -491,8 +499,8 @@ pub fn assess_stalled(
     )?;
     let bound = Bound {
         area,
-        rate: area.square_meters() * per_area,
-        flow_m3_s: area.square_meters() * flow,
+        rate: Frequency::new::<hertz>(area.square_meters() * per_area),
+        flow: VolumeRate::new::<cubic_meter_per_second>(area.square_meters() * flow),
     };
     let mut beyond_limit = false;
     for limit in limits {
@@ -530,19 +538,19 @@ fn go_on(
     let expected = |duration: f64| {
         expected_rate(
             bench,
-            (fit.rate.value, fit.start),
+            (fit.rate.si().value, fit.start),
             duration,
             duration * pace + 1.0,
             fit.rate.level,
         )
     };
-    let width = |interval: &Interval| interval.high - interval.value;
+    let width = |rate: &Estimate<Frequency>| rate.si().high - rate.si().value;
     let wider = expected(held).map_or(1.0, |today| width(&fit.rate) / width(&today));
     let decides = |duration: f64| -> bool {
         let Some(rate) = expected(duration).map(|rate| rate.stretched(wider.max(1.0))) else {
             return false;
         };
-        let area = rate.scaled(1.0 / per_area).widened(beyond_rate);
+        let area = rate.scaled_to(1.0 / per_area).widened(beyond_rate);
         verdict(decision.allowed.probability_within(&rate, &area)) != Verdict::Undecided
     };
     // No less than one more reading.
@@ -631,7 +639,9 @@ fn remarks(
     }
     let said = |note: &&FitNote| !(doubted && matches!(note, FitNote::Misfit { .. }));
     notes.extend(fit.notes.iter().filter(said).copied().map(Note::Fit));
-    notes.extend(fit.rig.map(|rig| Note::RigTaken { area_m2: rig.value }));
+    notes.extend(fit.rig.map(|rig| Note::RigTaken {
+        area_m2: rig.si().value,
+    }));
     notes.extend(fit.regime.out_of_range.iter().cloned().map(Note::Law));
     if fit.course == Course::Falls && !fit.laws.is_empty() {
         notes.push(Note::Laws {

@@ -1,5 +1,7 @@
 //! The result of one run as a flat row: the columns of the table that the command line and the Python package write.
 
+use uom::si::frequency::hertz;
+
 use super::BatchError;
 use crate::assess::{Outcome, RunAssessment};
 use casetight::doubt::Doubt;
@@ -76,12 +78,12 @@ impl BatchRow {
                 let (area, rate) = (&fitted.fit.area, &fitted.fit.rate);
                 Self {
                     verdict,
-                    effective_area_m2: Some(area.value),
-                    area_low_m2: Some(area.low),
-                    area_high_m2: finite(area.high),
-                    rate_per_s: Some(rate.value),
-                    rate_low_per_s: Some(rate.low),
-                    rate_high_per_s: finite(rate.high),
+                    effective_area_m2: Some(area.si().value),
+                    area_low_m2: Some(area.si().low),
+                    area_high_m2: finite(area.si().high),
+                    rate_per_s: Some(rate.si().value),
+                    rate_low_per_s: Some(rate.si().low),
+                    rate_high_per_s: finite(rate.si().high),
                     start_gauge_pa: Some(fitted.fit.start.pascals()),
                     law: Some(law_of(assessment)),
                     residual_rms_pa: finite(fitted.fit.residual_rms_pa),
@@ -92,7 +94,7 @@ impl BatchRow {
             Outcome::Stalled { stall, bound } => Self {
                 verdict,
                 area_low_m2: Some(bound.area.square_meters()),
-                rate_low_per_s: Some(bound.rate),
+                rate_low_per_s: Some(bound.rate.get::<hertz>()),
                 start_gauge_pa: Some(stall.reached().pascals()),
                 law: Some(law_of(assessment)),
                 ..empty

@@ -41,7 +41,7 @@ fn each_run_has_the_numbers_it_has_alone() {
         let got = got.unwrap();
         let bits = |run: &RunAssessment| match &run.outcome {
             Outcome::Fitted(f) => {
-                let (a, k) = (f.fit.area, f.fit.rate);
+                let (a, k) = (f.fit.area.si(), f.fit.rate.si());
                 [
                     a.value,
                     a.low,

@@ -1,7 +1,7 @@
 //! The distribution of a ratio of two sizes, each known by an interval.
 
 use casetight::below::numerics::{probability, root};
-use casetight::fit::Interval;
+use casetight::estimate::Estimate;
 
 /// Places of the sum over the denominator: standard deviations to either side, and steps in each.
 const REACH: f64 = 8.0;
@@ -13,13 +13,13 @@ const PLACES_BELOW: usize = 200;
 
 /// `after/before`, two independent sizes.
 pub(super) struct Ratio {
-    after: Interval,
+    after: Estimate<f64>,
     /// Values of the denominator with their probabilities; what is left to one is that of zero.
     before: Vec<(f64, f64)>,
 }
 
 impl Ratio {
-    pub(super) fn new(before: &Interval, after: Interval) -> Self {
+    pub(super) fn new(before: &Estimate<f64>, after: Estimate<f64>) -> Self {
         Self {
             after,
             before: weighted(before),
@@ -49,7 +49,7 @@ impl Ratio {
 }
 
 /// A size as places with their probabilities, without what is at zero.
-fn weighted(i: &Interval) -> Vec<(f64, f64)> {
+fn weighted(i: &Estimate<f64>) -> Vec<(f64, f64)> {
     let z = probability::normal_quantile(0.5 + i.level / 2.0);
     let step = 1.0 / STEPS_IN_ONE;
     let density = |deviate: f64| {
@@ -94,9 +94,9 @@ fn weighted(i: &Interval) -> Vec<(f64, f64)> {
 mod tests {
     use super::*;
 
-    fn log_normal(value: f64, sigma: f64) -> Interval {
+    fn log_normal(value: f64, sigma: f64) -> Estimate<f64> {
         let z = probability::normal_quantile(0.975);
-        Interval::of_size(
+        Estimate::of_size(
             value,
             value * (-z * sigma).exp(),
             value * (z * sigma).exp(),
@@ -126,7 +126,7 @@ mod tests {
     #[test]
     fn a_size_that_may_be_zero_over_one_that_is_not() {
         let z = probability::normal_quantile(0.975);
-        let after = Interval::of_size(0.1, 0.1 - z * 0.2, 0.1 + z * 0.2, 0.95);
+        let after = Estimate::of_size(0.1, 0.1 - z * 0.2, 0.1 + z * 0.2, 0.95);
         let ratio = Ratio::new(&log_normal(1.0, 0.01), after);
         assert_eq!(ratio.quantile(0.025), 0.0);
         let high = ratio.quantile(0.975);
@@ -138,7 +138,7 @@ mod tests {
     #[test]
     fn a_denominator_that_may_be_zero_opens_the_ratio_upward() {
         let z = probability::normal_quantile(0.975);
-        let before = Interval::of_size(1.0, 1.0 - z, 1.0 + z, 0.95);
+        let before = Estimate::of_size(1.0, 1.0 - z, 1.0 + z, 0.95);
         let ratio = Ratio::new(&before, log_normal(1.0, 0.02));
         assert_eq!(ratio.quantile(0.975), f64::INFINITY);
         let low = ratio.quantile(0.025);

@@ -2,13 +2,14 @@
 
 use serde::Serialize;
 
-use super::ratio::{Change, Comparison, RatioInterval};
+use super::ratio::{Change, Comparison};
 use super::sheets::{Pair, Repair, SheetTrend, SheetsComparison};
 use super::test::{Known, Test};
 use super::trend::{Course, Unit};
 use crate::assess::document::OpenInterval;
-use casetight::fit::Interval;
+use casetight::estimate::Estimate;
 use casetight::limit::Verdict;
+use casetight::quantity::Area;
 use casetight::vessel::Direction;
 
 /// Version of the documents; a field's meaning never changes within one.
@@ -76,11 +77,11 @@ pub struct RatioDocument {
     level: f64,
 }
 
-impl From<RatioInterval> for RatioDocument {
-    fn from(r: RatioInterval) -> Self {
+impl RatioDocument {
+    fn new(r: Estimate<f64>, tells_value: bool) -> Self {
         Self {
             interval: OpenInterval {
-                value: r.value,
+                value: tells_value.then_some(r.value),
                 low: Some(r.low),
                 high: Some(r.high).filter(|high| high.is_finite()),
             },
@@ -89,7 +90,8 @@ impl From<RatioInterval> for RatioDocument {
     }
 }
 
-fn area(i: Interval, known: Known) -> OpenInterval {
+fn area(area: Estimate<Area>, known: Known) -> OpenInterval {
+    let i = area.si();
     if known == Known::AtLeast {
         OpenInterval {
             value: None,
@@ -110,7 +112,7 @@ impl PairDocument {
             direction: pair.direction,
             repair: pair.repair,
             change: c.change,
-            ratio: c.ratio.into(),
+            ratio: RatioDocument::new(c.ratio, c.tells_value()),
             p_value: c.p_value,
             p_value_is_bound: c.p_is_bound(),
             probability_fell: c.probability_fell,
@@ -196,7 +198,10 @@ impl From<&[SheetTrend]> for TrendsDocument {
                     direction: one.direction,
                     course: one.trend.course,
                     unit: one.trend.unit,
-                    growth: one.trend.growth.map(Into::into),
+                    growth: one
+                        .trend
+                        .growth
+                        .map(|growth| RatioDocument::new(growth, true)),
                     p_value: one.trend.p_value,
                     scatter_ln: Some(one.trend.scatter).filter(|s| s.is_finite()),
                     tests: one

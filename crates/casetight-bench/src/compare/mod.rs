@@ -23,7 +23,7 @@ mod tests;
 mod trend;
 mod words;
 
-pub use ratio::{Change, Comparison, Note, RatioInterval, compare};
+pub use ratio::{Change, Comparison, Note, compare};
 #[cfg(feature = "sheet")]
 pub use sheets::{
     Pair, Repair, RunOfSheet, SheetTrend, SheetsComparison, SheetsError, SheetsNote,

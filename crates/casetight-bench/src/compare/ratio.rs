@@ -4,8 +4,8 @@ use super::distribution::Ratio;
 use super::test::{Known, Shared, SharedVolume, Test};
 use super::{CompareError, check_level};
 use casetight::below::numerics::probability;
-use casetight::fit::Interval;
-use casetight::quantity::GaugePressure;
+use casetight::estimate::Estimate;
+use casetight::quantity::{Area, GaugePressure};
 use casetight::vessel::Direction;
 
 /// Start pressures that differ by less than this part of the larger are the same \[1\]: what a hand pump can be stopped at.
@@ -14,19 +14,6 @@ const SAME_START: f64 = 0.05;
 
 /// Smallest p-value that is told: below it the sums' rounding rules, and the tails of no real gauge are normal.
 const LEAST_P: f64 = 1e-12;
-
-/// A ratio with its interval; an end that the readings don't tell is zero or infinite.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct RatioInterval {
-    /// Best value; none where a test gives a bound only.
-    pub value: Option<f64>,
-    /// Lower end; zero where there is none.
-    pub low: f64,
-    /// Upper end; infinity where there is none.
-    pub high: f64,
-    /// Confidence level, 0.95 for 95 %.
-    pub level: f64,
-}
 
 /// What became of the leak.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -75,16 +62,17 @@ pub enum Note {
 /// Two tests compared.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Comparison {
-    /// Area \[m2\] before, with all that makes it uncertain.
-    pub before: Interval,
-    /// Area \[m2\] after, likewise.
-    pub after: Interval,
+    /// Area before, with all that makes it uncertain.
+    pub before: Estimate<Area>,
+    /// Area after, likewise.
+    pub after: Estimate<Area>,
     /// What was known of the leak before and after.
     pub known: (Known, Known),
     /// Gauge pressure that both areas belong to.
     pub at: GaugePressure,
-    /// Area after over area before.
-    pub ratio: RatioInterval,
+    /// Area after over area before; an end that the readings don't tell is zero or infinite. Where a test gives a bound only, its
+    /// value is an end that is told ([`Comparison::tells_value`]).
+    pub ratio: Estimate<f64>,
     /// What became of the leak.
     pub change: Change,
     /// Probability, given both tests, that the leak is smaller than it was. Of bounds that leave it between two values it
@@ -163,12 +151,16 @@ pub fn compare(
         after: after.area(),
         known,
         at: after.gauge_pressure(),
-        ratio: RatioInterval {
-            value: both.then_some(new.value / old.value),
+        ratio: Estimate::of_size(
+            if both {
+                new.value / old.value
+            } else {
+                told_end(low, high)
+            },
             low,
             high,
             level,
-        },
+        ),
         change: if high < 1.0 {
             Change::Fell
         } else if low > 1.0 {
@@ -180,6 +172,11 @@ pub fn compare(
         p_value: p_value.max(LEAST_P),
         notes,
     })
+}
+
+/// The end that stands for a ratio of which only ends are told.
+fn told_end(low: f64, high: f64) -> f64 {
+    if high.is_finite() { high } else { low }
 }
 
 /// What the distribution of the ratio tells, as far as each end of the ratio is known at all.
@@ -226,8 +223,8 @@ impl Told {
 
 /// The two areas as they enter the ratio, and what a shared gauge leaves in it.
 struct Sizes {
-    before: Interval,
-    after: Interval,
+    before: Estimate<f64>,
+    after: Estimate<f64>,
     /// Relative standard uncertainty.
     gauge: f64,
 }
@@ -237,8 +234,8 @@ impl Sizes {
     /// until it came to rest, say.
     fn of(before: &Test, after: &Test, shared: &Shared) -> Self {
         let each = Self {
-            before: before.by_readings(),
-            after: after.by_readings(),
+            before: before.by_readings().si(),
+            after: after.by_readings().si(),
             gauge: 0.0,
         };
         let (true, Some(old), Some(new)) = (shared.gauge, before.held(), after.held()) else {
@@ -250,8 +247,8 @@ impl Sizes {
             .zip(new.answers)
             .map(|(a, b)| (b - a).powi(2));
         let held = Self {
-            before: old.area,
-            after: new.area,
+            before: old.area.si(),
+            after: new.area.si(),
             gauge: squares.sum::<f64>().sqrt(),
         };
         if held.width() < each.width() {
@@ -263,8 +260,8 @@ impl Sizes {
 
     /// Of the ratio's logarithm, in standard uncertainties.
     fn width(&self) -> f64 {
-        let z = |i: &Interval| 2.0 * probability::normal_quantile(0.5 + i.level / 2.0);
-        let width = |i: &Interval| (i.high / i.low).ln() / z(i);
+        let z = |i: &Estimate<f64>| 2.0 * probability::normal_quantile(0.5 + i.level / 2.0);
+        let width = |i: &Estimate<f64>| (i.high / i.low).ln() / z(i);
         width(&self.before)
             .hypot(width(&self.after))
             .hypot(self.gauge)
@@ -302,6 +299,12 @@ impl Comparison {
     #[must_use]
     pub fn direction(&self) -> Direction {
         Direction::of(self.at).unwrap_or(Direction::Pressure)
+    }
+
+    /// Whether both tests tell the leak's size, so that the ratio is more than ends.
+    #[must_use]
+    pub fn tells_value(&self) -> bool {
+        self.known == (Known::Both, Known::Both)
     }
 
     /// Whether the p-value is an upper bound.

@@ -1,12 +1,15 @@
 //! What one run tells of the leak.
 
+use uom::si::area::square_meter;
+
 use crate::assess::{Outcome, RunAssessment};
 use crate::pump::Stall;
 use casetight::below::area_moved;
 use casetight::below::numerics::probability;
-use casetight::fit::{Fit, Interval, Method, fit};
+use casetight::estimate::Estimate;
+use casetight::fit::{Fit, Method, fit};
 use casetight::leak::EffectiveArea;
-use casetight::quantity::GaugePressure;
+use casetight::quantity::{Area, GaugePressure};
 use casetight::readings::{Bench, Readings};
 use casetight::vessel::{DecayLaw, Direction, rate_per_area};
 
@@ -67,9 +70,9 @@ pub struct Test {
     direction: Direction,
     start: GaugePressure,
     known: Known,
-    /// Area \[m2\] by the readings: noise and rounding, drift, gauge and ambient in it, volume and temperature not. Of a
+    /// Area by the readings: noise and rounding, drift, gauge and ambient in it, volume and temperature not. Of a
     /// lower bound: where it lies for a leak that is just as small as it can be.
-    by_readings: Interval,
+    by_readings: Estimate<Area>,
     /// The same with the gauge taken at its word; none where a bound is all that is known.
     held: Option<Held>,
     /// The laws that the readings leave open, with their weights.
@@ -85,8 +88,8 @@ pub struct Test {
 /// area that takes it at its word is wrong in both alike.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Held {
-    /// Area \[m2\] by the readings.
-    pub(super) area: Interval,
+    /// Area by the readings.
+    pub(super) area: Estimate<Area>,
     /// What ln A would change by for one standard uncertainty of the gauge's offset, and of its scale.
     pub(super) answers: [f64; 2],
 }
@@ -121,7 +124,8 @@ impl Test {
             direction: stall.direction(),
             start: stall.reached(),
             known: Known::AtLeast,
-            by_readings: Interval::of_size(middle, middle - half, middle + half, level),
+            by_readings: Estimate::of_size(middle, middle - half, middle + half, level)
+                .map(Area::new::<square_meter>),
             held: None,
             laws: vec![(DecayLaw::Orifice, 1.0)],
             volume: 0.0,
@@ -143,17 +147,17 @@ impl Test {
     fn of_fit(fit: &Fit, bench: &Bench) -> Result<Self, CompareError> {
         let per_area = rate_per_area(bench.volume.value(), bench.ambient(), &bench.gas)
             .map_err(casetight::fit::FitError::from)?;
-        let by_readings = fit.rate.scaled(1.0 / per_area);
+        let by_readings = fit.rate.scaled_to::<Area>(1.0 / per_area);
         let known = if fit.method == Method::Fallen || !fit.rate.high.is_finite() {
             Known::AtLeast
-        } else if fit.rate.low > 0.0 {
+        } else if fit.rate.si().low > 0.0 {
             Known::Both
         } else {
             Known::AtMost
         };
         let by_readings = if known == Known::AtLeast {
             let (least, low) = (by_readings.value, by_readings.low);
-            Interval::of_size(least, low, 2.0 * least - low, by_readings.level)
+            Estimate::of_size(least, low, 2.0 * least - low, by_readings.level)
         } else {
             by_readings
         };
@@ -205,7 +209,7 @@ impl Test {
             direction: self.direction,
             got: gauge,
         })?;
-        let moved = |area: Interval| area.scaled(factor).widened(uncertainty);
+        let moved = |area: Estimate<Area>| area.scaled(factor).widened(uncertainty);
         self.by_readings = moved(self.by_readings);
         if let Some(held) = &mut self.held {
             held.area = moved(held.area);
@@ -238,15 +242,15 @@ impl Test {
         self.known
     }
 
-    /// Effective area \[m2\] with all that makes it uncertain; of a lower bound, where it lies for a leak that is just as
+    /// Effective area with all that makes it uncertain; of a lower bound, where it lies for a leak that is just as
     /// small as it can be.
     #[must_use]
-    pub fn area(&self) -> Interval {
+    pub fn area(&self) -> Estimate<Area> {
         self.by_readings
             .widened(self.volume.hypot(self.temperature))
     }
 
-    pub(super) fn by_readings(&self) -> Interval {
+    pub(super) fn by_readings(&self) -> Estimate<Area> {
         self.by_readings
     }
 
@@ -280,20 +284,20 @@ impl Held {
             gauge: bench.gauge.without_accuracy_class(),
             ..bench.clone()
         };
-        let rate = |change: &dyn Fn(f64) -> f64| -> Result<Interval, CompareError> {
+        let rate = |change: &dyn Fn(f64) -> f64| -> Result<Estimate<f64>, CompareError> {
             let gauges: Vec<f64> = fitted
                 .residuals
                 .iter()
                 .map(|r| change(r.reading_pa))
                 .collect();
             let readings = Readings::from_si(&times, &gauges, bench.ambient_pressure.value())?;
-            Ok(fit(&readings, &held_bench, fitted.rate.level)?.rate)
+            Ok(fit(&readings, &held_bench, fitted.rate.level)?.rate.si())
         };
         let offset = bench.gauge.offset_uncertainty().get::<pascal>();
         let scale = bench.gauge.scale_uncertainty();
         if offset == 0.0 && scale == 0.0 {
             return Ok(Some(Self {
-                area: fitted.rate.scaled(per_rate),
+                area: fitted.rate.scaled_to(per_rate),
                 answers: [0.0; 2],
             }));
         }
@@ -309,7 +313,7 @@ impl Held {
         let usable =
             held.low > 0.0 && held.high.is_finite() && answers.iter().all(|a| a.is_finite());
         Ok(usable.then(|| Self {
-            area: held.scaled(per_rate),
+            area: held.scaled_to(per_rate),
             answers,
         }))
     }

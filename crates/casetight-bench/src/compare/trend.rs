@@ -1,10 +1,9 @@
 //! Many tests of one machine: does the leak grow?
 
-use super::ratio::RatioInterval;
 use super::test::{Known, Shared, Test};
 use super::{CompareError, check_level};
 use casetight::below::numerics::{probability, root};
-use casetight::fit::Interval;
+use casetight::estimate::Estimate;
 
 /// Tests that must tell the size to both sides before a trend and the scatter about it can be told apart.
 const LEAST_TESTS: usize = 3;
@@ -80,7 +79,7 @@ pub struct Trend {
     /// What time is counted in.
     pub unit: Unit,
     /// Factor by which the leak grows in thirty days, or from test to test; none where too few tests tell its size.
-    pub growth: Option<RatioInterval>,
+    pub growth: Option<Estimate<f64>>,
     /// Standard deviation of ln A from test to test about the trend, beyond what the readings explain \[1\].
     pub scatter: f64,
     /// Best area \[m2\] on the trend at each test.
@@ -156,12 +155,12 @@ pub fn trend(
     };
     Ok(Trend {
         unit,
-        growth: Some(RatioInterval {
-            value: Some(best.slope.exp()),
-            low: low.exp(),
-            high: high.exp(),
+        growth: Some(Estimate::of_size(
+            best.slope.exp(),
+            low.exp(),
+            high.exp(),
             level,
-        }),
+        )),
         scatter: best.scatter,
         fitted_m2: model
             .places
@@ -378,11 +377,11 @@ impl Tells {
             let beside = held.answers.iter().zip(mean_gauge);
             sum += beside.map(|(one, mean)| (one - mean).powi(2)).sum::<f64>();
         }
-        let size = size.widened(sum.sqrt());
+        let size = size.widened(sum.sqrt()).si();
         Ok(Self::of_size(&size, test.known(), z))
     }
 
-    fn of_size(size: &Interval, known: Known, z: f64) -> Self {
+    fn of_size(size: &Estimate<f64>, known: Known, z: f64) -> Self {
         let uncertainty = |ln: f64| (ln / z).max(LEAST_UNCERTAINTY);
         match known {
             Known::Both => Self::Both {

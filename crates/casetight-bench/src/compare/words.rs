@@ -4,9 +4,10 @@ use std::fmt;
 
 use uom::si::pressure::kilopascal;
 
-use super::ratio::{Change, Comparison, Note, RatioInterval};
+use super::ratio::{Change, Comparison, Note};
 use super::test::{Known, SharedVolume};
 use super::trend::{Course, Trend, Unit};
+use casetight::estimate::Estimate;
 use casetight::quantity::GaugePressure;
 
 /// Below this ratio a change reads better in percent, above it as a multiple.
@@ -34,7 +35,7 @@ fn part(ratio: f64, percent: bool) -> String {
 }
 
 /// "8 % (95 % interval 5 to 12 %)".
-fn with_interval(value: f64, r: &RatioInterval, percent: bool) -> String {
+fn with_interval(value: f64, r: &Estimate<f64>, percent: bool) -> String {
     let (factor, unit) = if percent {
         (100.0, " %")
     } else {
@@ -73,13 +74,10 @@ fn chance(p: f64) -> String {
 impl fmt::Display for Comparison {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let r = self.ratio;
-        let percent = r
-            .value
-            .unwrap_or(if r.high.is_finite() { r.high } else { r.low })
-            < IN_PERCENT_BELOW;
-        let size = match r.value {
-            Some(value) => with_interval(value, &r, percent),
-            None if r.high.is_finite() && r.low > 0.0 => {
+        let percent = r.value < IN_PERCENT_BELOW;
+        let size = match self.tells_value() {
+            true => with_interval(r.value, &r, percent),
+            false if r.high.is_finite() && r.low > 0.0 => {
                 let (factor, unit) = if percent {
                     (100.0, " %")
                 } else {
@@ -91,9 +89,9 @@ impl fmt::Display for Comparison {
                     plain(factor * r.high)
                 )
             }
-            None if r.high.is_finite() => format!("at most {}", part(r.high, percent)),
-            None if r.low > 0.0 => format!("at least {}", part(r.low, percent)),
-            None => {
+            false if r.high.is_finite() => format!("at most {}", part(r.high, percent)),
+            false if r.low > 0.0 => format!("at least {}", part(r.low, percent)),
+            false => {
                 return f.write_str(
                     "Whether the leak changed can't be told: the tests give no two ends that could be compared",
                 );
@@ -232,7 +230,7 @@ impl fmt::Display for Trend {
             } else {
                 "by a factor of "
             },
-            shown(slope.value.unwrap_or(f64::NAN)),
+            shown(slope.value),
             plain(100.0 * slope.level),
             shown(slope.low),
             shown(slope.high),

@@ -1,13 +1,15 @@
 //! Areas and their intervals, from the likelihood.
 
 use nalgebra::{DMatrix, DVector};
+use uom::si::area::square_meter;
 
 use super::error::IsolateError;
 use super::evidence::{Equation, Equations, Evidence, Place, Relation, Spot, Stage, scale};
 use super::nnls;
 use super::site_name::SiteName;
 use casetight::below::numerics::probability;
-use casetight::fit::Interval;
+use casetight::estimate::Estimate;
+use casetight::quantity::Area;
 
 /// An interval's ends are found to this part of the interval.
 const END_TOLERANCE: f64 = 1e-6;
@@ -20,8 +22,8 @@ const RANK_TOLERANCE: f64 = 1e-9;
 pub struct Share<S> {
     /// The places; more than one where every run had either all of them exposed or none.
     pub spots: Vec<Spot<S>>,
-    /// Their sum \[m2\].
-    pub area: Interval,
+    /// Their sum.
+    pub area: Estimate<Area>,
     /// Whether the runs alone fix the sum. Where they do not, the interval rests on the fact that no area is below zero
     /// (and on bounds), and the value is one of many that fit as well.
     pub told_apart: bool,
@@ -81,8 +83,8 @@ impl<S: SiteName> Isolation<S> {
     #[must_use]
     pub fn bounds(&self, site: &S) -> Option<(f64, f64)> {
         self.share(site).map(|share| match share.spots.as_slice() {
-            [_] => (share.area.low, share.area.high),
-            _ => (0.0, share.area.high),
+            [_] => (share.area.si().low, share.area.si().high),
+            _ => (0.0, share.area.si().high),
         })
     }
 }
@@ -101,7 +103,7 @@ impl<S: SiteName> Isolation<S> {
 /// is therefore the larger of two: one with all other places free, and one with only those that show a leak of their own,
 /// where the rest may all be tight.
 /// Bounds (stalled runs, soap) count by the square of their excess; an interval that nothing bounds from above is open. The uncertainty that all runs share is put on last
-/// ([`Interval::widened`]).
+/// ([`Estimate::widened`]).
 ///
 /// Measured over simulated engines: the test suite's study `isolation`.
 ///
@@ -120,7 +122,7 @@ pub fn isolate<S: SiteName>(
     let problem = Problem::new(&equations.rows, &groups, scale, level);
     let all: Vec<usize> = (0..groups.len()).collect();
     let best = problem.with(&all);
-    let first: Vec<Interval> = all.iter().map(|&g| problem.interval(&all, g)).collect();
+    let first: Vec<Estimate<f64>> = all.iter().map(|&g| problem.interval(&all, g)).collect();
     let leaks = |g: usize| first.get(g).is_some_and(|i| i.low > 0.0);
     let shares = groups
         .iter()
@@ -147,9 +149,10 @@ pub fn isolate<S: SiteName>(
             Share {
                 bubbled: evidence.bubbling().any(|spot| spots.contains(&spot)),
                 spots,
-                area: Interval::of_size(free.value, free.low, high, level)
+                area: Estimate::of_size(free.value, free.low, high, level)
                     .scaled(scale)
-                    .widened(evidence.shared_relative_uncertainty),
+                    .widened(evidence.shared_relative_uncertainty)
+                    .map(Area::new::<square_meter>),
                 told_apart: told_apart(&equations.rows, &groups, g),
             }
         })
@@ -285,7 +288,7 @@ impl Problem {
     }
 
     /// Interval of one group's area where only some groups may leak.
-    fn interval(&self, groups: &[usize], group: usize) -> Interval {
+    fn interval(&self, groups: &[usize], group: usize) -> Estimate<f64> {
         let best = self.with(groups);
         let at = groups.iter().position(|&g| g == group);
         let value = at.and_then(|at| best.x.get(at)).copied().unwrap_or(0.0);
@@ -313,7 +316,7 @@ impl Problem {
         } else {
             f64::INFINITY
         };
-        Interval::of_size(value, low, high, self.level)
+        Estimate::of_size(value, low, high, self.level)
     }
 }
 

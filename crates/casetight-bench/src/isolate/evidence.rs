@@ -144,17 +144,21 @@ impl Measurement {
         let (rate, area) = (fit.rate, fit.area);
         let z = probability::normal_quantile(0.5 + rate.level / 2.0);
         // Where the best rate is zero, the area's upper end stands for its size: a little wide.
-        let area_per_rate = if rate.value > 0.0 {
-            area.value / rate.value
+        let area_per_rate = if rate.si().value > 0.0 {
+            area.si().value / rate.si().value
         } else {
-            area.high / rate.high
+            area.si().high / rate.si().high
         };
-        let half_width = if rate.low > 0.0 {
-            0.5 * (rate.high - rate.low)
+        let half_width = if rate.si().low > 0.0 {
+            0.5 * (rate.si().high - rate.si().low)
         } else {
-            rate.high - rate.value
+            rate.si().high - rate.si().value
         };
-        Self::of(Relation::Equals, area.value, half_width / z * area_per_rate)
+        Self::of(
+            Relation::Equals,
+            area.si().value,
+            half_width / z * area_per_rate,
+        )
     }
 
     /// The lower bound of a run whose needle the pump never raised.

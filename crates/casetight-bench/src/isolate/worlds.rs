@@ -149,7 +149,7 @@ fn shown_to_leak<S: SiteName>(spots: &[Spot<S>], found: &Isolation<S>) -> Vec<u3
     found
         .shares
         .iter()
-        .filter(|share| share.area.low > 0.0)
+        .filter(|share| share.area.si().low > 0.0)
         .map(|share| {
             spots
                 .iter()

@@ -7,9 +7,10 @@ use super::found::{InDirection, Located};
 use super::verdict::is_now;
 use crate::isolate::{Share, Sight, Sprayed, Stage, Step};
 use crate::record::Site;
-use casetight::fit::Interval;
+use casetight::estimate::Estimate;
 use casetight::leak::EffectiveArea;
 use casetight::limit::Verdict;
+use casetight::quantity::Area;
 use casetight::vessel::Direction;
 
 /// Version of the document; a field's meaning never changes within one.
@@ -179,8 +180,9 @@ fn finite(value: f64) -> Option<f64> {
     value.is_finite().then_some(value)
 }
 
-impl From<Interval> for AreaInterval {
-    fn from(i: Interval) -> Self {
+impl From<Estimate<Area>> for AreaInterval {
+    fn from(area: Estimate<Area>) -> Self {
+        let i = area.si();
         Self {
             value: i.value,
             low: i.low,
@@ -212,11 +214,12 @@ fn direction(of: &InDirection) -> DirectionDocument {
         runs: of
             .runs
             .iter()
-            .map(|run| RunAreaDocument {
+            .map(|run| (run, run.area.si()))
+            .map(|(run, area)| RunAreaDocument {
                 name: run.name.clone(),
-                value_m2: run.value,
-                low_m2: run.low,
-                high_m2: run.high,
+                value_m2: (!run.is_bound).then_some(area.value),
+                low_m2: area.low,
+                high_m2: Some(area.high).filter(|high| high.is_finite()),
                 allowed_area_m2: run.allowed_area_m2,
             })
             .collect(),
@@ -257,9 +260,9 @@ fn share(of: &InDirection, share: &Share<Site>) -> ShareDocument {
         verdict: of.verdict_on(share),
         effective_area_m2: area.into(),
         diameter_m: HoleInterval {
-            value: hole(area.value).unwrap_or(0.0),
-            low: hole(area.low).unwrap_or(0.0),
-            high: hole(area.high),
+            value: hole(area.si().value).unwrap_or(0.0),
+            low: hole(area.si().low).unwrap_or(0.0),
+            high: hole(area.si().high),
             cd,
         },
     }
@@ -287,11 +290,11 @@ fn site(of: &InDirection, name: &Site, share: &Share<Site>) -> SiteDocument {
     SiteDocument {
         site: name.to_string(),
         low_m2: if share.spots.len() == 1 {
-            share.area.low
+            share.area.si().low
         } else {
             0.0
         },
-        high_m2: finite(share.area.high),
+        high_m2: finite(share.area.si().high),
         shares_with: others.map(ToString::to_string).collect(),
         probability_worst: of.probability_worst(&place),
     }

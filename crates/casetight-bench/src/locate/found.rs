@@ -4,6 +4,8 @@ use super::note::Note;
 use crate::isolate::{Evidence, Isolation, Proposal};
 use crate::record::Site;
 use casetight::doubt::Doubt;
+use casetight::estimate::Estimate;
+use casetight::quantity::Area;
 use casetight::vessel::Direction;
 
 /// A sheet's sites, direction by direction.
@@ -39,12 +41,10 @@ pub struct InDirection {
 pub struct RunArea {
     /// The run's name.
     pub name: String,
-    /// Best estimate \[m2\]; none of a stalled pump.
-    pub value: Option<f64>,
-    /// Lower end of the interval \[m2\].
-    pub low: f64,
-    /// Upper end \[m2\]; none where nothing bounds it.
-    pub high: Option<f64>,
+    /// Effective area.
+    pub area: Estimate<Area>,
+    /// Whether only its lower end is told: a stalled pump.
+    pub is_bound: bool,
     /// Whether it is a run of the rig alone, which no limit judges.
     pub rig_alone: bool,
     /// The strictest limit of the sheet as an effective area in this run's volume \[m2\]; none without a limit, and for the

@@ -20,6 +20,7 @@ use crate::sheet::methods::Rates;
 use crate::sheet::{self, Sheet};
 use casetight::below::numerics::probability;
 use casetight::doubt::{self, Doubt};
+use casetight::estimate::Estimate;
 use casetight::fit::{Fit, PartKind};
 use casetight::limit::LimitError;
 use casetight::quantity::{Area, GaugePressure};
@@ -44,19 +45,17 @@ const MISFIT: f64 = 0.01;
 
 impl RunArea {
     fn new(sheet: &Sheet, run: &SessionRun) -> Result<Self, LimitError> {
-        let (value, low, high) = match &run.assessment.outcome {
-            Outcome::Fitted(fitted) => {
-                let area = fitted.fit.area;
-                let high = Some(area.high).filter(|high| high.is_finite());
-                (Some(area.value), area.low, high)
+        let (area, is_bound) = match &run.assessment.outcome {
+            Outcome::Fitted(fitted) => (fitted.fit.area, false),
+            Outcome::Stalled { bound, .. } => {
+                let level = run.assessment.assumptions.level;
+                (Estimate::at_least(bound.area.area(), level), true)
             }
-            Outcome::Stalled { bound, .. } => (None, bound.area.square_meters(), None),
         };
         Ok(Self {
             name: run.name.clone(),
-            value,
-            low,
-            high,
+            area,
+            is_bound,
             rig_alone: run.rig_alone,
             allowed_area_m2: allowed(sheet, run)?,
             doubts: doubts(run),
@@ -330,11 +329,11 @@ fn of_fit(fit: &Fit) -> Result<Measurement, IsolateError> {
         return Measurement::from_fit(fit);
     }
     let z = probability::normal_quantile(0.5 + fit.rate.level / 2.0);
-    let area_per_rate = fit.area.value / fit.rate.value;
+    let area_per_rate = fit.area.si().value / fit.rate.si().value;
     let square_meters = Area::new::<square_meter>;
     Measurement::at_least(
-        square_meters(fit.area.value),
-        square_meters((fit.rate.value - fit.rate.low) / z * area_per_rate),
+        square_meters(fit.area.si().value),
+        square_meters((fit.rate.si().value - fit.rate.si().low) / z * area_per_rate),
     )
 }
 

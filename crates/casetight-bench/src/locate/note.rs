@@ -180,7 +180,7 @@ pub(super) fn note_bubbles(
         if share.only_bubbles() {
             notes.push(Note::OnlyBubbles {
                 site: site.clone(),
-                at_most_m2: Some(share.area.high).filter(|high| high.is_finite()),
+                at_most_m2: Some(share.area.si().high).filter(|high| high.is_finite()),
             });
         }
     }

@@ -46,6 +46,7 @@ fn the_leaking_site_is_told_and_judged() {
             .share(&Site::Other(site.to_owned()))
             .unwrap()
             .area
+            .si()
     };
     let cover = area("cover");
     assert!(
@@ -54,7 +55,7 @@ fn the_leaking_site_is_told_and_judged() {
     );
     let plug = found.found.share(&Site::SparkPlug).unwrap();
     assert!(
-        plug.area.low <= 100e-12 && plug.area.high >= 100e-12,
+        plug.area.si().low <= 100e-12 && plug.area.si().high >= 100e-12,
         "{plug:?}"
     );
     assert_eq!(
@@ -83,7 +84,7 @@ fn a_repair_makes_an_area_of_its_own() {
     let stages: Vec<(String, f64)> = found
         .shares
         .iter()
-        .map(|share| (share.spots[0].to_string(), share.area.value * 1e12))
+        .map(|share| (share.spots[0].to_string(), share.area.si().value * 1e12))
         .collect();
     let of = |name: &str| stages.iter().find(|(spot, _)| spot == name).unwrap().1;
     // Truth: the cover 2000 before and 10 after, plug 100, rig 50.
@@ -235,7 +236,7 @@ fn a_stalled_pump_bounds_from_below() {
     // A tight plug leaves the rig, and its leak has no upper end.
     let rig = found.found.rig().unwrap();
     assert!(
-        rig.area.low > 1e-7 && rig.area.high.is_infinite(),
+        rig.area.si().low > 1e-7 && rig.area.si().high.is_infinite(),
         "{rig:?}"
     );
     assert_eq!(located.document().directions[0].rig.unwrap().high, None);

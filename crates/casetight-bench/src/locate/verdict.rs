@@ -44,9 +44,9 @@ impl InDirection {
         if is_rig_alone(share) || !is_now(share) {
             return None;
         }
-        Some(self.taken(if share.area.high <= allowed {
+        Some(self.taken(if share.area.si().high <= allowed {
             Verdict::Holds
-        } else if share.area.low > allowed && !has_rig(share) {
+        } else if share.area.si().low > allowed && !has_rig(share) {
             Verdict::Leaks
         } else {
             Verdict::Undecided
@@ -80,12 +80,18 @@ impl InDirection {
         };
         let sum = |of: &dyn Fn(&Share<Site>) -> f64| -> f64 { judged().map(|(s, _)| of(s)).sum() };
         let leaks = judged().any(|(_, verdict)| verdict == Verdict::Leaks)
-            || sum(&|share| if has_rig(share) { 0.0 } else { share.area.low }) > allowed;
+            || sum(&|share| {
+                if has_rig(share) {
+                    0.0
+                } else {
+                    share.area.si().low
+                }
+            }) > allowed;
         Some(self.taken(if leaks {
             Verdict::Leaks
         } else if judged().count() > 0
             && judged().all(|(_, verdict)| verdict == Verdict::Holds)
-            && sum(&|share| share.area.value) <= allowed
+            && sum(&|share| share.area.si().value) <= allowed
         {
             Verdict::Holds
         } else {

@@ -86,7 +86,7 @@ impl<'b> Power<'b> {
         // forecast spreads them evenly, 12/n.
         let spread_evenly = count * (count + 1.0) / (count - 1.0);
         let truth = (rate, self.intent.target);
-        let interval = expected_rate(bench, truth, hold, spread_evenly, LEVEL)?;
+        let interval = expected_rate(bench, truth, hold, spread_evenly, LEVEL)?.si();
         let z = probability::normal_quantile(0.5 + LEVEL / 2.0);
         Some((interval.high - interval.value) / z)
     }

@@ -173,7 +173,7 @@ fn simulated(bench: &Bench, intent: &Intent, area: f64, runs: u32, seed: u64) ->
                 .collect();
             let readings =
                 Readings::from_si(&times, &readings, bench.ambient_pressure.value()).unwrap();
-            let area = fit(&readings, bench, 0.95).unwrap().area;
+            let area = fit(&readings, bench, 0.95).unwrap().area.si();
             (area.value, 0.5 * (area.high - area.low) / 1.96)
         })
         .collect()

@@ -5,8 +5,9 @@ use uom::si::angle::degree;
 use uom::si::frequency::hertz;
 use uom::si::ratio::ratio;
 
-use super::{ASSUMPTIONS, Estimate, LeanShift, SMALL_IS_NOT_HARMLESS, SMALL_SHIFT, Share};
-use casetight::quantity::Angle;
+use super::{ASSUMPTIONS, LeanShift, SMALL_IS_NOT_HARMLESS, SMALL_SHIFT, Share};
+use casetight::estimate::Estimate;
+use casetight::quantity::{Angle, Area};
 
 /// Version of the document; a field's meaning never changes within one.
 pub const FORMAT: u32 = 1;
@@ -22,11 +23,11 @@ pub struct RunningDocument {
     /// Always true: no number here was measured on the running engine.
     pub estimate: bool,
     /// Area of the leak for air that goes in.
-    pub inward_area_m2: Estimate,
+    pub inward_area_m2: Estimate<f64>,
     /// The run that it comes from.
     pub inward_run: String,
     /// Area of the leak for mixture that goes out.
-    pub outward_area_m2: Estimate,
+    pub outward_area_m2: Estimate<f64>,
     /// The run that it comes from.
     pub outward_run: String,
     /// One for each load.
@@ -49,11 +50,11 @@ pub struct LoadDocument {
     /// Air by the carburetor, a turn.
     pub delivered_kg: f64,
     /// Air leaked in, a turn.
-    pub leaked_in_kg: Estimate,
+    pub leaked_in_kg: Estimate<f64>,
     /// Mixture leaked out, a turn.
-    pub leaked_out_kg: Estimate,
+    pub leaked_out_kg: Estimate<f64>,
     /// Relative rise of lambda.
-    pub lean_shift: Estimate,
+    pub lean_shift: Estimate<f64>,
     /// What its interval comes from.
     pub shares: Vec<Share>,
     /// Lowest gauge pressure in the case.
@@ -83,8 +84,8 @@ impl LoadDocument {
             speed_hz: lean.load.speed.get::<hertz>(),
             delivery_ratio: lean.load.delivery_ratio.value().get::<ratio>(),
             delivered_kg: lean.delivered_kg,
-            leaked_in_kg: lean.leaked_in_kg,
-            leaked_out_kg: lean.leaked_out_kg,
+            leaked_in_kg: lean.leaked_in.si(),
+            leaked_out_kg: lean.leaked_out.si(),
             lean_shift: lean.shift,
             shares: lean.shares.clone(),
             lowest_gauge_pa: lowest.pascals(),
@@ -107,8 +108,8 @@ impl RunningDocument {
     /// The document of the loads, with the leaks and the runs that they come from.
     #[must_use]
     pub fn new(
-        (inward_area_m2, inward_run): (Estimate, String),
-        (outward_area_m2, outward_run): (Estimate, String),
+        (inward_area, inward_run): (Estimate<Area>, String),
+        (outward_area, outward_run): (Estimate<Area>, String),
         loads: Vec<LoadDocument>,
     ) -> Self {
         let small = loads.iter().any(|load| load.lean_shift.value < SMALL_SHIFT);
@@ -116,9 +117,9 @@ impl RunningDocument {
             notes: small.then_some(SMALL_IS_NOT_HARMLESS).into_iter().collect(),
             format: FORMAT,
             estimate: true,
-            inward_area_m2,
+            inward_area_m2: inward_area.si(),
             inward_run,
-            outward_area_m2,
+            outward_area_m2: outward_area.si(),
             outward_run,
             loads,
             assumptions: ASSUMPTIONS.to_vec(),

@@ -1,5 +1,6 @@
 //! What a leak does to the mixture at a load, with the interval that leak and assumptions leave.
 
+use uom::si::mass::kilogram;
 use uom::si::mass_density::kilogram_per_cubic_meter;
 use uom::si::volume::cubic_meter;
 
@@ -7,9 +8,10 @@ use super::case_pressure::{CasePressure, Surroundings};
 use super::conditions::{Conditions, Load};
 use super::error::RunningError;
 use super::numbers::{Numbers, variants};
+use casetight::estimate::Estimate;
 use casetight::gas::{Gas, GasState};
 use casetight::leak::LeakLaw;
-use casetight::quantity::Angle;
+use casetight::quantity::{Angle, Mass};
 use casetight::volume::Engine;
 
 /// Below this rise of lambda a shift looks like nothing, and [`SMALL_IS_NOT_HARMLESS`] belongs beside it: one percent.
@@ -29,18 +31,8 @@ pub struct LeakRange<'l> {
     pub low: &'l dyn LeakLaw,
     /// Upper end.
     pub high: Option<&'l dyn LeakLaw>,
-}
-
-/// A value with the ends of its interval, the upper one missing where nothing bounds it.
-#[derive(Debug, Clone, Copy, PartialEq)]
-#[cfg_attr(feature = "serde", derive(serde::Serialize))]
-pub struct Estimate {
-    /// Best estimate.
-    pub value: f64,
-    /// Lower end.
-    pub low: f64,
-    /// Upper end.
-    pub high: Option<f64>,
+    /// Confidence level of the ends, 0.95 for 95 %.
+    pub level: f64,
 }
 
 /// What an assumption adds to the interval of the lean shift.
@@ -64,12 +56,12 @@ pub struct LeanShift {
     pub pressure: CasePressure,
     /// Air that the carburetor gives a turn \[kg\].
     pub delivered_kg: f64,
-    /// Air that leaks in a turn \[kg\], by the leak's interval alone.
-    pub leaked_in_kg: Estimate,
-    /// Mixture that leaks out a turn \[kg\], by the leak's interval alone.
-    pub leaked_out_kg: Estimate,
+    /// Air that leaks in a turn, by the leak's interval alone.
+    pub leaked_in: Estimate<Mass>,
+    /// Mixture that leaks out a turn, by the leak's interval alone.
+    pub leaked_out: Estimate<Mass>,
     /// Relative rise of lambda, and so of the air/fuel ratio: leaked air over delivered air, an estimate.
-    pub shift: Estimate,
+    pub shift: Estimate<f64>,
     /// What the interval of the shift comes from; the parts add in quadrature.
     pub shares: Vec<Share>,
 }
@@ -106,18 +98,17 @@ impl LeanShift {
         let density = gas.density(ambient).get::<kilogram_per_cubic_meter>();
         let delivered_kg = pressure.delivered * density;
 
-        let (leaked_in_kg, leaked_out_kg) =
-            leaked(&pressure, (inward, outward), &surroundings, speed)?;
-        let shift = leaked_in_kg.value / delivered_kg;
-        let high = leaked_in_kg.high.map(|high| high / delivered_kg);
+        let (into, out) = leaked(&pressure, (inward, outward), &surroundings, speed)?;
+        let shift = into.value / delivered_kg;
+        let high = inward.high.map(|_| into.high / delivered_kg);
         let mut shares = vec![Share {
             from: "the leak",
-            down: (shift - leaked_in_kg.low / delivered_kg).max(0.0),
+            down: (shift - into.low / delivered_kg).max(0.0),
             up: high.map(|high| (high - shift).max(0.0)),
         }];
         // What the assumptions act on: where the best leak is none, its upper end tells their relative weight.
         let size = shift.max(0.5 * high.unwrap_or(shift));
-        let probe = if leaked_in_kg.value > 0.0 {
+        let probe = if into.value > 0.0 {
             inward.law
         } else {
             inward.high.unwrap_or(inward.law)
@@ -141,13 +132,14 @@ impl LeanShift {
             load: load.clone(),
             pressure,
             delivered_kg,
-            leaked_in_kg,
-            leaked_out_kg,
-            shift: Estimate {
-                value: shift,
-                low: (shift - down).max(0.0),
-                high: up.map(|up| shift + up),
-            },
+            leaked_in: into.map(Mass::new::<kilogram>),
+            leaked_out: out.map(Mass::new::<kilogram>),
+            shift: Estimate::of_size(
+                shift,
+                shift - down,
+                up.map_or(f64::INFINITY, |up| shift + up),
+                inward.level,
+            ),
             shares,
         })
     }
@@ -184,7 +176,7 @@ fn leaked(
     (inward, outward): (&LeakRange<'_>, &LeakRange<'_>),
     surroundings: &Surroundings<'_>,
     speed: f64,
-) -> Result<(Estimate, Estimate), RunningError> {
+) -> Result<(Estimate<f64>, Estimate<f64>), RunningError> {
     let turn = |inward, outward| {
         let (into, out) = pressure.mean_flows(inward, outward, surroundings)?;
         Ok::<_, RunningError>((into / speed, out / speed))
@@ -193,17 +185,12 @@ fn leaked(
     let (into_low, out_low) = turn(inward.low, outward.low)?;
     let into_high = inward.high.map(|law| turn(law, outward.law)).transpose()?;
     let out_high = outward.high.map(|law| turn(inward.law, law)).transpose()?;
+    let open = f64::INFINITY;
+    let into_high = into_high.map_or(open, |(into, _)| into);
+    let out_high = out_high.map_or(open, |(_, out)| out);
     Ok((
-        Estimate {
-            value: into,
-            low: into_low,
-            high: into_high.map(|(into, _)| into),
-        },
-        Estimate {
-            value: out,
-            low: out_low,
-            high: out_high.map(|(_, out)| out),
-        },
+        Estimate::of_size(into, into_low, into_high, inward.level),
+        Estimate::of_size(out, out_low, out_high, outward.level),
     ))
 }
 

@@ -18,7 +18,7 @@ mod tests;
 pub use case_pressure::CasePressure;
 pub use conditions::{Conditions, Load, Ports, TYPICAL, typical};
 pub use error::RunningError;
-pub use lean_shift::{Estimate, LeakRange, LeanShift, SMALL_IS_NOT_HARMLESS, SMALL_SHIFT, Share};
+pub use lean_shift::{LeakRange, LeanShift, SMALL_IS_NOT_HARMLESS, SMALL_SHIFT, Share};
 
 /// What every result of this module takes for granted, a sentence each.
 pub const ASSUMPTIONS: &[&str] = &[

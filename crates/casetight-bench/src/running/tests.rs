@@ -55,6 +55,7 @@ fn lean(
         law: best.as_ref().unwrap(),
         low: low.as_ref().unwrap(),
         high: high.as_ref().map(|law| law as &dyn LeakLaw),
+        level: 0.95,
     };
     LeanShift::new(
         &blower(),
@@ -146,7 +147,7 @@ fn the_interval_holds_the_leak_and_the_assumptions() {
     assert!((shift.low / shift.value - 0.8).abs() < 1e-9);
     let displaced = shift.value.powi(2) / (1.0 - shift.value);
     let up = (0.3 * shift.value).hypot(displaced);
-    assert!((shift.high.unwrap() / (shift.value + up) - 1.0).abs() < 1e-9);
+    assert!((shift.high / (shift.value + up) - 1.0).abs() < 1e-9);
     let typical = Conditions::typical().unwrap();
     let wide = lean(&typical, &typical.idle, [Some(0.1), Some(0.08), Some(0.13)]).unwrap();
     assert_eq!(wide.shift.value, shift.value);
@@ -169,16 +170,16 @@ fn a_leak_that_was_not_found_has_an_upper_end_only() {
     let none = lean(&typical, &typical.idle, [Some(0.0), Some(0.0), Some(0.1)]).unwrap();
     let full = lean(&typical, &typical.idle, [Some(0.1); 3]).unwrap();
     assert_eq!((none.shift.value, none.shift.low), (0.0, 0.0));
-    assert!(none.shift.high.unwrap() >= full.shift.value);
+    assert!(none.shift.high.is_finite() && none.shift.high >= full.shift.value);
     // A lower bound alone, as of a stalled pump, has no upper end.
     let stalled = lean(&typical, &typical.idle, [Some(0.5), Some(0.5), None]).unwrap();
     assert_eq!(
-        (stalled.shift.high, stalled.leaked_in_kg.high),
-        (None, None)
+        (stalled.shift.high, stalled.leaked_in.si().high),
+        (f64::INFINITY, f64::INFINITY)
     );
     // A leak that outweighs the carburetor may take all of its place.
     let gross = lean(&typical, &typical.idle, [Some(20.0); 3]).unwrap();
-    assert!(gross.shift.value > 1.0 && gross.shift.high.is_none());
+    assert!(gross.shift.value > 1.0 && gross.shift.high.is_infinite());
 }
 
 #[test]
@@ -200,6 +201,7 @@ fn any_law_will_do() {
             law,
             low: law,
             high: Some(law),
+            level: 0.95,
         };
         let lean = LeanShift::new(
             &blower(),
@@ -210,7 +212,7 @@ fn any_law_will_do() {
         )
         .unwrap();
         assert!(
-            lean.shift.value > 0.0 && lean.leaked_out_kg.value > 0.0,
+            lean.shift.value > 0.0 && lean.leaked_out.si().value > 0.0,
             "{}",
             law.name()
         );
@@ -220,6 +222,7 @@ fn any_law_will_do() {
         law: &scratch,
         low: &scratch,
         high: None,
+        level: 0.95,
     };
     assert!(matches!(
         LeanShift::new(
@@ -339,7 +342,7 @@ proptest! {
     fn an_engine_twice_as_large_is_half_as_lean(mm2 in 0.001..2.0_f64, stroke in 25.0..70.0_f64, primary in 1.25..1.6_f64) {
         let conditions = exact();
         let hole = hole(mm2);
-        let leak = LeakRange { law: &hole, low: &hole, high: Some(&hole) };
+        let leak = LeakRange { law: &hole, low: &hole, high: Some(&hole), level: 0.95 };
         let shift = |bore: f64| {
             let engine = Engine::new(
                 exact_mm(bore), exact_mm(stroke), exact_mm(1.8 * stroke), number(primary),

@@ -338,7 +338,7 @@ impl Watch {
             .ok()?;
         let count = self.times.len() as f64;
         let at_limit = (allowed.rate, start);
-        let expected = expected_rate(&self.bench, at_limit, last - first, count, LEVEL)?;
+        let expected = expected_rate(&self.bench, at_limit, last - first, count, LEVEL)?.si();
         let z = normal_quantile(0.5 + LEVEL / 2.0);
         let by_readings = (expected.high - expected.value) / (z * allowed.rate);
         let by_size = match allowed.basis {

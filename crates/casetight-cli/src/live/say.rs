@@ -5,7 +5,8 @@ use std::io::Write as _;
 use std::path::Path;
 
 use casetight::caution;
-use casetight::fit::{Course, Interval};
+use casetight::estimate::Estimate;
+use casetight::fit::Course;
 use casetight::limit::Verdict;
 use casetight::quantity::Unit;
 use casetight_bench::assess::document::{AssessDocument, FORMAT, RunDocument};
@@ -14,7 +15,7 @@ use casetight_bench::printable;
 use casetight_bench::session::{Hunt, NextStep, Session, SessionError, SessionRun};
 use casetight_bench::sheet::Sheet;
 use casetight_bench::watch::{Update, Watch};
-use casetight_report::words::{area_unit, interval, number, percent, side_in_words};
+use casetight_report::words::{area_interval, number, percent, side_in_words};
 use serde::Serialize;
 
 use super::trace::Before;
@@ -57,8 +58,8 @@ struct ReadingEvent {
     looks: usize,
     probability_within_limit: Option<f64>,
     needed_probability: Option<f64>,
-    effective_area_m2: Option<Interval>,
-    rate_per_s: Option<Interval>,
+    effective_area_m2: Option<Estimate<f64>>,
+    rate_per_s: Option<Estimate<f64>>,
 }
 
 /// Says what happens as it happens. An output that nobody reads any more does not stop a run.
@@ -183,13 +184,7 @@ impl Speaker {
         }
         let mut text = self.place(watch);
         if let Outcome::Fitted(run) = &update.assessment.outcome {
-            let area = &run.fit.area;
-            let (factor, unit) = area_unit(if area.high.is_finite() {
-                area.high
-            } else {
-                area.low
-            });
-            let _ = write!(text, "  CdA {}", interval(area, factor, unit));
+            let _ = write!(text, "  CdA {}", area_interval(&run.fit.area));
         }
         let verdict = update.verdict;
         let style = style(verdict);
@@ -301,8 +296,8 @@ fn reading(watch: &Watch, update: Option<&Update>) -> ReadingEvent {
         probability_within_limit: update
             .and_then(|update| update.assessment.probability_within_limit()),
         needed_probability: update.and_then(|update| update.needed_probability),
-        effective_area_m2: fitted.map(|fit| fit.area),
-        rate_per_s: fitted.map(|fit| fit.rate),
+        effective_area_m2: fitted.map(|fit| fit.area.si()),
+        rate_per_s: fitted.map(|fit| fit.rate.si()),
     }
 }
 

@@ -6,7 +6,7 @@ use casetight_bench::sheet::Sheet;
 use maud::{Markup, html};
 
 use crate::words::{
-    NOT_FOLLOWED, area_in_words, area_unit, held, interval, limit_in_words, number,
+    NOT_FOLLOWED, area_in_words, area_interval, held, interval, limit_in_words, number,
     shares_in_words, shown,
 };
 
@@ -16,15 +16,7 @@ const CUBIC_CENTIMETERS_A_MINUTE: f64 = 60e6;
 
 pub(super) fn leak_in_words(run: &SessionRun) -> String {
     match &run.assessment.outcome {
-        Outcome::Fitted(fitted) => {
-            let area = fitted.fit.area;
-            let (factor, unit) = area_unit(if area.high.is_finite() {
-                area.high
-            } else {
-                area.low
-            });
-            interval(&area, factor, unit)
-        }
+        Outcome::Fitted(fitted) => area_interval(&fitted.fit.area),
         Outcome::Stalled { bound, .. } => {
             format!("at least {}", area_in_words(bound.area.square_meters()))
         }
@@ -51,7 +43,7 @@ const ROWS: [Row; 6] = [
 fn hole(_: &Sheet, run: &SessionRun, fitted: &FittedRun) -> String {
     format!(
         "{} at Cd {}",
-        interval(&fitted.diameter_m, MILLIMETERS, "mm"),
+        interval(&fitted.diameter, MILLIMETERS, "mm"),
         run.assessment.assumptions.discharge_coefficient
     )
 }
@@ -59,7 +51,7 @@ fn hole(_: &Sheet, run: &SessionRun, fitted: &FittedRun) -> String {
 fn flow(_: &Sheet, run: &SessionRun, fitted: &FittedRun) -> String {
     format!(
         "{} at {}",
-        interval(&fitted.flow_m3_s, CUBIC_CENTIMETERS_A_MINUTE, "cm3/min"),
+        interval(&fitted.flow, CUBIC_CENTIMETERS_A_MINUTE, "cm3/min"),
         run.assessment.assumptions.flow_reference
     )
 }

@@ -5,12 +5,12 @@ use uom::si::pressure::pascal;
 use super::coarse;
 use super::error::FitError;
 use super::found::{Course, Fit, FitNote, Method, RISING};
-use super::interval::Interval;
 use super::laws::{self, Candidate, LawWeight, Side};
 use super::least_squares::{self, Circumstances, Data, Solved};
 use super::problem::{Known, SharedValues};
 use super::scatter::{misfit, probability_of};
 use super::terms::{Part, PartKind, Residual, Strain, part};
+use crate::estimate::Estimate;
 use crate::gauge::Gauge;
 use crate::leak::{EffectiveArea, LeakLaw, Orifice};
 use crate::numerics::probability;
@@ -161,7 +161,12 @@ impl Answer {
     }
 
     /// The leak as an area, and what its interval comes from: the rate's parts, and the two that make an area of a rate.
-    fn as_area(&self, rate: &Interval, per_area: f64, bench: &Bench) -> (Interval, Vec<Part>) {
+    fn as_area(
+        &self,
+        rate: &Estimate<f64>,
+        per_area: f64,
+        bench: &Bench,
+    ) -> (Estimate<f64>, Vec<Part>) {
         let relative_volume = bench.volume.relative().unwrap_or(0.0);
         let relative_temperature = 0.5 * bench.temperature.relative().unwrap_or(0.0);
         let area = rate
@@ -202,7 +207,7 @@ impl Answer {
     ) -> Result<Fit, FitError> {
         let z = probability::normal_quantile(0.5 + level / 2.0);
         let spread = &self.spread;
-        let rate = Interval::of_size(spread.value, spread.low, spread.high, level);
+        let rate = Estimate::of_size(spread.value, spread.low, spread.high, level);
         let (area, parts) = self.as_area(&rate, per_area, bench);
         let start = GaugePressure::from_pascals(spread.start)?;
         let first = readings.gauges_pa().first().copied();
@@ -213,12 +218,12 @@ impl Answer {
             EffectiveArea::from_square_meters(area.value).map_err(|_| FitError::NoFit)?,
         )
         .regime(&bench.gas, upstream, downstream);
-        let settling_time_s = self.settling_time.map(|(ln, u)| {
+        let settling_time = self.settling_time.map(|(ln, u)| {
             let at = |z: f64| (ln + z * u).exp();
-            Interval::of_size(at(0.0), at(-z), at(z), level)
+            Estimate::of_si(Estimate::of_size(at(0.0), at(-z), at(z), level))
         });
         Ok(Fit {
-            settling_time_s,
+            settling_time,
             probability: probability_of(self.chi_squared, self.degrees_of_freedom),
             strain: self.strain,
             misread: None,
@@ -229,8 +234,8 @@ impl Answer {
                 .laws
                 .first()
                 .and_then(|l| (l.weight >= laws::TOLD).then_some(l.law)),
-            rate,
-            area,
+            rate: Estimate::of_si(rate),
+            area: Estimate::of_si(area),
             per_area,
             rig: None,
             start,

@@ -3,12 +3,12 @@
 use uom::si::pressure::pascal;
 use uom::si::time::second;
 
-use super::interval::Interval;
 use super::least_squares::Circumstances;
 use super::problem::{Known, Point, Problem};
+use crate::estimate::Estimate;
 use crate::numerics::least_squares::{LinearizedFit, Residuals};
 use crate::numerics::probability;
-use crate::quantity::GaugePressure;
+use crate::quantity::{Frequency, GaugePressure};
 use crate::readings::Bench;
 use crate::vessel::{DecayLaw, DecayModel, Direction, ModelPartials};
 
@@ -25,7 +25,7 @@ pub fn expected_rate(
     duration: f64,
     readings: f64,
     level: f64,
-) -> Option<Interval> {
+) -> Option<Estimate<Frequency>> {
     let direction = Direction::of(start)?;
     let model = DecayModel::new(DecayLaw::Orifice, &bench.gas, direction).ok()?;
     let laminar = DecayModel::new(DecayLaw::Laminar, &bench.gas, direction).ok()?;
@@ -56,7 +56,7 @@ pub fn expected_rate(
     let sigma = uncertainty_of_either_law(&wider, columns)?;
     let half = probability::normal_quantile(0.5 + level / 2.0) * sigma;
     half.is_finite()
-        .then(|| Interval::of_size(rate, rate - half, rate + half, level))
+        .then(|| Estimate::of_si(Estimate::of_size(rate, rate - half, rate + half, level)))
 }
 
 /// Places from zero to the duration, whose readings are zero and count for so many each.

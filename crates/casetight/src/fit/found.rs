@@ -1,13 +1,13 @@
 //! A fitted leak: its numbers, what they rest on, and what to know of them.
 
-use super::interval::Interval;
 use super::laws::{LawWeight, area_moved};
 use super::problem::SharedValues;
 use super::scatter::ACCEPTABLE_PROBABILITY;
 use super::terms::{Part, PartKind, Residual, Strain, part};
+use crate::estimate::Estimate;
 use crate::leak::Regime;
 use crate::numerics::probability;
-use crate::quantity::GaugePressure;
+use crate::quantity::{Area, Frequency, GaugePressure, Time};
 use crate::vessel::{DecayLaw, DecayModel, Direction, ModelPartials};
 
 /// A fall that lies this many standard uncertainties on the wrong side is a rise.
@@ -91,10 +91,10 @@ pub struct Otherwise {
     pub times: Option<f64>,
     /// Gauge pressure that limits are converted at, as [`Fit::judged_from`].
     pub start: GaugePressure,
-    /// Rate \[1/s\], as [`Fit::rate`].
-    pub rate: Interval,
-    /// Effective area \[m2\], as [`Fit::area`].
-    pub area: Interval,
+    /// Rate, as [`Fit::rate`].
+    pub rate: Estimate<Frequency>,
+    /// Effective area, as [`Fit::area`].
+    pub area: Estimate<Area>,
 }
 
 /// A leak fitted to the readings of one run.
@@ -108,18 +108,18 @@ pub struct Fit {
     pub law: Option<DecayLaw>,
     /// The laws tried that can't be dismissed, the likeliest first.
     pub laws: Vec<LawWeight>,
-    /// Rate k = `CdA` sqrt(R T)/V \[1/s\] of the ideal orifice with the same flow at the start pressure; its interval holds
+    /// Rate k = `CdA` sqrt(R T)/V of the ideal orifice with the same flow at the start pressure; its interval holds
     /// all but volume and temperature.
-    pub rate: Interval,
-    /// Effective area `CdA` \[m2\]; its interval holds volume and temperature as well.
-    pub area: Interval,
-    /// The rig's own effective area \[m2\] at the start pressure, where it was subtracted ([`Fit::less`]).
-    pub rig: Option<Interval>,
+    pub rate: Estimate<Frequency>,
+    /// Effective area `CdA`; its interval holds volume and temperature as well.
+    pub area: Estimate<Area>,
+    /// The rig's own effective area at the start pressure, where it was subtracted ([`Fit::less`]).
+    pub rig: Option<Estimate<Area>>,
     /// Gauge pressure at the first reading, fitted by the likeliest law.
     pub start: GaugePressure,
-    /// Time \[s\] in which gas of ambient pressure settles to the wall's temperature, `tau = m cv/(hA)`, by the likeliest law;
+    /// Time in which gas of ambient pressure settles to the wall's temperature, `tau = m cv/(hA)`, by the likeliest law;
     /// none where it is known. What was known of it beforehand is in it.
-    pub settling_time_s: Option<Interval>,
+    pub settling_time: Option<Estimate<Time>>,
     /// Where the area's interval comes from.
     pub parts: Vec<Part>,
     /// One for each reading.
@@ -190,7 +190,7 @@ impl Fit {
 
     /// The rate \[1/s\] of the rig's own leak in the volume under test, where it was subtracted.
     pub(crate) fn rig_rate(&self) -> f64 {
-        self.rig.map_or(0.0, |rig| rig.value * self.per_area)
+        self.rig.map_or(0.0, |rig| rig.si().value * self.per_area)
     }
 
     /// A part's standard uncertainty relative to the area; zero where the area is.
@@ -201,11 +201,8 @@ impl Fit {
             .iter()
             .find(|p| p.kind == kind)
             .map_or(0.0, |p| p.standard_uncertainty_m2);
-        if self.area.value > 0.0 {
-            part / self.area.value
-        } else {
-            0.0
-        }
+        let area = self.area.si().value;
+        if area > 0.0 { part / area } else { 0.0 }
     }
 
     /// The same leak without the rig's, known from a run of the rig alone in the same direction: areas add, and so do
@@ -215,34 +212,36 @@ impl Fit {
     /// of the whole.
     #[must_use]
     pub fn less(mut self, rig: &Self) -> Self {
-        let rigs = rig.area_from(self.start);
-        let z = probability::normal_quantile(0.5 + self.area.level / 2.0);
+        let moved = rig.area_from(self.start);
+        let (rigs, whole) = (moved.si(), self.area.si());
+        let z = probability::normal_quantile(0.5 + whole.level / 2.0);
         let of_rig = (rigs.high - rigs.uncut_low()) / (2.0 * z);
-        let own = (self.area.value - self.area.uncut_low()) / z;
-        let beyond = (rigs.value - self.area.value) / of_rig.hypot(own);
+        let own = (whole.value - whole.uncut_low()) / z;
+        let beyond = (rigs.value - whole.value) / of_rig.hypot(own);
         self.strain = self.strain.or(if beyond > RISING {
             Some(Strain::RigBeyondWhole {
                 rig_m2: rigs.value,
-                whole_m2: self.area.value,
+                whole_m2: whole.value,
             })
         } else {
             (!rig.is_acceptable()).then_some(Strain::Rig)
         });
         self.parts.push(part(PartKind::Rig, of_rig));
-        self.rate = self.rate.less(rigs.scaled(self.per_area));
-        self.area = self.area.less(rigs);
+        let rigs_rate = moved.scaled_to(self.per_area);
+        self.rate = self.rate.less(rigs_rate);
+        self.area = self.area.less(moved);
         for other in &mut self.otherwise {
-            other.rate = other.rate.less(rigs.scaled(self.per_area));
-            other.area = other.area.less(rigs);
+            other.rate = other.rate.less(rigs_rate);
+            other.area = other.area.less(moved);
         }
-        self.rig = Some(rigs);
+        self.rig = Some(moved);
         self
     }
 
     /// The effective area that the same leak has at another start pressure: that of a hole is the same, that of a fine gap
     /// smaller at a lower pressure. Where the readings don't tell the law, its interval is wider for it.
     #[must_use]
-    pub fn area_from(&self, start: GaugePressure) -> Interval {
+    pub fn area_from(&self, start: GaugePressure) -> Estimate<Area> {
         let ratio = |gauge: GaugePressure| gauge.pascals() / self.shared.ambient;
         let laws = self.laws.iter().map(|l| (l.law, l.weight));
         match area_moved(&self.model, laws, (ratio(self.start), ratio(start))) {
@@ -255,7 +254,7 @@ impl Fit {
     /// than the fitted one gives the edges of a band.
     #[must_use]
     pub fn reading_at(&self, time_s: f64, rate: f64) -> Option<f64> {
-        let rate = self.own_rate + rate - self.rate.value;
+        let rate = self.own_rate + rate - self.rate.si().value;
         Some(self.shared.felt(self.model_at(time_s, rate)?.gauge))
     }
 

@@ -20,7 +20,6 @@ mod coarse;
 mod error;
 pub(crate) mod expected;
 mod found;
-mod interval;
 mod laws;
 mod least_squares;
 mod otherwise;
@@ -35,7 +34,6 @@ use crate::vessel::{DecayLaw, DecayModel, rate_per_area};
 
 pub use error::FitError;
 pub use found::{Course, Fit, FitNote, Method, Misread, Otherwise};
-pub use interval::Interval;
 pub(crate) use laws::area_moved;
 pub use laws::{CANDIDATES, Candidate, LawWeight};
 pub use scatter::ACCEPTABLE_PROBABILITY;

@@ -161,7 +161,7 @@ fn beside(
 ) -> Option<Residual> {
     let time_s = *readings.times_s().get(index)?;
     let reading_pa = *readings.gauges_pa().get(index)?;
-    let fitted_pa = others.reading_at(time_s, others.rate.value)?;
+    let fitted_pa = others.reading_at(time_s, others.rate.si().value)?;
     let uncertainty = whole.residuals.get(index).map_or_else(
         || gauge.reading_uncertainty().get::<pascal>(),
         |at| (at.reading_pa - at.fitted_pa) / at.standardized,

@@ -9,6 +9,7 @@ use super::problem::{Problem, Term};
 
 use super::expected::expected_rate;
 use super::*;
+use crate::estimate::Estimate;
 use crate::fit::least_squares::Solved;
 use crate::gas::Gas;
 use crate::gauge::Gauge;
@@ -72,7 +73,7 @@ fn a_fine_gauge_gives_the_area_and_a_coarse_one_an_interval_around_it() {
     let times: Vec<f64> = (0..24).map(f64::from).collect();
     let found = fit(&run(&fine, &times), &fine, 0.95).unwrap();
     assert!(
-        (found.area.value / 5e-9 - 1.0).abs() < 1e-4,
+        (found.area.si().value / 5e-9 - 1.0).abs() < 1e-4,
         "{:?}",
         found.area
     );
@@ -81,7 +82,7 @@ fn a_fine_gauge_gives_the_area_and_a_coarse_one_an_interval_around_it() {
     let coarse = bench(Gauge::dial(pa(3447.0), pa(862.0)).unwrap());
     let found = fit(&run(&coarse, &times), &coarse, 0.95).unwrap();
     assert_eq!(found.method, Method::Rounded);
-    assert!(found.area.low < 5e-9 && 5e-9 < found.area.high);
+    assert!(found.area.si().low < 5e-9 && 5e-9 < found.area.si().high);
 }
 
 #[test]
@@ -95,8 +96,8 @@ fn the_parts_add_up_to_the_interval() {
         .iter()
         .map(|p| p.standard_uncertainty_m2.powi(2))
         .sum();
-    let half = (found.area.high / found.area.low).ln() / 2.0 / 1.959_964;
-    assert!((half / (variance.sqrt() / found.area.value) - 1.0).abs() < 1e-3);
+    let half = (found.area.si().high / found.area.si().low).ln() / 2.0 / 1.959_964;
+    assert!((half / (variance.sqrt() / found.area.si().value) - 1.0).abs() < 1e-3);
 }
 
 #[test]
@@ -104,11 +105,17 @@ fn an_expected_run_has_about_the_interval_that_the_run_then_gives() {
     let bench = bench(Gauge::digital(pa(100.0)).unwrap());
     let times: Vec<f64> = (0..60).map(f64::from).collect();
     let found = fit(&run(&bench, &times), &bench, 0.95).unwrap();
-    let expected =
-        expected_rate(&bench, (found.rate.value, found.start), 59.0, 60.0, 0.95).unwrap();
-    let half = |i: Interval| (i.high - i.low) / 2.0;
+    let expected = expected_rate(
+        &bench,
+        (found.rate.si().value, found.start),
+        59.0,
+        60.0,
+        0.95,
+    )
+    .unwrap();
+    let half = |i: Estimate<f64>| (i.high - i.low) / 2.0;
     // What is expected takes the law as something in between, which readings never tell as surely as one of a few.
-    let over = half(expected) / half(found.rate);
+    let over = half(expected.si()) / half(found.rate.si());
     assert!((1.0..3.0).contains(&over), "{over}");
 }
 
@@ -141,7 +148,7 @@ fn a_drift_counts_as_the_leak_that_it_looks_like() {
             .iter()
             .find(|p| p.kind == PartKind::Drift)
             .unwrap();
-        (part.standard_uncertainty_m2, found.area.value)
+        (part.standard_uncertainty_m2, found.area.si().value)
     };
     assert!(drift(&still).0.abs() < 1e-30);
     let (got, area) = drift(&drifting);
@@ -185,7 +192,7 @@ fn the_weight_of_a_law_is_its_share_of_the_evidence() {
     let sigma = bench.gauge.reading_uncertainty().get::<pascal>();
     let evidence = laws.map(|law| {
         let alone = fit_laws(&readings, &bench, 0.95, &[Candidate::certain(law)]).unwrap();
-        let (best, start) = (alone.area.value, alone.start.pascals());
+        let (best, start) = (alone.area.si().value, alone.start.pascals());
         let chi_squared = |area: f64, start: f64| -> f64 {
             let decay = LawDecay::new(
                 law,
@@ -229,7 +236,7 @@ fn residuals_are_readings_less_the_curve() {
     assert_eq!(found.residuals.len(), times.len());
     assert!(found.residual_rms_pa > 10.0);
     for (residual, time) in found.residuals.iter().zip(&times) {
-        let curve = found.reading_at(*time, found.rate.value).unwrap();
+        let curve = found.reading_at(*time, found.rate.si().value).unwrap();
         assert_eq!(residual.time_s, *time);
         assert!(
             (residual.fitted_pa - curve).abs() < 1e-6,
@@ -379,7 +386,7 @@ fn a_bound_holds_what_all_readings_share() {
             let found = fit(&readings, &drifting, 0.95).unwrap();
             assert_eq!(found.course, Course::Stands);
             assert_eq!(found.method == Method::Rounded, coarse);
-            found.rate.high
+            found.rate.si().high
         };
         // A drift of 1 K/min moves (101.3 + 48.3) kPa by 150e3/293/60 = 8.5 Pa/s, as much as a leak of the rate
         // 8.5/101325/(flow at the start); the 95 % end is 1.96 of it, noise in quadrature.
@@ -413,9 +420,9 @@ fn readings_that_no_line_leads_to_are_fitted() {
             })
             .collect();
         let found = fit(&Readings::new(&rows, ambient).unwrap(), &bench, 0.95).unwrap();
-        let Interval {
+        let Estimate {
             low, value, high, ..
-        } = found.area;
+        } = found.area.si();
         assert!(0.0 <= low && low <= value && value <= high, "{found:?}");
         assert!(!found.is_acceptable());
     }

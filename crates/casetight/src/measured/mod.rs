@@ -22,7 +22,7 @@ use crate::quantity::{
     AbsolutePressure, GaugePressure, Pressure, TemperatureInterval, ThermodynamicTemperature,
 };
 
-pub use monte_carlo::{Interval, MonteCarlo, monte_carlo, monte_carlo_slice};
+pub use monte_carlo::{CoverageInterval, MonteCarlo, monte_carlo, monte_carlo_slice};
 pub use propagation::{
     Contribution, Propagated, PropagatedJointly, coverage_factor, propagate, propagate_jointly,
     propagate_slice,

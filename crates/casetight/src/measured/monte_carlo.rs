@@ -18,7 +18,7 @@ const MOST_TRIALS: usize = 10_000_000;
 
 /// An interval [SI unit of the output].
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Interval {
+pub struct CoverageInterval {
     /// Lower end.
     pub low: f64,
     /// Upper end.
@@ -57,7 +57,7 @@ impl MonteCarlo {
     ///
     /// # Errors
     /// [`MeasuredError::Level`] outside 0 to 1.
-    pub fn symmetric_interval(&self, level: f64) -> Result<Interval, MeasuredError> {
+    pub fn symmetric_interval(&self, level: f64) -> Result<CoverageInterval, MeasuredError> {
         let inside = self.trials_inside(level)?;
         let below = (self.sorted.len() - inside) / 2;
         self.intervals(inside)
@@ -69,7 +69,7 @@ impl MonteCarlo {
     ///
     /// # Errors
     /// [`MeasuredError::Level`] outside 0 to 1.
-    pub fn shortest_interval(&self, level: f64) -> Result<Interval, MeasuredError> {
+    pub fn shortest_interval(&self, level: f64) -> Result<CoverageInterval, MeasuredError> {
         let inside = self.trials_inside(level)?;
         self.intervals(inside)
             .min_by(|a, b| (a.high - a.low).total_cmp(&(b.high - b.low)))
@@ -88,11 +88,11 @@ impl MonteCarlo {
     }
 
     /// Every interval between two trials that lie `steps` apart, from the lowest up.
-    fn intervals(&self, steps: usize) -> impl Iterator<Item = Interval> {
+    fn intervals(&self, steps: usize) -> impl Iterator<Item = CoverageInterval> {
         self.sorted
             .iter()
             .zip(self.sorted.iter().skip(steps))
-            .map(|(&low, &high)| Interval { low, high })
+            .map(|(&low, &high)| CoverageInterval { low, high })
     }
 }
 

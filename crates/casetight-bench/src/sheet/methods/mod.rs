@@ -376,7 +376,7 @@ impl FittedRates {
             })?;
             let (z, k) = (
                 probability::normal_quantile(0.5 + found.rate.level / 2.0),
-                found.rate,
+                found.rate.si(),
             );
             let u = (k.high - k.low) / (2.0 * z);
             let per_second = Frequency::new::<hertz>;

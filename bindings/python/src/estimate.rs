@@ -1,6 +1,7 @@
 //! A value with its interval.
 
-use casetight::fit::Interval as CoreInterval;
+use casetight::estimate::Estimate as Core;
+use casetight::measured::Measurable;
 use pyo3::prelude::*;
 
 use crate::document::{to_python, value};
@@ -14,23 +15,30 @@ use crate::scalar::Plain;
 /// `low` is zero where the truth may be zero; `high` is infinite where the interval is open upward.
 #[pyclass(frozen, eq, hash, module = "casetight")]
 #[derive(Debug)]
-pub(crate) struct Interval {
-    pub(super) core: CoreInterval,
-    pub(super) made: Made,
+pub(crate) struct Estimate {
+    core: Core<f64>,
+    made: Made,
 }
 
-by_value!(Interval: |this| this.core);
+by_value!(Estimate: |this| this.core);
 
-impl Interval {
+impl Estimate {
     /// An attribute of something.
-    pub(crate) fn of<T>(name: &'static str, parent: &Bound<'_, T>, core: CoreInterval) -> Self {
-        let made = Made::of(name, parent);
+    pub(crate) fn of<Q, T>(name: &'static str, parent: &Bound<'_, T>, core: Core<Q>) -> Self
+    where
+        Q: Measurable<Spread = Q>,
+    {
+        Self::made(core, Made::of(name, parent))
+    }
+
+    pub(crate) fn made<Q: Measurable<Spread = Q>>(core: Core<Q>, made: Made) -> Self {
+        let core = core.si();
         Self { core, made }
     }
 }
 
 #[pymethods]
-impl Interval {
+impl Estimate {
     /// Best estimate.
     #[getter]
     fn value(&self) -> f64 {
@@ -72,11 +80,11 @@ impl Interval {
     }
 
     fn __repr__(&self) -> String {
-        let CoreInterval {
+        let Core {
             value, low, high, ..
         } = self.core;
         format!(
-            "<Interval: {value:.4e} ({low:.4e} to {high:.4e}, {} %)>",
+            "<Estimate: {value:.4e} ({low:.4e} to {high:.4e}, {} %)>",
             100.0 * self.core.level
         )
     }
