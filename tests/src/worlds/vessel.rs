@@ -95,7 +95,7 @@ type State = [f64; 4];
 impl Vessel {
     /// Gauge pressures \[Pa\] that a gauge without other faults shows at the given times \[s\], in their order.
     ///
-    /// Before zero they lie on the straight line with the rates at zero, for heat does not flow backward.
+    /// Before zero it shows the start pressure: a reading taken early sees the pump's last stroke end.
     #[must_use]
     pub fn gauge_at(&self, times_s: &[f64]) -> Vec<f64> {
         let felt = |[y, _, _, q]: State| if self.lag_s > 0.0 { q } else { y };
@@ -158,7 +158,8 @@ impl Vessel {
     }
 }
 
-/// States at the given times, in their order, from the state at zero; `rates` gets the time and the leak's factor.
+/// States at the given times, in their order, from the state at zero, which stands before it; `rates` gets the time and the leak's
+/// factor.
 ///
 /// The leak may change at one break, and the integration starts anew there.
 pub(super) fn follow<const N: usize>(
@@ -205,15 +206,8 @@ pub(super) fn follow<const N: usize>(
             branch(0.0, f64::INFINITY, start, true);
         }
     }
-    let at_zero = rates(0.0, 1.0, &start);
     let before = ordered.iter().filter(|(_, time)| *time < 0.0);
-    placed.extend(before.map(|(place, time)| {
-        let mut state = start;
-        for (value, rate) in state.iter_mut().zip(at_zero) {
-            *value += rate * time;
-        }
-        (*place, state)
-    }));
+    placed.extend(before.map(|(place, _)| (*place, start)));
     placed.sort_by_key(|(place, _)| *place);
     placed.into_iter().map(|(_, state)| state).collect()
 }

@@ -173,3 +173,14 @@ fn a_film_leaves_two_true_areas() {
     }
     assert!(opened > 8 && closed > 8, "{opened} {closed}");
 }
+
+/// However fast its gas settles, no needle starts beyond the pressure that was pumped, noise and a step aside.
+#[test]
+fn no_reading_lies_beyond_the_start() {
+    for gauge in GaugeKind::ALL {
+        for (_, simulated) in runs(Family::HighPressure, Direction::Vacuum, gauge) {
+            let beyond = 90e3 + 2.0 * gauge.instrument().resolution_pa;
+            assert!(simulated.readings.iter().all(|(_, pa)| *pa > -beyond));
+        }
+    }
+}
