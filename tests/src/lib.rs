@@ -32,3 +32,4 @@ pub mod sound;
 pub mod table;
 pub mod validation;
 pub mod worked;
+pub mod worlds;

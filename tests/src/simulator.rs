@@ -42,8 +42,8 @@ pub const SMOOTHING_PA: f64 = 0.1;
 
 /// Relative tolerance of a step.
 const RELATIVE_TOLERANCE: f64 = 1e-13;
-/// Absolute tolerance of a step, on states of order one.
-const ABSOLUTE_TOLERANCE: f64 = 1e-15;
+/// Absolute tolerance of a step over the relative one, on states of order one.
+const ABSOLUTE_PART: f64 = 0.01;
 /// Steps after which a simulation is taken to have failed.
 const MAX_STEPS: usize = 2_000_000;
 /// Part of the whole interval within which a requested point counts as reached; the integrator refuses smaller steps.
@@ -210,9 +210,15 @@ impl Truth {
                 -dtemperature_dt / (dw_dt * temperature),
             ]
         };
-        march(rates, [0.0, 1.0], &[start - goal], |_| false)
-            .last()
-            .map(|state| state[0] * unit)
+        march(
+            RELATIVE_TOLERANCE,
+            rates,
+            [0.0, 1.0],
+            &[start - goal],
+            |_| false,
+        )
+        .last()
+        .map(|state| state[0] * unit)
     }
 
     /// Mass flow out of the vessel \[kg/s\] at a state, negative when the leak goes in.
@@ -255,13 +261,19 @@ impl Truth {
                 [dw_dt, dtemperature_dt / temperature]
             };
             let at_rest = |state: &[f64; 2]| state[0] <= 0.0;
-            march(rates, [self.start_root(), 1.0], times_s, at_rest)
-                .into_iter()
-                .map(|[w, theta]| GasState {
-                    gauge_pa: self.start_gauge_pa.signum() * w.max(0.0).powi(2) * self.ambient_pa,
-                    temperature_k: theta * temperature,
-                })
-                .collect()
+            march(
+                RELATIVE_TOLERANCE,
+                rates,
+                [self.start_root(), 1.0],
+                times_s,
+                at_rest,
+            )
+            .into_iter()
+            .map(|[w, theta]| GasState {
+                gauge_pa: self.start_gauge_pa.signum() * w.max(0.0).powi(2) * self.ambient_pa,
+                temperature_k: theta * temperature,
+            })
+            .collect()
         } else {
             let rates = |time: f64, state: &[f64; 2]| {
                 let [dy_dt, dtemperature_dt] =
@@ -276,7 +288,7 @@ impl Truth {
                     .map(|time| [start[0] + dy_dt * time, start[1] + dtheta_dt * time])
                     .collect()
             } else {
-                march(rates, start, times_s, |_| false)
+                march(RELATIVE_TOLERANCE, rates, start, times_s, |_| false)
             };
             states
                 .into_iter()
@@ -429,7 +441,7 @@ pub fn flow_function(x: f64, gamma: f64) -> f64 {
 }
 
 /// Psi/sqrt(|y|) at the pressure ratio 1 + y or 1/(1 + y), whichever is below one; tends to sqrt(2) at y = 0.
-fn psi_per_root(y: f64, gamma: f64) -> f64 {
+pub(crate) fn psi_per_root(y: f64, gamma: f64) -> f64 {
     let beta = (gamma - 1.0) / gamma;
     // -ln x, exact to the last digits near equal pressures, as is expm1 below.
     let log_ratio = y.ln_1p().abs();
@@ -447,28 +459,28 @@ fn psi_per_root(y: f64, gamma: f64) -> f64 {
     (2.0 / beta * drop_per_y).sqrt() * (-log_ratio / gamma).exp()
 }
 
-/// Two states over an interval scaled to one.
+/// States over an interval scaled to one.
 struct Scaled<F> {
     rates: F,
     length: f64,
 }
 
-impl<F: Fn(f64, &[f64; 2]) -> [f64; 2]> ODE<f64, [f64; 2]> for Scaled<F> {
-    fn diff(&self, part: f64, state: &[f64; 2], derivative: &mut [f64; 2]) {
-        let [first, second] = (self.rates)(part * self.length, state);
-        *derivative = [first * self.length, second * self.length];
+impl<F: Fn(f64, &[f64; N]) -> [f64; N], const N: usize> ODE<f64, [f64; N]> for Scaled<F> {
+    fn diff(&self, part: f64, state: &[f64; N], derivative: &mut [f64; N]) {
+        *derivative = (self.rates)(part * self.length, state).map(|rate| rate * self.length);
     }
 }
 
-/// States at `targets`, which lead away from zero, from the state at zero.
+/// States at `targets`, which lead away from zero, from the state at zero, each step within a relative tolerance.
 ///
 /// Once `at_rest` holds after a step, that step's state stands for every target not yet reached.
-fn march(
-    rates: impl Fn(f64, &[f64; 2]) -> [f64; 2],
-    start: [f64; 2],
+pub(crate) fn march<const N: usize>(
+    tolerance: f64,
+    rates: impl Fn(f64, &[f64; N]) -> [f64; N],
+    start: [f64; N],
     targets: &[f64],
-    at_rest: impl Fn(&[f64; 2]) -> bool,
-) -> Vec<[f64; 2]> {
+    at_rest: impl Fn(&[f64; N]) -> bool,
+) -> Vec<[f64; N]> {
     let Some(&length) = targets.last() else {
         return Vec::new();
     };
@@ -477,8 +489,8 @@ fn march(
     }
     let ode = Scaled { rates, length };
     let mut solver = ExplicitRungeKutta::dop853()
-        .rtol(RELATIVE_TOLERANCE)
-        .atol(ABSOLUTE_TOLERANCE)
+        .rtol(tolerance)
+        .atol(ABSOLUTE_PART * tolerance)
         .max_steps(MAX_STEPS);
     if let Err(error) = solver.init(&ode, 0.0, 1.0, &start) {
         panic!("the integration did not start: {error:?}");
