@@ -1,5 +1,5 @@
 //! Dates and times as loggers write them. Calendar, clock and zones are read and counted by jiff; what it reads beside the form that
-//! is documented is refused here.
+//! is documented is refused here (DEVELOPERS.md, "Ours, and why").
 
 use jiff::fmt::temporal::Pieces;
 use jiff::{SignedDuration, Timestamp, tz::Offset};

@@ -1,5 +1,5 @@
 //! The day of a test. The calendar is jiff's; the form is checked here, since jiff reads others too (`20260302`) and says of none
-//! which part of it is wrong.
+//! which part of it is wrong (DEVELOPERS.md, "Ours, and why").
 
 use std::fmt;
 use std::str::FromStr;
@@ -18,7 +18,9 @@ use jiff::civil;
 /// # Ok::<(), casetight_bench::record::DateError>(())
 /// ```
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub struct Date(civil::Date);
+pub struct Date {
+    civil: civil::Date,
+}
 
 /// What can be wrong with a date.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
@@ -65,21 +67,21 @@ impl Date {
             civil::Date::new(year.ok()?, month.ok()?, day.ok()?).ok()
         };
         civil()
-            .map(Self)
+            .map(|civil| Self { civil })
             .ok_or_else(|| wrong("the month has no such day"))
     }
 
     /// Days from another date to this one; below zero where this one is the earlier.
     #[must_use]
     pub fn days_since(self, other: Self) -> i32 {
-        (self.0 - other.0).get_days()
+        (self.civil - other.civil).get_days()
     }
 }
 
 impl fmt::Display for Date {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         // Years of four digits, as jiff writes those of 1 to 9999.
-        self.0.fmt(f)
+        self.civil.fmt(f)
     }
 }
 

@@ -1,4 +1,5 @@
-//! Bytes of an encoding as UTF-8, as they stream in.
+//! Bytes of an encoding as UTF-8, as they stream in. The letters are `encoding_rs`'s, the `Read` around its decoder is ours:
+//! DEVELOPERS.md, "Ours, and why".
 
 use std::io::{self, Read};
 
@@ -35,9 +36,6 @@ impl TextEncoding {
 const BLOCK: usize = 1 << 14;
 
 /// UTF-8 from bytes of another encoding; UTF-8 passes as it is. What is no letter becomes U+FFFD, which no number holds.
-///
-/// The letters are `encoding_rs`'s, only the `Read` around its decoder is ours: `encoding_rs_io`, which has one, was last worked on
-/// in 2020.
 pub(super) struct Decoded<R> {
     source: R,
     /// None where the bytes are UTF-8 already.
