@@ -1,4 +1,4 @@
-//! Least squares with no unknown below zero.
+//! Least squares with no unknown below zero. Why no crate's: DEVELOPERS.md, "Ours, and why".
 
 use nalgebra::{DMatrix, DVector};
 

@@ -1,7 +1,9 @@
-//! Bytes of an encoding as UTF-8, as they stream in.
+//! Bytes of an encoding as UTF-8, as they stream in. The letters are `encoding_rs`'s, the `Read` around its decoder is ours:
+//! DEVELOPERS.md, "Ours, and why".
 
 use std::io::{self, Read};
 
+use encoding_rs::{Decoder, UTF_16LE, WINDOWS_1252};
 use serde::{Deserialize, Serialize};
 
 /// How a file's bytes stand for letters.
@@ -15,7 +17,9 @@ pub enum TextEncoding {
     /// UTF-16, low byte first, with or without a byte order mark.
     #[serde(rename = "utf-16le")]
     Utf16Le,
-    /// ISO 8859-1: each byte is the letter of that number.
+    /// Windows-1252, which is what loggers write that say Latin-1, and what WHATWG's Encoding Standard reads under the label
+    /// `latin1`: each byte is the letter of that number, as in ISO 8859-1, but for 0x80 to 0x9F, among which are the euro sign (0x80)
+    /// and the dashes.
     #[serde(rename = "latin-1")]
     Latin1,
 }
@@ -34,95 +38,64 @@ const BLOCK: usize = 1 << 14;
 /// UTF-8 from bytes of another encoding; UTF-8 passes as it is. What is no letter becomes U+FFFD, which no number holds.
 pub(super) struct Decoded<R> {
     source: R,
-    encoding: TextEncoding,
-    out: Vec<u8>,
+    /// None where the bytes are UTF-8 already.
+    decoder: Option<Decoder>,
+    text: String,
     given: usize,
-    /// First byte of a pair.
-    low: Option<u8>,
-    /// First half of a letter of two.
-    high: Option<u16>,
-    started: bool,
+    ended: bool,
 }
 
 impl<R: Read> Decoded<R> {
     pub(super) fn new(source: R, encoding: TextEncoding) -> Self {
+        let decoder = match encoding {
+            TextEncoding::Utf8 => None,
+            TextEncoding::Utf16Le => Some(UTF_16LE.new_decoder_with_bom_removal()),
+            TextEncoding::Latin1 => Some(WINDOWS_1252.new_decoder_with_bom_removal()),
+        };
         Self {
             source,
-            encoding,
-            out: Vec::new(),
+            decoder,
+            text: String::new(),
             given: 0,
-            low: None,
-            high: None,
-            started: false,
+            ended: false,
         }
     }
+}
 
-    fn push(&mut self, letter: char) {
-        let mark = !self.started && letter == '\u{feff}';
-        self.started = true;
-        if !mark {
-            let mut bytes = [0; 4];
-            self.out.extend(letter.encode_utf8(&mut bytes).bytes());
-        }
+/// The letters of the next bytes; none at the end.
+fn fill(
+    source: &mut impl Read,
+    decoder: &mut Decoder,
+    text: &mut String,
+    ended: &mut bool,
+) -> io::Result<()> {
+    text.clear();
+    let mut block = [0; BLOCK];
+    // A block may end within its only letter; after the last one the decoder is not to be asked again.
+    while text.is_empty() && !*ended {
+        let got = match source.read(&mut block) {
+            Err(error) if error.kind() == io::ErrorKind::Interrupted => continue,
+            got => got?,
+        };
+        *ended = got == 0;
+        let bytes = block.get(..got).unwrap_or_default();
+        // The decoder fills what is reserved and no more; none is the answer for sizes near that of all memory.
+        text.reserve(decoder.max_utf8_buffer_length(got).unwrap_or_default());
+        let _ = decoder.decode_to_string(bytes, text, *ended);
     }
-
-    fn push_unit(&mut self, unit: u16) {
-        let units = [self.high.take(), Some(unit)].into_iter().flatten();
-        let letters: Vec<Result<char, u16>> = char::decode_utf16(units)
-            .map(|letter| letter.map_err(|half| half.unpaired_surrogate()))
-            .collect();
-        let last = letters.len().saturating_sub(1);
-        for (place, letter) in letters.into_iter().enumerate() {
-            match letter {
-                Ok(letter) => self.push(letter),
-                // The other half may follow.
-                Err(half) if place == last && (0xD800..0xDC00).contains(&half) => {
-                    self.high = Some(half);
-                }
-                Err(_) => self.push(char::REPLACEMENT_CHARACTER),
-            }
-        }
-    }
-
-    /// Decodes the next block; whether there was one.
-    fn fill(&mut self) -> io::Result<bool> {
-        self.out.clear();
-        self.given = 0;
-        let mut block = [0; BLOCK];
-        while self.out.is_empty() {
-            let got = match self.source.read(&mut block) {
-                Err(error) if error.kind() == io::ErrorKind::Interrupted => continue,
-                got => got?,
-            };
-            for byte in block.iter().take(got).copied() {
-                match (self.encoding, self.low.take()) {
-                    (TextEncoding::Utf16Le, None) => self.low = Some(byte),
-                    (TextEncoding::Utf16Le, Some(low)) => {
-                        self.push_unit(u16::from_le_bytes([low, byte]));
-                    }
-                    _ => self.push(char::from(byte)),
-                }
-            }
-            if got == 0 {
-                if self.low.take().is_some() || self.high.take().is_some() {
-                    self.push(char::REPLACEMENT_CHARACTER);
-                }
-                break;
-            }
-        }
-        Ok(!self.out.is_empty())
-    }
+    Ok(())
 }
 
 impl<R: Read> Read for Decoded<R> {
     fn read(&mut self, into: &mut [u8]) -> io::Result<usize> {
-        if self.encoding == TextEncoding::Utf8 {
+        let Some(decoder) = &mut self.decoder else {
             return self.source.read(into);
+        };
+        if self.given == self.text.len() {
+            self.given = 0;
+            fill(&mut self.source, decoder, &mut self.text, &mut self.ended)?;
         }
-        if self.given == self.out.len() && !self.fill()? {
-            return Ok(0);
-        }
-        let mut rest = self.out.get(self.given..).unwrap_or_default();
+        let mut rest = self.text.as_bytes().get(self.given..).unwrap_or_default();
         let got = rest.read(into)?;
         self.given += got;
         Ok(got)
@@ -141,6 +114,41 @@ mod tests {
             .read_to_string(&mut text)
             .unwrap();
         text
+    }
+
+    /// Gives a few bytes at a time, and is interrupted before each of them.
+    struct Pieces<'b> {
+        bytes: &'b [u8],
+        step: usize,
+        interrupted: bool,
+    }
+
+    impl Read for Pieces<'_> {
+        fn read(&mut self, into: &mut [u8]) -> io::Result<usize> {
+            self.interrupted = !self.interrupted;
+            if self.interrupted {
+                return Err(io::ErrorKind::Interrupted.into());
+            }
+            let most = self.step.min(into.len());
+            self.bytes.read(&mut into[..most])
+        }
+    }
+
+    /// WHATWG's index windows-1252: 0x80 is the euro sign, 0x96 the en dash; 0x81 and 0x9D have no letter and keep their number.
+    #[test]
+    fn latin_1_is_windows_1252() {
+        assert_eq!(
+            decoded(b"\x80\x81\x96\x9D\xA0\xFF", TextEncoding::Latin1),
+            "\u{20ac}\u{81}\u{2013}\u{9d}\u{a0}\u{ff}"
+        );
+    }
+
+    #[test]
+    fn the_encoding_standard_reads_latin1_so_too() {
+        for label in [b"latin1".as_slice(), b"iso-8859-1", b"windows-1252"] {
+            let encoding = encoding_rs::Encoding::for_label(label);
+            assert_eq!(encoding, Some(WINDOWS_1252));
+        }
     }
 
     #[test]
@@ -173,6 +181,28 @@ mod tests {
         fn any_bytes_are_text(bytes in prop::collection::vec(any::<u8>(), 0..300)) {
             prop_assert_eq!(decoded(&bytes, TextEncoding::Latin1).chars().count(), bytes.len());
             let _ = decoded(&bytes, TextEncoding::Utf16Le);
+        }
+
+        /// Against the standard library, which decodes a whole text at once.
+        #[test]
+        fn any_units_are_those_of_the_standard_library(
+            units in prop::collection::vec(prop_oneof![any::<u16>(), 0xD7F0_u16..0xE010, 0x20_u16..0x80], 0..100),
+            step in 1_usize..7,
+        ) {
+            let bytes: Vec<u8> = units.iter().copied().flat_map(u16::to_le_bytes).collect();
+            let unmarked = units.strip_prefix(&[0xFEFF]).unwrap_or(&units);
+            let expected = String::from_utf16_lossy(unmarked);
+            prop_assert_eq!(decoded(&bytes, TextEncoding::Utf16Le), &*expected);
+            // In whatever pieces the bytes come, and however few letters are asked for.
+            let mut pieces = Decoded::new(Pieces { bytes: &bytes, step, interrupted: false }, TextEncoding::Utf16Le);
+            let mut got = Vec::new();
+            let mut few = vec![0; step];
+            while let count @ 1.. = pieces.read(&mut few).unwrap() {
+                got.extend_from_slice(&few[..count]);
+            }
+            prop_assert_eq!(String::from_utf8(got).unwrap(), expected);
+            // At the end nothing comes, however often it is asked for.
+            prop_assert_eq!(pieces.read(&mut few).unwrap(), 0);
         }
     }
 }

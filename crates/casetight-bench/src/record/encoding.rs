@@ -2,8 +2,7 @@
 
 use std::fmt;
 
-const UTF8_MARK: &[u8] = b"\xEF\xBB\xBF";
-const UTF16_MARKS: [&[u8]; 2] = [b"\xFF\xFE", b"\xFE\xFF"];
+use encoding_rs::UTF_8;
 
 /// What bytes look like that are not UTF-8 text.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
@@ -44,10 +43,12 @@ pub(crate) fn text_of(bytes: &[u8], offset: u64, line: u64) -> Result<&str, Enco
         line: line - 1 + before.split(|byte| *byte == b'\n').count() as u64,
         encoding,
     };
-    let marked = |mark: &&[u8]| bytes.starts_with(mark);
-    if offset == 0 && UTF16_MARKS.iter().any(marked) {
-        return Err(fault(Encoding::Utf16, &[]));
-    }
+    let mark = encoding_rs::Encoding::for_bom(bytes).filter(|_| offset == 0);
+    let mark = match mark {
+        None => 0,
+        Some((encoding, length)) if encoding == UTF_8 => length,
+        Some(_) => return Err(fault(Encoding::Utf16, &[])),
+    };
     let mut parts = bytes.split(|byte| *byte == 0);
     let before_zero = parts.next().unwrap_or_default();
     let text = std::str::from_utf8(before_zero).map_err(|error| {
@@ -57,11 +58,7 @@ pub(crate) fn text_of(bytes: &[u8], offset: u64, line: u64) -> Result<&str, Enco
     if parts.next().is_some() {
         return Err(fault(Encoding::Utf16, before_zero));
     }
-    let mark = if offset == 0 { UTF8_MARK } else { b"" };
-    Ok(text
-        .get(mark.len()..)
-        .filter(|_| bytes.starts_with(mark))
-        .unwrap_or(text))
+    Ok(text.get(mark..).unwrap_or(text))
 }
 
 #[cfg(test)]

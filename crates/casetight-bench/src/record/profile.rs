@@ -46,7 +46,7 @@ use casetight::quantity::{AbsolutePressure, Pressure, ThermodynamicTemperature};
 macro_rules! reading_profile {
     ($make:ident) => {
         $make! {
-            /// How the bytes stand for letters.
+            /// How the bytes stand for letters; `latin-1` is read as windows-1252.
             encoding: TextEncoding = Word(&TextEncoding::NAMES), [usual TextEncoding::Utf8];
             /// Parts the columns: an ASCII mark or a tab; a space stands for a run of them.
             separator: char = Mark, [usual ','];

@@ -1,4 +1,4 @@
-//! Charts as SVG: plain numbers and labels in, text out.
+//! Charts as SVG: plain numbers and labels in, text out. Why no crate's: DEVELOPERS.md, "Ours, and why".
 //!
 //! A [`Figure`] is a stack of [`Panel`]s of one width, 180 mm when printed. The same input gives the
 //! same bytes. Numbers that cannot be drawn (not finite, or not positive on a logarithmic axis) are

@@ -1,4 +1,4 @@
-//! Quantities as the trade writes them: a number and a unit.
+//! Quantities as the trade writes them: a number and a unit. Why `uom` does not read them: DEVELOPERS.md, "Ours, and why".
 
 use core::fmt;
 

@@ -8,6 +8,8 @@
 //! matter. `J` is reduced once an iteration by Householder reflections, `J = Q R`; each damping tried after that
 //! costs only a small triangular problem. `J^T J` is never formed: it squares the condition number.
 //!
+//! Why no crate's solver alone: DEVELOPERS.md, "Ours, and why".
+//!
 //! One file each: what is asked (`problem`), what is found (`solution`), why there is no result (`error`), the solver, the
 //! statistics at the solution, and the algebra under both.
 

@@ -10,7 +10,7 @@
 //! Steps are as long as their error allows; times within one are read off its collocation polynomial, which is of a lower order
 //! than the step: who needs the step's own order lets it land ([`Run::land`]).
 //!
-//! Checked by the order of its coefficients, and by its users against a library's integrator.
+//! Why no crate's integrator: DEVELOPERS.md, "Ours, and why". Checked by the order of its coefficients, and by its users against a library's integrator.
 
 mod blocks;
 mod collocation;
