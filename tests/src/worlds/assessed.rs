@@ -111,7 +111,7 @@ fn one_run(text: &str) -> Result<((f64, f64, f64), Judged), String> {
     let Outcome::Fitted(fitted) = &run.assessment.outcome else {
         return Err("stalled".to_owned());
     };
-    let area = fitted.fit.area;
+    let area = fitted.fit.area.si();
     let judged = Judged {
         verdict: run.assessment.verdict,
         warnings: warnings(run),
