@@ -17,9 +17,9 @@ use uom::si::thermodynamic_temperature::{degree_celsius, kelvin};
 
 const ATMOSPHERE_PA: f64 = 101_325.0;
 
-/// Air and nitrogen: what the pressure of one atmosphere adds to the dilute gas's viscosity, 0.1 %.
+/// Air, nitrogen and argon: what the pressure of one atmosphere adds to the dilute gas's viscosity, 0.1 %.
 const VISCOSITY_OF_AIR: f64 = 1.2e-3;
-/// Helium, carbon dioxide: two correlations of the same measurements.
+/// Helium, carbon dioxide: two correlations of the same measurements. Propane: what the pressure takes off, 0.3 % at 0 °C.
 const VISCOSITY_OF_OTHERS: f64 = 3e-3;
 /// Humid air: two mixing rules.
 const VISCOSITY_OF_HUMID_AIR: f64 = 1e-2;
@@ -63,7 +63,7 @@ fn viscosity_agrees_with_reference_equations() {
         let t = row.number("temperature_k");
         let mu = gas.viscosity(at(t)).unwrap().get::<pascal_second>();
         let (class, tolerance) = match row.text("gas") {
-            "dry air" | "nitrogen" => (0, VISCOSITY_OF_AIR),
+            "dry air" | "nitrogen" | "argon" => (0, VISCOSITY_OF_AIR),
             "humid air" => (1, VISCOSITY_OF_HUMID_AIR),
             _ => (2, VISCOSITY_OF_OTHERS),
         };
@@ -89,7 +89,7 @@ fn constants_agree_with_reference_equations() {
             // At 20 °C the value itself; for the rest how it moves from 0 to 60 °C.
             let tolerance = match (gas.name(), t) {
                 (_, 293.15) => 4e-4,
-                ("carbon dioxide", _) => 1.4e-2,
+                ("carbon dioxide" | "propane", _) => 1.4e-2,
                 _ => 1e-3,
             };
             assert_close(gas.heat_capacity_ratio(), gamma, tolerance, &what);
@@ -100,6 +100,7 @@ fn constants_agree_with_reference_equations() {
             .get::<kilogram_per_cubic_meter>();
         let tolerance = match gas.name() {
             "carbon dioxide" => 7e-3,
+            "propane" => 2.3e-2,
             _ => 1e-3,
         };
         assert_close(density, row.number("density_kg_per_m3"), tolerance, &what);
@@ -120,6 +121,7 @@ fn viscosity_agrees_with_printed_tables() {
         (Gas::nitrogen(), 25.0, 17.8),
         (Gas::helium(), 25.0, 19.9),
         (Gas::carbon_dioxide(), 25.0, 14.9),
+        (Gas::argon(), 26.85, 22.7),
     ] {
         let mu = gas
             .viscosity(ThermodynamicTemperature::new::<degree_celsius>(celsius))
@@ -127,6 +129,15 @@ fn viscosity_agrees_with_printed_tables() {
             .get::<micropascal_second>();
         assert_close(mu, printed, 5e-3, gas.name());
     }
+    // Published: CRC Handbook, 300 K and 100 kPa, read where it is quoted: 8.3, an older value than the correlation's, to two
+    // digits.
+    let mu = Gas::propane().viscosity(at(300.0)).unwrap();
+    assert_close(
+        mu.get::<micropascal_second>(),
+        8.3,
+        1.5e-2,
+        "propane at 300 K",
+    );
     // From memory: 18.21 uPa s at 20 °C (CRC Handbook).
     let mu = air.viscosity(at(293.15)).unwrap();
     assert_close(

@@ -91,7 +91,8 @@ def test_cantera_empties_the_same_vessel() -> None:
 
 @pytest.mark.parametrize(
     ("name", "peer", "density", "viscosity"),
-    [("dry air", "Air", 6e-4, 2e-3), ("nitrogen", "Nitrogen", 4e-4, 2e-3), ("helium", "Helium", 6e-4, 4e-3)],
+    [("dry air", "Air", 6e-4, 2e-3), ("nitrogen", "Nitrogen", 4e-4, 2e-3), ("helium", "Helium", 6e-4, 4e-3),
+     ("argon", "Argon", 1e-3, 2e-3), ("propane", "Propane", 2.2e-2, 4e-3)],
 )
 def test_coolprop_has_the_same_gas(name: str, peer: str, density: float, viscosity: float) -> None:
     """Peer: CoolProp's reference equations; a perfect gas lies within the compressibility of them."""

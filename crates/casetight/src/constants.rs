@@ -147,6 +147,24 @@ pub const HELIUM_KG_PER_MOL: Constant = Constant::within(
     "Meija2016",
 );
 
+/// Molar mass of argon \[kg/mol\]. `[Meija2016]`
+pub const ARGON_KG_PER_MOL: Constant = Constant::within(
+    "molar mass of argon",
+    39.948e-3,
+    1e-6,
+    "kg/mol",
+    "Meija2016",
+);
+
+/// Molar mass of propane C3H8 \[kg/mol\]; the half-width is that of normal terrestrial carbon and hydrogen `[Meija2016]`.
+pub const PROPANE_KG_PER_MOL: Constant = Constant::within(
+    "molar mass of propane",
+    44.0956e-3,
+    4.1e-6,
+    "kg/mol",
+    "Meija2016",
+);
+
 /// Molar mass of carbon dioxide \[kg/mol\]; the half-width is that of normal terrestrial carbon and oxygen `[Meija2016]`.
 pub const CARBON_DIOXIDE_KG_PER_MOL: Constant = Constant::within(
     "molar mass of carbon dioxide",
@@ -179,6 +197,8 @@ pub const ALL: &[Constant] = &[
     WATER_KG_PER_MOL,
     NITROGEN_KG_PER_MOL,
     HELIUM_KG_PER_MOL,
+    ARGON_KG_PER_MOL,
+    PROPANE_KG_PER_MOL,
     CARBON_DIOXIDE_KG_PER_MOL,
     STANDARD_ATMOSPHERE_PA,
     ZERO_CELSIUS_K,
@@ -214,6 +234,7 @@ mod tests {
             (WATER_KG_PER_MOL, 2.0 * 1.008 + 15.999),
             (NITROGEN_KG_PER_MOL, 2.0 * 14.007),
             (CARBON_DIOXIDE_KG_PER_MOL, 12.011 + 2.0 * 15.999),
+            (PROPANE_KG_PER_MOL, 3.0 * 12.011 + 8.0 * 1.008),
         ] {
             let distance = (constant.value() - 1e-3 * grams).abs();
             assert!(distance < half_width(constant), "{}", constant.name());

@@ -51,6 +51,22 @@ impl Viscosity {
         Self::of_air_like(28.013_48, 0.3656, 98.94)
     }
 
+    /// Source: `[LemmonJacobsen2004]`, with the molar mass that it was fitted with.
+    pub(super) fn argon() -> Self {
+        Self::of_air_like(39.948, 0.335, 143.2)
+    }
+
+    /// mu = 0.021357 sqrt(M T)/(sigma^2 Omega) [uPa s], M in g/mol, sigma in nm. Source: `[Vogel1998]`.
+    pub(super) fn propane() -> Self {
+        const GRAMS_PER_MOL: f64 = 44.0956;
+        const SIGMA_NM: f64 = 0.497_48;
+        Self::Kinetic {
+            amplitude: 0.021_357e-6 * GRAMS_PER_MOL.sqrt() / (SIGMA_NM * SIGMA_NM),
+            energy: 263.88,
+            omega: [0.251_045_74, -0.472_712_38, 0.0, 0.060_836_515, 0.0],
+        }
+    }
+
     /// Source: `[Fenghour1998]`: 1.00697 sqrt(T)/Omega [uPa s].
     pub(super) fn carbon_dioxide() -> Self {
         Self::Kinetic {

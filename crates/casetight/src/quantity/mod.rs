@@ -41,8 +41,9 @@ pub use unit::Unit;
 pub use written::Written;
 
 pub use uom::si::f64::{
-    Angle, Area, DynamicViscosity, Frequency, Length, Mass, MassDensity, MassRate, Pressure, Ratio,
-    TemperatureInterval, ThermalConductance, ThermodynamicTemperature, Time, Volume, VolumeRate,
+    Angle, Area, DynamicViscosity, Frequency, Length, Mass, MassDensity, MassRate, MolarMass,
+    Pressure, Ratio, TemperatureInterval, ThermalConductance, ThermodynamicTemperature, Time,
+    Volume, VolumeRate,
 };
 
 /// What can be wrong with the value of a quantity.

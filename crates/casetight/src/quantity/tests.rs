@@ -29,6 +29,8 @@ macro_rules! for_every_quantity {
         $check::<Angle>($($argument),*)?;
         $check::<Ratio>($($argument),*)?;
         $check::<MassDensity>($($argument),*)?;
+        $check::<MolarMass>($($argument),*)?;
+        $check::<DynamicViscosity>($($argument),*)?;
         $check::<Angle>($($argument),*)?;
     };
 }
@@ -263,6 +265,9 @@ fn prefixes_and_times_are_exact() {
     assert_published::<Frequency>("1 kHz", 1e3, 0.0);
     assert_published::<Ratio>("100 %", 1.0, 0.0);
     assert_published::<MassDensity>("0.998 g/mL", 998.0, 0.0);
+    assert_published::<MolarMass>("28 kg/kmol", 28e-3, 0.0);
+    assert_published::<DynamicViscosity>("1 cP", 1e-3, 0.0);
+    assert_published::<DynamicViscosity>("18 µPa s", 18e-6, 0.0);
     assert_published::<Angle>("180 deg", core::f64::consts::PI, 0.0);
     assert_published::<Throughput>("1 Pa L/s", 1e-3, 0.0);
     assert_published::<SonicConductance>("1 dm3/(s bar)", 1e-8, 0.0);
@@ -353,6 +358,8 @@ fn trade_examples() {
     assert_eq!(shown::<Frequency>("50 1/s"), "50 Hz");
     assert_eq!(shown::<Ratio>("6.5"), "6.5");
     assert_eq!(shown::<MassDensity>("0.83 g/cm3"), "830 kg/m3");
+    assert_eq!(shown::<MolarMass>("0.0289647 kg/mol"), "28.96 g/mol");
+    assert_eq!(shown::<DynamicViscosity>("0.0000182 Pa s"), "18.2 uPa s");
     assert_eq!(shown::<Angle>("60 deg"), "60 deg");
     assert_eq!(shown::<Ratio>("6.5:1"), "6.5");
     assert_eq!(shown::<Ratio>("12 %"), "0.12");

@@ -6,11 +6,13 @@
 
 use uom::si::angle::radian;
 use uom::si::area::square_meter;
+use uom::si::dynamic_viscosity::pascal_second;
 use uom::si::frequency::hertz;
 use uom::si::length::meter;
 use uom::si::mass::kilogram;
 use uom::si::mass_density::kilogram_per_cubic_meter;
 use uom::si::mass_rate::kilogram_per_second;
+use uom::si::molar_mass::kilogram_per_mole;
 use uom::si::pressure::pascal;
 use uom::si::ratio::ratio;
 use uom::si::thermal_conductance::watt_per_kelvin;
@@ -25,9 +27,9 @@ use super::text::TradeUnits;
 use super::throughput::{SonicConductance, Throughput};
 use super::unit::Unit;
 use super::{
-    Angle, Area, Frequency, Length, Mass, MassDensity, MassRate, Pressure, QuantityError, Ratio,
-    TemperatureInterval, ThermalConductance, ThermodynamicTemperature, Time, Volume, VolumeRate,
-    finite, kelvins,
+    Angle, Area, DynamicViscosity, Frequency, Length, Mass, MassDensity, MassRate, MolarMass,
+    Pressure, QuantityError, Ratio, TemperatureInterval, ThermalConductance,
+    ThermodynamicTemperature, Time, Volume, VolumeRate, finite, kelvins,
 };
 
 /// Pound-force by square inch: 0.453 592 37 * 9.806 65/0.0254^2 Pa.
@@ -234,6 +236,31 @@ trade_units!(
     &[
         Unit::si("kg/m3").also(&["g/L", "g/l"]).readable_from(0.0),
         Unit::new("g/cm3", 1e3, 1.0).also(&["g/mL", "g/ml", "kg/L", "kg/l", "kg/dm3"]),
+    ]
+);
+
+trade_units!(
+    MolarMass,
+    kilogram_per_mole,
+    "molar mass",
+    &[
+        Unit::si("kg/mol"),
+        Unit::new("g/mol", 1.0, 1e3)
+            .also(&["kg/kmol", "u"])
+            .readable_from(0.0),
+    ]
+);
+
+trade_units!(
+    DynamicViscosity,
+    pascal_second,
+    "viscosity",
+    &[
+        Unit::si("Pa s").also(&["Pa*s", "kg/(m s)"]),
+        Unit::new("mPa s", 1.0, 1e3).also(&["mPa*s", "cP"]),
+        Unit::new("uPa s", 1.0, 1e6)
+            .also(&["uPa*s", "µPa s", "μPa s"])
+            .readable_from(0.0),
     ]
 );
 
