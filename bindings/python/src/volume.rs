@@ -94,6 +94,8 @@ impl TestedVolume {
     ///     Ambient absolute pressure [Pa] and temperature [K].
     /// settled_within_k : float
     ///     Half-width within which the gas had come back to the wall's temperature [K].
+    /// tested_before_pa : float or pair, optional
+    ///     Gauge pressure of the case before the expansion, where it was pumped or evacuated [Pa].
     ///
     /// Raises
     /// ------
@@ -106,7 +108,7 @@ impl TestedVolume {
     /// ...     ambient_pa=101325.0, temperature_k="20 C", settled_within_k=0.2).method
     /// 'expansion from a known volume'
     #[staticmethod]
-    #[pyo3(signature = (*, reference_m3, before_pa, after_pa, ambient_pa, temperature_k, settled_within_k, zero_pa=None))]
+    #[pyo3(signature = (*, reference_m3, before_pa, after_pa, ambient_pa, temperature_k, settled_within_k, zero_pa=None, tested_before_pa=None))]
     fn from_expansion(
         reference_m3: Uncertain<Volume>,
         before_pa: Uncertain<GaugePressure>,
@@ -115,6 +117,7 @@ impl TestedVolume {
         temperature_k: Uncertain<ThermodynamicTemperature>,
         settled_within_k: Si<TemperatureInterval>,
         zero_pa: Option<Uncertain<GaugePressure>>,
+        tested_before_pa: Option<Uncertain<GaugePressure>>,
     ) -> Answer<Self> {
         let mut pairs = vec![
             stated("reference_m3", &reference_m3),
@@ -124,6 +127,7 @@ impl TestedVolume {
             stated("temperature_k", &temperature_k),
         ];
         pairs.extend(zero_pa.as_ref().map(|zero| stated("zero_pa", zero)));
+        pairs.extend((tested_before_pa.as_ref()).map(|tested| stated("tested_before_pa", tested)));
         let within = settled_within_k.0.si_value();
         let made = Made::by("TestedVolume.from_expansion", move |py| {
             let named = crate::restore::named(py, &pairs)?;
@@ -137,6 +141,7 @@ impl TestedVolume {
         let core = Core::from_expansion(&Expansion {
             reference: reference_m3.0,
             before: before_pa.0,
+            tested: tested_before_pa.map(|tested| tested.0),
             after: after_pa.0,
             zero,
             ambient: ambient_pa.0,

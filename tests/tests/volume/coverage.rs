@@ -63,6 +63,7 @@ fn expansion_covers() {
         let expansion = Expansion {
             reference: draw.found(v1 * CM3, 1.0 * CM3),
             before: draw.found(reading(p1), 200.0),
+            tested: None,
             after: draw.found(reading(after), 200.0),
             zero: draw.found(TRUE_ZERO, 150.0),
             ambient: draw.found(PA, 100.0),
@@ -244,6 +245,7 @@ fn a_shared_gauge_zero_is_covered_only_when_it_is_named() {
             let expansion = Expansion {
                 reference: draw.found(v1 * CM3, 0.5 * CM3),
                 before: draw.found(reading(p1), 100.0),
+                tested: None,
                 after: draw.found(reading(after), 100.0),
                 zero: zero.clone(),
                 ambient: exact(PA),

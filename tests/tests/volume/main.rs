@@ -81,6 +81,7 @@ fn expansion(v1: f64, g1: f64, gf: f64, pa: f64) -> Expansion {
     Expansion {
         reference: exact(v1),
         before: exact(g1),
+        tested: None,
         after: exact(gf),
         zero: exact(0.0),
         ambient: exact(pa),

@@ -16,6 +16,7 @@ fn script_expansion(row: Row<'_>) -> Result<TestedVolume, VolumeError> {
     TestedVolume::from_expansion(&Expansion {
         reference: input(row, "v1", CM3),
         before: input(row, "g1", 1.0),
+        tested: None,
         after: input(row, "gf", 1.0),
         zero: input(row, "z", 1.0),
         ambient: input(row, "pa", 1.0),

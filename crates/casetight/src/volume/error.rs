@@ -4,7 +4,7 @@ use std::borrow::Cow;
 
 use super::method::Method;
 use super::piston::{Piston, PistonError};
-use crate::measured::{Measurable, Measured, MeasuredError, PropagatedJointly};
+use crate::measured::{Contribution, Measurable, Measured, MeasuredError, PropagatedJointly};
 
 /// How far from zero, in standard uncertainties, a difference must be that a volume is divided by. At this distance first
 /// order falls short of the quotient's true spread by about a tenth.
@@ -93,7 +93,7 @@ pub enum VolumeError {
     },
     /// The volume is divided by this difference, which the readings don't tell from zero.
     #[error(
-        "{name} is {got} with a standard uncertainty of {standard_uncertainty} (SI units): it must stand clear of zero by {RESOLVED} times that, so make it larger or read it more closely"
+        "{name} is {got} with a standard uncertainty of {standard_uncertainty} (SI units): it must stand clear of zero by {RESOLVED} times that, so make it larger or read it more closely{}", settle(*.unsettled)
     )]
     Unresolved {
         /// Which difference.
@@ -102,6 +102,8 @@ pub enum VolumeError {
         got: f64,
         /// Its standard uncertainty.
         standard_uncertainty: f64,
+        /// Whether most of that is gas that may not have settled.
+        unsettled: bool,
     },
     /// A measurement on the case side alone says nothing of the cylinder above it.
     #[error(
@@ -213,13 +215,26 @@ pub(super) fn check_resolved(
         .ok_or(MeasuredError::ModelOutputs { got, expected })?;
     let (got, standard_uncertainty) = (difference.value(), difference.standard_uncertainty());
     if got != 0.0 && got.abs() >= RESOLVED * standard_uncertainty {
-        Ok(())
+        return Ok(());
+    }
+    let most = |part: &&Contribution| part.variance_share > 0.5;
+    let most = difference.contributions().iter().find(most);
+    Err(VolumeError::Unresolved {
+        name,
+        got,
+        standard_uncertainty,
+        unsettled: most.is_some_and(|part| part.name == UNSETTLED),
+    })
+}
+
+/// The input that says how far the gas had settled.
+pub(super) const UNSETTLED: &str = "gas not settled";
+
+fn settle(unsettled: bool) -> &'static str {
+    if unsettled {
+        ". Most of that is gas that may not have settled: wait until it surely has, and say how nearly in `settled_within`"
     } else {
-        Err(VolumeError::Unresolved {
-            name,
-            got,
-            standard_uncertainty,
-        })
+        ""
     }
 }
 

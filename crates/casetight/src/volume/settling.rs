@@ -2,7 +2,7 @@
 
 use uom::si::thermodynamic_temperature::kelvin;
 
-use super::error::{VolumeError, check_positive};
+use super::error::{UNSETTLED, VolumeError, check_positive};
 use crate::measured::{Distribution, Dual, Input, Measured};
 use crate::quantity::{TemperatureInterval, ThermodynamicTemperature};
 
@@ -78,7 +78,7 @@ impl Settling {
     pub(super) fn inputs(&self) -> [Input; 2] {
         [
             self.temperature.input("gas temperature"),
-            self.excess.input("gas not settled"),
+            self.excess.input(UNSETTLED),
         ]
     }
 }

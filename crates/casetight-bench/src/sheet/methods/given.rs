@@ -43,6 +43,8 @@ table! {
         pub reference: Measured<Volume> = Valued(LastDigit), like "200 cm3";
         /// Reading with the valve shut.
         pub before: Measured<GaugePressure> = Reading(of_one), like "50 kPa";
+        /// Reading on the tested side with the valve shut, where it was pumped or evacuated before.
+        pub tested_before: Option<Measured<GaugePressure>> = Optional(Reading(of_one)), like "-50 kPa", else "it stood open to the air";
         /// Settled reading with the valve open.
         pub after: Measured<GaugePressure> = Reading(of_one), like "50 kPa";
     }

@@ -314,6 +314,8 @@ fn a_method_that_cannot_be_is_refused_at_its_key() {
         ("reference = \"200 cm3\"", "referense = \"200 cm3\"", "volume.expansion.referense", "referense", "is `reference` meant?"),
         ("before = \"50 kPa\"\n", "", "volume.expansion.before", "[volume.expansion]", "write `before = \"50 kPa\"`"),
         ("after = \"20 kPa\"", "after = \"50 kPa\"", "volume.expansion", "[volume.expansion]", "fall of the reading"),
+        ("after = \"20 kPa\"\nafter_uncertainty = \"100 Pa\"", "after = \"0.5 kPa\"\nafter_uncertainty = \"1 Pa\"\ntested_before = \"0.3 kPa\"\ntested_before_uncertainty = \"1 Pa\"", "volume.settled_within", "settled_within", "say how nearly in `settled_within`"),
+        ("after = \"20 kPa\"", "tested_before = \"20 kPa\"\nafter = \"20 kPa\"", "volume.expansion", "[volume.expansion]", "rise of the reading on the tested side"),
         ("from = \"0 deg\"", "from = \"0 mm\"", "volume.rotation.from", "\"0 mm\"", "not a unit of angle"),
         ("from = \"0 deg\"", "bore = \"40 mm\"\nfrom = \"0 deg\"", "volume.rotation.bore", "\"40 mm\"", "the dimensions in [engine] are used"),
         ("[[5, 48.13]]", "[[0, 48.13]]", "volume.strokes.readings[1][1]", "0, 48.13", "the whole numbers from 1 on"),
