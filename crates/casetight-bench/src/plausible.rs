@@ -7,7 +7,9 @@ use uom::si::pressure::pascal;
 use uom::si::thermodynamic_temperature::kelvin;
 use uom::si::volume::cubic_meter;
 
+use casetight::below::flow_of_hole;
 use casetight::caution;
+use casetight::constants::{STANDARD_ATMOSPHERE_PA, STANDARD_GRAVITY_M_PER_S2};
 use casetight::readings::{Bench, Readings};
 
 /// Volumes under test that a hand pump and a bench see \[m3\], from a glow engine's case to a large twin's with its hose
@@ -19,6 +21,12 @@ const TEMPERATURE_K: (f64, f64) = (213.15, 373.15);
 
 /// Ambient pressures where people work \[Pa\] (common practice, no source).
 const AMBIENT_PA: (f64, f64) = (30e3, 120e3);
+
+/// A barometer that shows the standard atmosphere shows it within this \[Pa\]: 29.92 inHg and 14.696 psi are its, 1013 hPa is not.
+const STANDARD_WITHIN_PA: f64 = 4.5;
+
+/// The height \[m\] that the note on the barometer works its numbers out for.
+const HEIGHT_M: f64 = 500.0;
 
 /// Readings that never come closer to zero than this part of the ambient pressure may be absolute: such a needle comes to
 /// rest at ambient.
@@ -46,6 +54,12 @@ pub enum Surprise {
         /// The absolute pressure \[Pa\].
         pascals: f64,
     },
+    /// A barometer that shows the standard atmosphere to the last digit, as a sheet that was copied does, or the pressure of a
+    /// weather report on such a day, which is reduced to sea level.
+    Standard {
+        /// By what part the leak of this run would be larger than is found, were it 500 m up.
+        larger: f64,
+    },
     /// Readings that behave as absolute pressures do.
     Absolute {
         /// The first reading \[Pa\].
@@ -72,6 +86,13 @@ impl std::fmt::Display for Surprise {
                 f,
                 "An ambient pressure of {pascals} Pa is no bench's; is its unit right, and the pressure absolute? 1013 hPa \
                  are 101300 Pa"
+            ),
+            Self::Standard { larger } => write!(
+                f,
+                "The barometer stands at the standard atmosphere to the last digit. A weather report's pressure is reduced to \
+                 sea level: {HEIGHT_M:.0} m up the true one is {:.0} % lower, and this leak {:.1} % larger. Read it at the bench",
+                100.0 * (1.0 - standard_part(HEIGHT_M)),
+                100.0 * larger
             ),
             Self::Absolute { first, last } => write!(
                 f,
@@ -131,6 +152,37 @@ pub fn surprises(readings: &Readings, bench: &Bench) -> Vec<Surprise> {
     found
 }
 
+/// How a barometer that shows the standard atmosphere bears on a run ([`Surprise::Standard`]); nothing, where it shows another
+/// pressure. It says the same of all runs of a session, so that one of them is enough.
+///
+/// The area of a leak goes with the inverse of the flow of a hole at the gauge pressure of the run's first reading, which follows from
+/// the ambient pressure as it is stated and as it would be 500 m up. Source: `[ISO2533]`.
+#[must_use]
+pub fn barometer(readings: &Readings, bench: &Bench) -> Option<Surprise> {
+    let stated = bench.ambient_pressure.value().pascals();
+    if (stated - STANDARD_ATMOSPHERE_PA.value()).abs() > STANDARD_WITHIN_PA {
+        return None;
+    }
+    let gauge = *readings.gauges_pa().first()?;
+    let flow = |ambient: f64| {
+        let y = gauge / ambient;
+        let upstream = ambient * (1.0 + y.max(0.0));
+        upstream * flow_of_hole(&bench.gas, readings.direction(), y)
+    };
+    let larger = flow(stated) / flow(stated * standard_part(HEIGHT_M)) - 1.0;
+    larger.is_finite().then_some(Surprise::Standard { larger })
+}
+
+/// Pressure of the standard atmosphere at a height \[m\], of the first 11 km, over that at sea level: `(1 - L h/T_0)^(g/(R L))`.
+/// Source: `[ISO2533]`.
+fn standard_part(height: f64) -> f64 {
+    const LAPSE_K_PER_M: f64 = 0.0065;
+    const SEA_LEVEL_K: f64 = 288.15;
+    const R_J_PER_KG_K: f64 = 287.052_87;
+    let exponent = STANDARD_GRAVITY_M_PER_S2.value() / (R_J_PER_KG_K * LAPSE_K_PER_M);
+    (1.0 - LAPSE_K_PER_M * height / SEA_LEVEL_K).powf(exponent)
+}
+
 /// Readings that behave as absolute pressures: a pressure test's fall towards ambient and stay above it, a vacuum test's
 /// rise towards ambient and stay below it.
 fn absolute(gauges: &[f64], ambient: f64) -> Option<Surprise> {
@@ -160,5 +212,20 @@ mod tests {
         assert!(!noted(&[48.3e3, 48.6e3, 48.9e3]));
         assert!(!noted(&[620e3, 600e3]));
         assert!(!noted(&[]));
+    }
+
+    /// Published: U.S. Standard Atmosphere 1976, the same as ISO 2533 there: 954.61, 898.75 and 794.95 hPa at geopotential heights of
+    /// 500, 1000 and 2000 m, from memory and by an independent script of its formula.
+    #[test]
+    fn the_standard_atmosphere() {
+        for (height, hectopascals) in [
+            (0.0, 1013.25),
+            (500.0, 954.61),
+            (1e3, 898.75),
+            (2e3, 794.95),
+        ] {
+            let got = 1013.25 * standard_part(height);
+            assert!((got - hectopascals).abs() < 0.01, "{height}: {got}");
+        }
     }
 }

@@ -2,6 +2,7 @@
 
 use crate::assess::document::{AssessDocument, FORMAT, RunDocument};
 use crate::assess::{AssessError, Note, Outcome, RunAssessment, assess_stalled, fit_run, judge};
+use crate::plausible;
 use crate::pump::Stall;
 use crate::sheet::{Record, Run, Sheet, SheetError};
 use casetight::below::numerics::probability::{self, Z_95};
@@ -284,6 +285,7 @@ impl Session {
         let limits: Vec<_> = sheet.limits.iter().map(|stated| stated.limit).collect();
         let by_rule = sheet.limits.iter().any(|stated| stated.rule.is_some());
         let mut runs = Vec::with_capacity(sheet.runs.len());
+        let mut barometer = None;
         for run in &sheet.runs {
             let bench = sheet.bench_for(run)?;
             let rig_alone = run.rig_alone.is_some();
@@ -298,6 +300,11 @@ impl Session {
             }
             if let Some(window) = run.record.window().filter(|window| window.leaves_out()) {
                 assessment.notes.insert(0, Note::Window(window.clone()));
+            }
+            // Of the barometer the first run says it for all.
+            if let (None, Some(readings)) = (&barometer, run.record.readings()) {
+                barometer = plausible::barometer(readings, &bench);
+                assessment.notes.extend(barometer.map(Note::Surprise));
             }
             runs.push(SessionRun {
                 name: run.name.clone(),
