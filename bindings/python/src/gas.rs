@@ -4,6 +4,7 @@ use casetight::gas::{Gas as Core, GasState};
 use casetight::quantity::{
     AbsolutePressure, DynamicViscosity, Ratio, ThermodynamicTemperature, TradeUnits,
 };
+use casetight_bench::sheet::{Sheet, TestGas};
 use pyo3::prelude::*;
 use uom::si::dynamic_viscosity::pascal_second;
 
@@ -76,6 +77,36 @@ impl Gas {
             recipe: Recipe::Named,
         }
     }
+
+    /// A gas of a sheet, made as a caller would make it; none for dry air.
+    pub(crate) fn of_sheet(sheet: &Sheet, core: Core) -> Answer<Option<Self>> {
+        if core == Core::dry_air() {
+            return Ok(None);
+        }
+        if Core::known().contains(&core) {
+            return Ok(Some(Self::known(core)));
+        }
+        let temperature = sheet.ambient.temperature.value();
+        Ok(match (&sheet.gas, &sheet.ambient.humidity) {
+            (TestGas::Given(given), _) => {
+                let (r, gamma) = (core.specific_gas_constant(), core.heat_capacity_ratio());
+                let core =
+                    Core::new(OWN, r, gamma)?.with_viscosity(given.viscosity, temperature, 0.0)?;
+                let viscosity = (given.viscosity.si_value(), temperature.si_value(), 0.0);
+                let recipe = Recipe::Own(r, gamma, Some(viscosity));
+                Some(Self { core, recipe })
+            }
+            (_, Some(humidity)) => {
+                let recipe = Recipe::Humid(
+                    humidity.value().si_value(),
+                    sheet.ambient.pressure.value().si_value(),
+                    temperature.si_value(),
+                );
+                Some(Self { core, recipe })
+            }
+            _ => None,
+        })
+    }
 }
 
 #[pymethods]
@@ -125,7 +156,7 @@ impl Gas {
         Self::known(Core::dry_air())
     }
 
-    /// A gas by its name: "dry air", "nitrogen", "helium" or "carbon dioxide".
+    /// A gas by its name: "dry air", "nitrogen", "helium", "argon", "carbon dioxide" or "propane".
     ///
     /// Raises
     /// ------

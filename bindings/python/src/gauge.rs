@@ -1,5 +1,6 @@
 //! Gauges, and the circumstances of a test.
 
+use casetight::gas::Gas as CoreGas;
 use casetight::gauge::{AccuracyClass, Gauge as Core};
 use casetight::measured::Measured;
 use casetight::quantity::{
@@ -309,16 +310,21 @@ by_value!(Bench: |this| (
 ));
 
 impl Bench {
-    /// Circumstances in air, as a sheet has them for one of its runs.
-    pub(crate) fn in_air(
+    /// Circumstances as a sheet has them for one of its runs, in a gas, or in dry air.
+    pub(crate) fn of_sheet(
+        py: Python<'_>,
         core: CoreBench,
         drift: Option<(TemperatureDrift, TemperatureDrift)>,
-    ) -> Self {
-        Self {
-            core,
+        gas: Option<Gas>,
+    ) -> PyResult<Self> {
+        Ok(Self {
+            core: CoreBench {
+                gas: gas.as_ref().map_or_else(CoreGas::dry_air, |gas| gas.core),
+                ..core
+            },
             drift,
-            gas: None,
-        }
+            gas: gas.map(|gas| Py::new(py, gas)).transpose()?,
+        })
     }
 }
 

@@ -22,6 +22,7 @@ use pyo3::types::{PyDict, PyIterator, PyList, PyMapping};
 use crate::assess::{RunAssessment, in_words, worst};
 use crate::document::{Document, table, to_json, to_python, value};
 use crate::errors::{Answer, Failure, ours};
+use crate::gas::Gas;
 use crate::gauge::Bench;
 use crate::limit::Limit;
 use crate::mixture::Mixture;
@@ -251,13 +252,15 @@ impl Sheet {
     /// --------
     /// >>> Sheet.read(demo / "mist-blower-14.toml").bench("vacuum").ambient_pa
     /// (101325.0, 100.0)
-    fn bench(&self, run: Given<String>) -> Answer<Bench> {
+    fn bench(&self, py: Python<'_>, run: Given<String>) -> Answer<Bench> {
         let run = self.run(&run)?;
         let drift = run
             .record
             .readings()
             .and_then(casetight::readings::Readings::drift);
-        Ok(Bench::in_air(self.core.bench_for(run)?, drift))
+        let bench = self.core.bench_for(run)?;
+        let gas = Gas::of_sheet(&self.core, bench.gas)?;
+        Ok(Bench::of_sheet(py, bench, drift, gas)?)
     }
 
     /// Times [s] and gauge pressures [Pa] of a run, as two arrays; empty for one whose needle was not raised.

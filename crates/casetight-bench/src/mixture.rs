@@ -49,7 +49,7 @@ use crate::running::{LeakRange, LeanShift, RunningError};
 use crate::session::{Session, SessionError, SessionRun};
 use crate::sheet::Sheet;
 use casetight::estimate::Estimate;
-use casetight::gas::{Gas, GasState};
+use casetight::gas::GasState;
 use casetight::leak::{EffectiveArea, LeakError, LeakLaw, Orifice};
 use casetight::quantity::Area;
 use casetight::vessel::Direction;
@@ -120,13 +120,16 @@ impl Mixture {
             pressure: sheet.ambient.pressure.value(),
             temperature: sheet.ambient.temperature.value(),
         };
+        let air = sheet
+            .gas_in(Direction::Vacuum)
+            .map_err(SessionError::from)?;
         let lean = |load| {
             LeanShift::new(
                 &engine,
                 &sheet.running,
                 load,
                 (&air_in.range(), &mixture_out.range()),
-                (surroundings, &Gas::dry_air()),
+                (surroundings, &air),
             )
         };
         Ok(Self {

@@ -26,7 +26,7 @@ pub(crate) enum CircumstancesError {
     },
     /// The runs of a sheet are not alike.
     #[error(
-        "{file}: its runs are not made on the same volume; name the one that the readings are like with --run: {}",
+        "{file}: its runs are not made on the same volume with the same gas; name the one that the readings are like with --run: {}",
         listed(there)
     )]
     NotAlike {

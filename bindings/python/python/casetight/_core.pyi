@@ -145,7 +145,7 @@ class Gas:
         """
     @staticmethod
     def named(name: str) -> Gas:
-        """A gas by its name: "dry air", "nitrogen", "helium" or "carbon dioxide".
+        """A gas by its name: "dry air", "nitrogen", "helium", "argon", "carbon dioxide" or "propane".
 
         Raises
         ------
@@ -880,6 +880,7 @@ class TestedVolume:
         temperature_k: _Uncertain,
         settled_within_k: _Scalar,
         zero_pa: _Uncertain | None = None,
+        tested_before_pa: _Uncertain | None = None,
     ) -> TestedVolume:
         """By letting gas expand into, or out of, a known reference volume: gauge pressures [Pa] before and after.
 
@@ -895,6 +896,8 @@ class TestedVolume:
             Ambient absolute pressure [Pa] and temperature [K].
         settled_within_k : float
             Half-width within which the gas had come back to the wall's temperature [K].
+        tested_before_pa : float or pair, optional
+            Gauge pressure of the case before the expansion, where it was pumped or evacuated [Pa].
 
         Raises
         ------

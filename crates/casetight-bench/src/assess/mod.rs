@@ -2,6 +2,7 @@
 
 #[cfg(feature = "serde")]
 pub mod document;
+mod gas;
 
 use uom::si::area::square_meter;
 use uom::si::frequency::hertz;
@@ -9,6 +10,8 @@ use uom::si::length::meter;
 use uom::si::pressure::pascal;
 use uom::si::time::second;
 use uom::si::volume_rate::cubic_meter_per_second;
+
+pub use gas::OtherGas;
 
 use crate::plausible::{self, Surprise};
 use crate::pump::{PumpError, Stall};
@@ -162,6 +165,8 @@ pub enum Note {
     GoOn(GoOn),
     /// An input that hardly any bench has.
     Surprise(Surprise),
+    /// The gas was not dry air.
+    Gas(OtherGas),
     /// Which readings of a trace were used, and why.
     Window(crate::record::Window),
     /// A stall's bound and what it assumes.
@@ -208,6 +213,7 @@ impl std::fmt::Display for Note {
             Self::Laws { laws, told } => say_of_laws(laws, *told, f),
             Self::Window(window) => window.fmt(f),
             Self::Surprise(surprise) => surprise.fmt(f),
+            Self::Gas(gas) => gas.fmt(f),
             Self::LargestPart { kind, share } => {
                 write!(f, "{:.0} % of the interval comes from {}: {}", 100.0 * share, kind.words(), kind.remedy())
             }
@@ -456,6 +462,8 @@ pub fn judge(
     let doubted = !notes.is_empty();
     let surprises = plausible::surprises(readings, bench).into_iter();
     notes.extend(surprises.map(Note::Surprise));
+    let gas = OtherGas::of(bench, fit.direction, from, limits);
+    notes.extend(gas.map(Note::Gas));
     notes.extend(remarks(
         &fit,
         bench,
@@ -511,10 +519,12 @@ pub fn assess_stalled(
             Err(error) => return Err(error.into()),
         }
     }
+    let gas = OtherGas::of(bench, stall.direction(), stall.reached(), limits);
+    let notes = [Note::Stalled { beyond_limit }];
     Ok(RunAssessment {
         direction: stall.direction(),
         verdict: Some(Verdict::Stalled),
-        notes: vec![Note::Stalled { beyond_limit }],
+        notes: notes.into_iter().chain(gas.map(Note::Gas)).collect(),
         assumptions: *assumptions,
         outcome: Outcome::Stalled { stall, bound },
     })

@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 use super::ambient::Ambient;
 use super::document::{Item, Table};
 use super::error::{Problem, SheetError};
+use super::gas::TestGas;
 use super::gauge::UnitOfGauge;
 use super::keys::declare::table;
 use super::keys::entry::Value;
@@ -35,6 +36,8 @@ table! {
         pub date: Option<Date> = Optional(ADate);
         /// The surroundings.
         pub ambient: Ambient = OwnTable;
+        /// The gas that is pumped in.
+        pub gas: TestGas = OrEmpty;
         /// The heat between gas and wall.
         pub heat: Heat = OrEmpty;
         /// The gauge and its stopwatch.

@@ -11,6 +11,7 @@ use crate::record::{
 };
 use crate::running::RunningError;
 use casetight::fit::FitError;
+use casetight::gas::GasError;
 use casetight::gauge::GaugeError;
 use casetight::limit::LimitError;
 use casetight::measured::{MeasuredError, ParseMeasuredError};
@@ -342,6 +343,14 @@ pub enum Problem {
         /// What.
         what: &'static str,
     },
+    /// The gas, or the humidity of the air.
+    #[error(transparent)]
+    Gas(#[from] GasError),
+    /// Humid air, and another gas that is pumped in.
+    #[error(
+        "the humidity is that of air, and [gas] says that another gas is pumped in: leave out one of them"
+    )]
+    HumidGas,
     /// The day of the test.
     #[error(transparent)]
     Date(#[from] DateError),

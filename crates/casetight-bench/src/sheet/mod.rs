@@ -87,6 +87,7 @@ mod dimensions;
 mod document;
 mod doubt;
 mod error;
+mod gas;
 mod gauge;
 mod heat;
 mod keys;
@@ -109,10 +110,11 @@ mod traces;
 mod usual;
 mod write;
 
-use casetight::gas::Gas;
+use casetight::gas::{Gas, GasError};
 use casetight::measured::Measured;
 use casetight::quantity::Volume;
 use casetight::readings::Bench;
+use casetight::vessel::Direction;
 use casetight::volume::{Piston, TestedVolume, VolumeError};
 
 pub use ambient::Ambient;
@@ -120,6 +122,7 @@ pub use content::{Format, Search, Sheet};
 pub use dimensions::Dimensions;
 pub use doubt::Doubt;
 pub use error::{Position, Problem, SheetError};
+pub use gas::{GivenGas, TestGas};
 pub use keys::schema::Schema;
 pub use limits::StatedLimit;
 pub use methods::{Methods, Volumes};
@@ -130,8 +133,8 @@ pub use side::Side;
 pub use space::Space;
 pub use traces::{NoTraces, Traces};
 pub use usual::{
-    FORMAT, LAST_DIGIT, LONGEST_NAME, MOST_RUNS, PRESSURE_UNCERTAINTY, STATED,
-    TEMPERATURE_UNCERTAINTY, USUAL,
+    FORMAT, HUMIDITY_UNCERTAINTY, LAST_DIGIT, LONGEST_NAME, MOST_RUNS, PRESSURE_UNCERTAINTY,
+    STATED, TEMPERATURE_UNCERTAINTY, USUAL,
 };
 
 /// Every key of the sheet with what it is, in Markdown: a heading and a table for each table of the sheet.
@@ -239,32 +242,66 @@ impl Sheet {
         }
     }
 
-    /// The circumstances of a run: its tested volume, the surroundings, the gauge; the gas is air.
+    /// The circumstances of a run: its tested volume, the surroundings, the gauge, and the gas in the direction that it shows
+    /// ([`Sheet::gas_in`]).
     ///
     /// # Errors
     /// As [`Sheet::volume_for`]; none for a run of a sheet that was parsed.
     pub fn bench_for(&self, run: &Run) -> Result<Bench, SheetError> {
+        self.bench_in(run, run.shown_direction())
+    }
+
+    /// As [`Sheet::bench_for`], of a run that has no readings of its own to tell the direction.
+    ///
+    /// # Errors
+    /// As [`Sheet::bench_for`].
+    pub fn bench_in(&self, run: &Run, direction: Direction) -> Result<Bench, SheetError> {
         let volume = match self.rig_volume_of(run)? {
             Some(rig) => rig.clone(),
             None => self.volume_of(run)?.volume().clone(),
         };
-        let mut bench = self.bench_with(volume);
+        let mut bench = self.bench_with(volume, direction)?;
         if let Some(settled_for) = run.settled_for {
             bench.heat.settled_for = settled_for;
         }
         Ok(bench)
     }
 
+    /// The gas of a run: under pressure what was pumped in, under vacuum the air around, which is what leaks in and what the case
+    /// held before.
+    ///
+    /// # Errors
+    /// [`Problem::Gas`] for a gas or a humidity that can't be; none of a sheet that was parsed.
+    pub fn gas_in(&self, direction: Direction) -> Result<Gas, SheetError> {
+        let wrong = |key, error: GasError| SheetError::new("", key, None, error);
+        match (self.gas, direction) {
+            (TestGas::Named(gas), Direction::Pressure) => Ok(gas),
+            (TestGas::Given(given), Direction::Pressure) => {
+                given.gas().map_err(|error| wrong("gas", error))
+            }
+            (TestGas::Air, _) | (_, Direction::Vacuum) => {
+                let air = self.ambient.air();
+                air.map_err(|error| wrong("ambient.humidity", error))
+            }
+        }
+    }
+
     /// The circumstances of a run on a volume.
-    fn bench_with(&self, volume: Measured<Volume>) -> Bench {
-        Bench {
+    fn bench_with(
+        &self,
+        volume: Measured<Volume>,
+        direction: Direction,
+    ) -> Result<Bench, SheetError> {
+        let temperature = self.ambient.temperature_in_air();
+        Ok(Bench {
             volume,
             ambient_pressure: self.ambient.pressure.clone(),
-            temperature: self.ambient.temperature.clone(),
+            temperature: temperature
+                .map_err(|problem| SheetError::new("", "ambient.humidity", None, problem))?,
             drift_allowance: self.ambient.drift_allowance,
             heat: self.heat,
             gauge: self.gauge,
-            gas: Gas::dry_air(),
-        }
+            gas: self.gas_in(direction)?,
+        })
     }
 }

@@ -5,6 +5,7 @@ use std::collections::HashMap;
 use super::content::{Sheet, check_format};
 use super::document::{Source, Table};
 use super::error::{Problem, SheetError};
+use super::gas::TestGas;
 use super::keys::keyed::{FromKeys, Keyed, keyed, keyed_as};
 use super::known::Known;
 use super::methods::place;
@@ -49,6 +50,11 @@ fn sheet(root: &Table<'_>, traces: &dyn Traces) -> Result<Sheet, SheetError> {
     sheet.assumptions.pressure_unit = sheet.gauge_unit;
     if let Some(item) = root.get("limit") {
         sheet.limits = keyed(&item, &sheet.assumptions.flow_reference)?;
+    }
+    if sheet.ambient.humidity.is_some() && sheet.gas != TestGas::Air {
+        return Err(root
+            .below("ambient")?
+            .error_at("humidity", Problem::HumidGas));
     }
     read_runs(root, &mut sheet, traces)?;
     check_methods(root, &sheet)?;

@@ -144,7 +144,7 @@ impl Sheet {
     /// # Errors
     /// [`Problem::Plan`](super::Problem::Plan) says what is not valid, [`Problem::Volume`](super::Problem::Volume) as [`Sheet::volume_for`].
     pub fn plan(&self) -> Result<Vec<Plan>, SheetError> {
-        let bench = self.bench_with(self.planned_volume()?.volume().clone());
+        let volume = self.planned_volume()?;
         let rig = self.space.rig();
         let limits: Vec<Limit> = self.limits.iter().map(|stated| stated.limit).collect();
         let pump = self.pump()?;
@@ -160,6 +160,7 @@ impl Sheet {
                     pump,
                     discharge_coefficient: self.assumptions.discharge_coefficient,
                 };
+                let bench = self.bench_with(volume.volume().clone(), direction)?;
                 let mut plan = Plan::new(&bench, rig, &limits, &intent).map_err(refused)?;
                 let tested = |run: &Run| {
                     let held = run.record.readings();

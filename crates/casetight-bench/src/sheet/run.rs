@@ -53,6 +53,20 @@ table! {
 /// A piston position.
 pub(super) const PISTON: Parsed<Piston> = Parsed("a piston position", Piston::written);
 
+impl Run {
+    /// Pressure or vacuum, as the readings or the stalled needle show it; of a needle that never left zero as it is stated, else
+    /// pressure.
+    #[must_use]
+    pub fn shown_direction(&self) -> Direction {
+        match &self.record {
+            Record::Readings(readings) | Record::Trace { readings, .. } => readings.direction(),
+            Record::Stalled(stalled) if stalled.reached.pascals() < 0.0 => Direction::Vacuum,
+            Record::Stalled(stalled) if stalled.reached.pascals() > 0.0 => Direction::Pressure,
+            Record::Stalled(_) => self.direction.unwrap_or(Direction::Pressure),
+        }
+    }
+}
+
 /// A site is wet or dry.
 fn wet_or_dry(run: &Run, table: &Table<'_>) -> Result<(), SheetError> {
     let twice = run.dry.iter().position(|site| run.bubbles.contains(site));

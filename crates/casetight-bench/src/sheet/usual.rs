@@ -17,6 +17,10 @@ pub const PRESSURE_UNCERTAINTY: &str = "100 Pa";
 /// near the case.
 pub const TEMPERATURE_UNCERTAINTY: &str = "1 K";
 
+/// Standard uncertainty of the relative humidity where none is stated (common practice, no source): that of a household
+/// hygrometer.
+pub const HUMIDITY_UNCERTAINTY: &str = "5 %";
+
 /// [`Measured::source`](casetight::measured::Measured::source) of a value whose uncertainty the sheet states.
 pub const STATED: &str = "stated on the bench sheet";
 

@@ -11,6 +11,7 @@ use std::time::SystemTime;
 use casetight::limit::Limit;
 use casetight::quantity::{GaugePressure, Time, TradeUnits, Unit};
 use casetight::readings::{Readings, ReadingsError};
+use casetight::vessel::Direction;
 use casetight_bench::record::TraceError;
 use casetight_bench::session::{Session, SessionError};
 use casetight_bench::sheet::{Record, Run, Sheet, Side};
@@ -106,6 +107,8 @@ pub(crate) enum LiveError {
 /// A run under way.
 struct Going {
     watch: Watch,
+    /// The watch of the same run under vacuum, where the gas is another one there; the first reading tells.
+    under_vacuum: Option<Watch>,
     trace: GrowingTrace,
     /// The unit that the sheet's gauge shows, and the trace is kept in.
     unit: &'static Unit,
@@ -130,11 +133,7 @@ pub(crate) fn run(files: &Files, live: &Live) -> Result<Answer, CommandError> {
     let Record::Trace { file, .. } = &run.record else {
         return Err(has_readings(live).into());
     };
-    let bench = sheet.bench_for(&run)?;
-    let limits: Vec<Limit> = sheet.limits.iter().map(|stated| stated.limit).collect();
-    let watch = Watch::new(bench, limits, sheet.assumptions)
-        .with_usual_hold(live.usual_hold)
-        .map_err(LiveError::UsualHold)?;
+    let (watch, under_vacuum) = watches(live, &sheet, &run)?;
     let unit = sheet.gauge_unit;
     let (trace, before, zero) = open(live, &files.folder(&live.sheet), file, unit)?;
     let clock = Clock::since(zero);
@@ -145,6 +144,7 @@ pub(crate) fn run(files: &Files, live: &Live) -> Result<Answer, CommandError> {
     };
     let mut going = Going {
         watch,
+        under_vacuum,
         trace,
         unit,
         input_unit: unit,
@@ -158,6 +158,20 @@ pub(crate) fn run(files: &Files, live: &Live) -> Result<Answer, CommandError> {
     going.replay(&before, &mut manner)?;
     going.listen(&mut manner)?;
     end(live, &sheet, run, &going)
+}
+
+/// The watch of a run under pressure, and the one under vacuum where the gas is another one there.
+fn watches(live: &Live, sheet: &Sheet, run: &Run) -> Result<(Watch, Option<Watch>), CommandError> {
+    let limits: Vec<Limit> = sheet.limits.iter().map(|stated| stated.limit).collect();
+    let watch = |bench| {
+        Watch::new(bench, limits.clone(), sheet.assumptions)
+            .with_usual_hold(live.usual_hold)
+            .map_err(LiveError::UsualHold)
+    };
+    let [pressure, vacuum] = [Direction::Pressure, Direction::Vacuum];
+    let (pressure, vacuum) = (sheet.bench_in(run, pressure)?, sheet.bench_in(run, vacuum)?);
+    let other = (vacuum != pressure).then(|| watch(vacuum)).transpose()?;
+    Ok((watch(pressure)?, other))
 }
 
 fn has_readings(live: &Live) -> LiveError {
@@ -207,6 +221,9 @@ impl Going {
         let Some(readings) = &before.readings else {
             return Ok(());
         };
+        if let Some(first) = readings.gauge_pa.iter().find(|gauge| **gauge != 0.0) {
+            self.take_side(*first);
+        }
         for (time_s, gauge_pa) in readings.time_s.iter().zip(&readings.gauge_pa) {
             let at_fault = |source| LiveError::Readings {
                 path: self.trace.path().to_owned(),
@@ -234,6 +251,16 @@ impl Going {
             self.speaker.update(&self.watch, update);
         }
         Ok(())
+    }
+
+    /// The watch for the side of ambient that the first reading lies on.
+    fn take_side(&mut self, gauge_pa: f64) {
+        if let Some(other) = self.under_vacuum.take_if(|_| gauge_pa != 0.0)
+            && gauge_pa < 0.0
+            && self.watch.times_s().is_empty()
+        {
+            self.watch = other;
+        }
     }
 
     /// Takes readings until the input ends.
@@ -295,6 +322,7 @@ impl Going {
             self.speaker.skipped(&error);
             return Ok(false);
         }
+        self.take_side(pressure.pascals());
         self.turned = Some(turns);
         self.trace.add(raw.time_s, gauge)?;
         match self.watch.add(time, pressure) {

@@ -1,10 +1,10 @@
 //! What the numbers come from: volume, ambient, gauge, limits, and how each run was made.
 
 use casetight::measured::{Measurable, Measured};
-use casetight::quantity::{Pressure, TradeUnits};
+use casetight::quantity::{Pressure, Ratio, TradeUnits};
 use casetight_bench::record::Site;
 use casetight_bench::session::SessionRun;
-use casetight_bench::sheet::{Run, Sheet, Space};
+use casetight_bench::sheet::{Run, Sheet, Space, TestGas};
 use maud::{Markup, html};
 
 use crate::words::{how_read, limit_in_words, shown};
@@ -74,7 +74,7 @@ fn of_bench(sheet: &Sheet) -> Vec<Row> {
         .map_or("not stated, taken at its word".to_owned(), |a| {
             format!("{} % of a span of {}", a.class, in_gauge_unit(a.span))
         });
-    vec![
+    let mut rows = vec![
         row("Barometer", with_uncertainty(&sheet.ambient.pressure)),
         row("Temperature", with_uncertainty(&sheet.ambient.temperature)),
         row(
@@ -85,7 +85,35 @@ fn of_bench(sheet: &Sheet) -> Vec<Row> {
         row("Noise of a reading", in_gauge_unit(gauge.noise())),
         row("Accuracy class", class),
         row("Stopwatch", gauge.stopwatch().trade().to_string()),
-    ]
+    ];
+    rows.extend(of_gas(sheet));
+    rows
+}
+
+/// What the gas was, where it was not dry air.
+fn of_gas(sheet: &Sheet) -> Option<Row> {
+    let gas = match &sheet.gas {
+        TestGas::Air => {
+            let humidity = sheet.ambient.humidity.as_ref()?;
+            let percent = |ratio: Ratio| 100.0 * ratio.value;
+            return Some(row(
+                "Relative humidity",
+                format!(
+                    "{:.0} ± {:.0} %",
+                    percent(humidity.value()),
+                    percent(humidity.standard_uncertainty())
+                ),
+            ));
+        }
+        TestGas::Named(gas) => gas.name().to_owned(),
+        TestGas::Given(gas) => format!(
+            "{}, cp/cv {}, {}",
+            gas.molar_mass.trade(),
+            gas.heat_capacity_ratio,
+            gas.viscosity.trade()
+        ),
+    };
+    Some(row("Gas pumped in", gas))
 }
 
 fn of_limits(sheet: &Sheet) -> Vec<Row> {

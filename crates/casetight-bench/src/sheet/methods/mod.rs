@@ -28,9 +28,10 @@ use casetight::measured::{Distribution, Evaluation, Measured, MeasuredError};
 use casetight::quantity::{
     Frequency, GaugePressure, Pressure, Ratio, TemperatureInterval, TradeUnits, Volume,
 };
+use casetight::vessel::Direction;
 use casetight::volume::{
     AddedLeak, Combined, Expansion, Fill, Liquid, Method, PartsList, Piston, Rotation, Settling,
-    Strokes, TestedVolume, Transfers, combine_sharing,
+    Strokes, TestedVolume, Transfers, VolumeError, combine_sharing,
 };
 
 pub use given::{
@@ -102,7 +103,13 @@ impl Volumes {
 
 /// An error at a key.
 fn at<E: Into<Problem>>(key: &'static str) -> impl Fn(E) -> Wrong {
-    move |error| (key, error.into())
+    move |error| match error.into() {
+        // What all that is measured by gas shares stands beside the ways.
+        problem @ Problem::Volume(VolumeError::Unresolved {
+            unsettled: true, ..
+        }) => ("settled_within", problem),
+        problem => (key, problem),
+    }
 }
 
 impl Methods {
@@ -238,6 +245,7 @@ impl Methods {
         Ok(TestedVolume::from_expansion(&Expansion {
             reference: readings.reference.clone(),
             before: readings.before.clone(),
+            tested: readings.tested_before.clone(),
             after: readings.after.clone(),
             zero: self.zero(sheet)?,
             ambient: sheet.ambient.pressure.clone(),
@@ -316,32 +324,40 @@ impl Methods {
         first: Option<&TestedVolume>,
     ) -> Result<TestedVolume, Problem> {
         let temperature = self.temperature.as_ref();
-        let volume = |rates: FittedRates| {
+        let volume = |rates: FittedRates, gas| {
             TestedVolume::from_added_leak(&AddedLeak {
                 alone: rates.alone,
                 together: rates.together,
                 rate_correlation: readings.rate_correlation.unwrap_or(rates.correlation),
                 known: readings.known_area.clone(),
                 temperature: temperature.unwrap_or(&sheet.ambient.temperature).clone(),
-                gas: casetight::gas::Gas::dry_air(),
+                gas,
             })
         };
+        let gas = |direction| {
+            let found = sheet.gas_in(direction);
+            found.map_err(|error| error.problem().clone())
+        };
         let both = match &readings.rates {
-            Rates::Stated { alone, together } => volume(FittedRates {
-                alone: alone.clone(),
-                together: together.clone(),
-                correlation: 0.0,
-            })?,
+            Rates::Stated { alone, together } => {
+                let rates = FittedRates {
+                    alone: alone.clone(),
+                    together: together.clone(),
+                    correlation: 0.0,
+                };
+                volume(rates, gas(Direction::Pressure)?)?
+            }
             Rates::Runs { alone, together } => {
                 let [alone, together] = [run_of(sheet, alone)?, run_of(sheet, together)?];
+                let gas = gas(alone.shown_direction())?;
                 let mut rough = match first {
                     Some(tested) => tested.volume().clone(),
                     None => Measured::exact(Volume::new::<cubic_centimeter>(ROUGH_CM3))?,
                 };
                 // The rate hardly asks for the volume; a second pass takes what little it does.
-                let once = volume(FittedRates::of(sheet, [alone, together], &rough)?)?;
+                let once = volume(FittedRates::of(sheet, [alone, together], &rough)?, gas)?;
                 rough = once.volume().volume().clone();
-                volume(FittedRates::of(sheet, [alone, together], &rough)?)?
+                volume(FittedRates::of(sheet, [alone, together], &rough)?, gas)?
             }
         };
         Ok(both.volume().clone())
@@ -365,15 +381,14 @@ impl FittedRates {
             let readings = run.record.readings().ok_or_else(|| Problem::NoReadings {
                 run: run.name.clone(),
             })?;
-            let found = fit(
-                readings,
-                &sheet.bench_with(rough.clone()),
-                crate::assess::LEVEL,
-            )
-            .map_err(|error| Problem::RunFit {
-                run: run.name.clone(),
-                error,
-            })?;
+            let bench = sheet
+                .bench_with(rough.clone(), readings.direction())
+                .map_err(|error| error.problem().clone())?;
+            let found =
+                fit(readings, &bench, crate::assess::LEVEL).map_err(|error| Problem::RunFit {
+                    run: run.name.clone(),
+                    error,
+                })?;
             let (z, k) = (
                 probability::normal_quantile(0.5 + found.rate.level / 2.0),
                 found.rate.si(),

@@ -1,5 +1,6 @@
 //! Sheets that say much and little, and how they are asked for what is read or refused.
 
+mod gas;
 mod next_test;
 mod read;
 mod refused;
@@ -189,6 +190,8 @@ volume_uncertainty = "0.2 cm3"
 pressure = "101325 Pa"
 temperature = "20 C"
 temperature_uncertainty = "0.5 K"
+[gas]
+name = "argon"
 [heat]
 conductance = "0.5 W/K"
 conductance_factor = 1.3
@@ -241,6 +244,8 @@ uncertainty = "5 cm3"
 [volume.expansion]
 reference = "200 cm3"
 before = "50 kPa"
+tested_before = "-20 kPa"
+tested_before_uncertainty = "0.1 kPa"
 after = "20 kPa"
 [volume.fill]
 empty = "1850 g"
@@ -252,6 +257,10 @@ trapped = "1 cm3"
 [ambient]
 pressure = "1013 hPa"
 temperature = "20 C"
+[gas]
+molar_mass = "20.18 g/mol"
+heat_capacity_ratio = 1.667
+viscosity = "31.4 uPa s"
 [gauge]
 unit = "kPa"
 resolution = "0.1 kPa"
@@ -290,6 +299,8 @@ uncertainty = "5 cm3"
 [ambient]
 pressure = "1013 hPa"
 temperature = "20 C"
+humidity = "60 %"
+humidity_uncertainty = "3 %"
 [gauge]
 unit = "kPa"
 resolution = "0.1 kPa"

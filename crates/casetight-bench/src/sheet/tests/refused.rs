@@ -140,6 +140,32 @@ fn surroundings_and_gauge() {
 
 #[test]
 #[rustfmt::skip] // one case, one line
+fn gas_and_humidity() {
+    for (to, key, on, said) in [
+        ("[gas]\nname = \"argn\"\n[gauge]", "gas.name", "argn", "\"argon\""),
+        ("[gas]\nname = \"argon\"\nviscosity = \"22 uPa s\"\n[gauge]", "gas.viscosity", "viscosity", "this and `name` exclude each other"),
+        ("[gas]\nmolar_mass = \"39.9 g/mol\"\nheat_capacity_ratio = 1.667\n[gauge]", "gas.molar_mass", "molar_mass", "needs `viscosity` beside it, such as `viscosity = \"18 uPa s\"`"),
+        ("[gas]\nname = \"argon\"\nmolar_mass = \"39.9 g/mol\"\nheat_capacity_ratio = 1.667\nviscosity = \"22 uPa s\"\n[gauge]", "gas.molar_mass", "molar_mass", "this and `name` exclude each other"),
+        ("[gas]\nmolar_mass = \"0 g/mol\"\nheat_capacity_ratio = 1.667\nviscosity = \"22 uPa s\"\n[gauge]", "gas.molar_mass", "molar_mass", "must be above zero"),
+        ("[gas]\nmolar_mass = \"40\"\nheat_capacity_ratio = 1.667\nviscosity = \"22 uPa s\"\n[gauge]", "gas.molar_mass", "molar_mass", "has no unit"),
+        ("[gas]\nmolar_mass = \"40 g/mol\"\nheat_capacity_ratio = 1.0\nviscosity = \"22 uPa s\"\n[gauge]", "gas.heat_capacity_ratio", "heat_capacity_ratio", "outside 1.01 to 1.67"),
+        ("[gas]\nmolar_mass = \"40 g/mol\"\nheat_capacity_ratio = nan\nviscosity = \"22 uPa s\"\n[gauge]", "gas.heat_capacity_ratio", "heat_capacity_ratio", "outside 1.01 to 1.67"),
+        ("[gas]\nmolar_mass = \"40 g/mol\"\nheat_capacity_ratio = 1.4\nviscosity = \"-1 uPa s\"\n[gauge]", "gas.viscosity", "viscosity", "must be above zero"),
+        ("humidity = \"101 %\"\n[gauge]", "ambient.humidity", "101 %", "outside 0 to 1 (100 %)"),
+        ("humidity = \"-1 %\"\n[gauge]", "ambient.humidity", "-1 %", "outside 0 to 1 (100 %)"),
+        ("humidity = \"60 C\"\n[gauge]", "ambient.humidity", "60 C", "not a unit of ratio"),
+        ("humidity_uncertainty = \"5 %\"\n[gauge]", "ambient.humidity_uncertainty", "humidity", "needs `humidity` beside it"),
+        ("humidity = \"60 %\"\n[gas]\nname = \"argon\"\n[gauge]", "ambient.humidity", "humidity", "another gas is pumped in"),
+        ("humidity = \"60 %\"\n[gas]\nname = \"dry air\"\n[gauge]", "ambient.humidity", "humidity", "another gas is pumped in"),
+    ] {
+        refused(DIRECT, "[gauge]", to, key, on, said);
+    }
+    let cold = DIRECT.replace("\"20 C\"", "\"-10 C\"");
+    refused(&cold, "[gauge]", "humidity = \"60 %\"\n[gauge]", "ambient.humidity", "humidity", "where the humidity's formula holds");
+}
+
+#[test]
+#[rustfmt::skip] // one case, one line
 fn limits_and_assumptions() {
     let with = format!("{DIRECT}[limit]\nmin_hold = \"5 min\"\n[assumptions]\nlevel = 0.9\n");
     for (to, key, on, said) in [
