@@ -247,7 +247,7 @@ impl<S: SiteName> Run<S> {
 /// };
 /// let found = casetight_bench::isolate::isolate(&evidence, 0.95)?;
 /// let boot = found.share(&"intake boot").unwrap();
-/// assert!(boot.area.low > 0.0088e-6 && boot.area.high < 0.0113e-6);
+/// assert!(boot.area.low > mm2(0.0088) && boot.area.high < mm2(0.0113));
 /// // No run told the other two, or the rig, apart: their sum is known.
 /// assert_eq!(found.share(&"spark plug").unwrap().spots.len(), 3);
 /// assert_eq!(found.bounds(&"spark plug").unwrap().0, 0.0);

@@ -53,7 +53,7 @@
 //! let pressure = &located.directions[0];
 //! assert_eq!(pressure.next.step, Step::Repair(Place::Site(Site::CrankSealFlywheelSide)));
 //! let seal = pressure.found.share(&Site::CrankSealFlywheelSide).unwrap();
-//! assert!(seal.told_apart && seal.area.low > 3e-9);
+//! assert!(seal.told_apart && seal.area.si().low > 3e-9);
 //! # Ok::<(), Box<dyn std::error::Error>>(())
 //! ```
 
