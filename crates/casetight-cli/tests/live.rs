@@ -143,6 +143,33 @@ fn the_end_has_the_numbers_that_assess_has_for_the_file() {
     );
 }
 
+/// Under vacuum the gas that leaks in is air, whatever is pumped in else: so it is while the run is held, and at its end. The area of the
+/// same needle goes with the inverse root of the gas constant.
+#[test]
+fn a_vacuum_run_is_of_air_while_it_is_held() {
+    let argon = "[gas]\nname = \"argon\"\n";
+    let area = |gas: &str, sign: f64| {
+        let folder = Folder::new(&[SHEET, gas, LIMIT]);
+        let readings: String = falling(0.1, 0, 20)
+            .lines()
+            .map(|line| {
+                let (time, gauge) = line.split_once(',').unwrap();
+                format!("{time},{}\n", sign * gauge.parse::<f64>().unwrap())
+            })
+            .collect();
+        let (_, out, err) = folder.live(&["--json"], &readings);
+        assert_eq!(err, "");
+        let events = events(&out);
+        let areas = |event: &Value| event.pointer("/area_m2/value").and_then(Value::as_f64);
+        let looked = events.iter().rev().find_map(areas);
+        (looked, out)
+    };
+    let ((air, _), (other, said)) = (area("", -1.0), area(argon, -1.0));
+    assert_eq!((air, said.contains("argon")), (other, false), "{said}");
+    let ((_, dry), (_, said)) = (area("", 1.0), area(argon, 1.0));
+    assert!(said.contains("The gas is argon") && !dry.contains("argon"), "{said}");
+}
+
 #[test]
 fn json_is_one_object_a_line() {
     let folder = Folder::new(&[SHEET, LIMIT]);

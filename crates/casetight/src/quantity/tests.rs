@@ -265,12 +265,16 @@ fn prefixes_and_times_are_exact() {
     assert_published::<Frequency>("1 kHz", 1e3, 0.0);
     assert_published::<Ratio>("100 %", 1.0, 0.0);
     assert_published::<MassDensity>("0.998 g/mL", 998.0, 0.0);
-    assert_published::<MolarMass>("28 kg/kmol", 28e-3, 0.0);
-    assert_published::<DynamicViscosity>("1 cP", 1e-3, 0.0);
-    assert_published::<DynamicViscosity>("18 µPa s", 18e-6, 0.0);
     assert_published::<Angle>("180 deg", core::f64::consts::PI, 0.0);
     assert_published::<Throughput>("1 Pa L/s", 1e-3, 0.0);
     assert_published::<SonicConductance>("1 dm3/(s bar)", 1e-8, 0.0);
+}
+
+#[test]
+fn units_of_gases_are_exact() {
+    assert_published::<MolarMass>("28 kg/kmol", 28e-3, 0.0);
+    assert_published::<DynamicViscosity>("1 cP", 1e-3, 0.0);
+    assert_published::<DynamicViscosity>("18 µPa s", 18e-6, 0.0);
 }
 
 #[test]

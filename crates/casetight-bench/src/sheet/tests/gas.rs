@@ -1,11 +1,7 @@
 //! The gas of a sheet's runs.
 
 use super::{DIRECT, parse};
-use crate::assess::{Note, Outcome};
-use crate::plausible::Surprise;
-use crate::session::Session;
 use crate::sheet::*;
-use casetight::gas::Gas;
 use casetight::vessel::Direction;
 
 const RUNS: &str = "[[run]]\nname = \"vacuum\"\nreadings = [[0, -48.0], [60, -45.0]]\n[[run]]\nname = \"stalled\"\nstalled = { strokes = 30, \
@@ -44,30 +40,6 @@ fn what_is_pumped_in_goes_out_and_air_comes_in() {
     }
 }
 
-/// The same readings and a gas of R/R' of the specific gas constant: at equal gamma the area is larger by sqrt(R'/R), by hand. Nitrogen
-/// has R = 296.803 by CIAAW's 28.0134 g/mol, air 287.055: the area falls by sqrt(287.055/296.803) = 0.983441.
-#[test]
-fn the_area_goes_with_the_root_of_the_gas_constant() {
-    let area = |lines: &str, run: usize| {
-        let session = Session::assess(&with(lines)).unwrap();
-        match &session.runs[run].assessment.outcome {
-            Outcome::Fitted(fitted) => fitted.fit.area.si().value,
-            Outcome::Stalled { .. } => unreachable!(),
-        }
-    };
-    let nitrogen = "[gas]\nname = \"nitrogen\"";
-    let ratio = area(nitrogen, 0) / area("", 0);
-    // Heat settles a little faster or slower by the gas's heat capacity.
-    assert!((ratio - 0.983_441).abs() < 2e-4, "{ratio}");
-    assert_eq!(area(nitrogen, 1), area("", 1));
-    // CIPM-2007: 50 % at 20 °C makes R 0.44 % larger, and the area 0.2 % smaller.
-    let humid = area("humidity = \"50 %\"", 1) / area("", 1);
-    assert!(
-        (humid - (287.055_f64 / 288.32).sqrt()).abs() < 3e-4,
-        "{humid}"
-    );
-}
-
 /// By hand, with 2339 Pa of vapor at 20 °C (steam tables), an enhancement of 1.004 and molar masses of 28.9647 and 18.0153 g/mol: R moves by
 /// 0.378 of the vapor's part, for 10 % of humidity by 0.378 2348/101300 0.1 = 0.000876, that is by 0.257 K of 293.15 K, beside the usual 1 K.
 #[test]
@@ -86,65 +58,4 @@ fn an_open_humidity_is_an_open_temperature() {
     assert!((open - 1.0_f64.hypot(0.257)).abs() < 5e-4, "{open}");
     let usual = spread("humidity = \"60 %\"");
     assert!((usual - 1.0_f64.hypot(0.128)).abs() < 5e-4, "{usual}");
-}
-
-#[test]
-fn another_gas_is_said_and_dry_air_is_not() {
-    let said = |lines: &str| {
-        let session = Session::assess(&with(lines)).unwrap();
-        let gas = |note: &Note| match note {
-            Note::Gas(gas) => Some(gas.to_string()),
-            _ => None,
-        };
-        let runs = session.runs.iter();
-        runs.map(|run| run.assessment.notes.iter().find_map(gas))
-            .collect::<Vec<_>>()
-    };
-    assert_eq!(said(""), [None, None, None]);
-    let argon = said("[gas]\nname = \"argon\"\n[limit]\nmin_hold = \"1 min\"");
-    let first = argon[0].as_deref().unwrap();
-    assert!(first.starts_with("The gas is argon, in which"), "{first}");
-    assert!(
-        first.ends_with("the limit on the needle is taken as one in argon"),
-        "{first}"
-    );
-    assert_eq!(&argon[1..], [None, None]);
-    assert!(said("humidity = \"60 %\"").iter().all(Option::is_some));
-}
-
-/// Of all runs the first says it. By hand for 48 kPa: at 101.325 and 95.461 kPa (standard atmosphere, 500 m) the flow of a hole.
-#[test]
-fn a_standard_barometer_is_noted_once() {
-    let notes = |pressure: &str| {
-        let text = format!("{DIRECT}{RUNS}").replace("1013 hPa", pressure);
-        let session = Session::assess(&parse(&text).unwrap()).unwrap();
-        let larger = |note: &Note| match note {
-            Note::Surprise(Surprise::Standard { larger }) => Some(*larger),
-            _ => None,
-        };
-        let each = session.runs.iter().flat_map(|run| &run.assessment.notes);
-        each.filter_map(larger).collect::<Vec<_>>()
-    };
-    for pressure in [
-        "1013.25 hPa",
-        "101325 Pa",
-        "29.92 inHg",
-        "1 atm",
-        "760 mmHg",
-        "14.696 psi",
-    ] {
-        let found = notes(pressure);
-        assert_eq!(found.len(), 1, "{pressure}: {found:?}");
-        let flow = |ambient: f64| {
-            let x: f64 = ambient / (ambient + 48e3);
-            let psi = (3.5 * (x.powf(2.0 / 1.4) - x.powf(2.4 / 1.4))).sqrt();
-            (ambient + 48e3) * psi
-        };
-        let want = flow(101_325.0) / flow(95_461.0) - 1.0;
-        assert!((found[0] / want - 1.0).abs() < 3e-3, "{found:?} {want}");
-    }
-    for pressure in ["1013 hPa", "1013.5 hPa", "30 inHg", "954 hPa"] {
-        assert!(notes(pressure).is_empty(), "{pressure}");
-    }
-    assert_eq!(Gas::dry_air().heat_capacity_ratio(), 1.4);
 }
