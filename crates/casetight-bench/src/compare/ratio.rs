@@ -139,6 +139,11 @@ pub fn compare(
         probability_fell,
         p_value,
     } = Told::of(&distribution, known, tail);
+    let value = if both {
+        new.value / old.value
+    } else {
+        told_end(low, high)
+    };
     let mut notes = Vec::new();
     if *shared != Shared::nothing() {
         notes.push(Note::Shared(*shared));
@@ -151,27 +156,24 @@ pub fn compare(
         after: after.area(),
         known,
         at: after.gauge_pressure(),
-        ratio: Estimate::of_size(
-            if both {
-                new.value / old.value
-            } else {
-                told_end(low, high)
-            },
-            low,
-            high,
-            level,
-        ),
-        change: if high < 1.0 {
-            Change::Fell
-        } else if low > 1.0 {
-            Change::Grew
-        } else {
-            Change::NotTold
-        },
+        ratio: Estimate::of_size(value, low, high, level),
+        change: Change::by_ends(low, high),
         probability_fell,
         p_value: p_value.max(LEAST_P),
         notes,
     })
+}
+
+impl Change {
+    fn by_ends(low: f64, high: f64) -> Self {
+        if high < 1.0 {
+            Self::Fell
+        } else if low > 1.0 {
+            Self::Grew
+        } else {
+            Self::NotTold
+        }
+    }
 }
 
 /// The end that stands for a ratio of which only ends are told.
