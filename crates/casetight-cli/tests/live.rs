@@ -160,14 +160,23 @@ fn a_vacuum_run_is_of_air_while_it_is_held() {
         let (_, out, err) = folder.live(&["--json"], &readings);
         assert_eq!(err, "");
         let events = events(&out);
-        let areas = |event: &Value| event.pointer("/area_m2/value").and_then(Value::as_f64);
+        let areas = |event: &Value| {
+            event
+                .pointer("/effective_area_m2/value")
+                .and_then(Value::as_f64)
+        };
         let looked = events.iter().rev().find_map(areas);
         (looked, out)
     };
     let ((air, _), (other, said)) = (area("", -1.0), area(argon, -1.0));
+    assert!(air.is_some(), "{said}");
     assert_eq!((air, said.contains("argon")), (other, false), "{said}");
-    let ((_, dry), (_, said)) = (area("", 1.0), area(argon, 1.0));
-    assert!(said.contains("The gas is argon") && !dry.contains("argon"), "{said}");
+    let ((air, dry), (other, said)) = (area("", 1.0), area(argon, 1.0));
+    assert_ne!(air, other);
+    assert!(
+        said.contains("The gas is argon") && !dry.contains("argon"),
+        "{said}"
+    );
 }
 
 #[test]

@@ -222,21 +222,34 @@ fn a_page_says_which_gas_it_was() {
     let sheet = std::fs::read_to_string(demo("mist-blower-14.toml")).unwrap();
     let page = |lines: &str| {
         let path = folder.path().join("sheet.toml");
-        std::fs::write(&path, sheet.replacen("[gauge]", &format!("{lines}\n[gauge]"), 1)).unwrap();
+        std::fs::write(
+            &path,
+            sheet.replacen("[gauge]", &format!("{lines}\n[gauge]"), 1),
+        )
+        .unwrap();
         report(&path, &[]).1
     };
     let dry = page("");
     assert!(!dry.contains("Gas pumped in") && !dry.contains("Relative humidity"));
     let argon = page("[gas]\nname = \"argon\"");
-    assert!(argon.contains("<dt>Gas pumped in</dt><dd>argon</dd>") && argon.contains("The gas is argon"));
+    assert!(
+        argon.contains("<dt>Gas pumped in</dt><dd>argon</dd>")
+            && argon.contains("The gas is argon")
+    );
     let given = "[gas]\nmolar_mass = \"20.18 g/mol\"\nheat_capacity_ratio = 1.667\nviscosity = \"31.4 uPa s\"";
     let given = page(given);
-    assert!(given.contains("<dd>20.18 g/mol, cp/cv 1.667, 31.4 uPa s</dd>"), "{given}");
+    assert!(
+        given.contains("<dd>20.18 g/mol, cp/cv 1.667, 31.4 uPa s</dd>"),
+        "{given}"
+    );
     let humid = sheet.replacen("[ambient]", "[ambient]\nhumidity = \"60 %\"", 1);
     let path = folder.path().join("humid.toml");
     std::fs::write(&path, humid).unwrap();
     let humid = report(&path, &[]).1;
-    assert!(humid.contains("<dt>Relative humidity</dt><dd>60 ± 5 %</dd>"), "{humid}");
+    assert!(
+        humid.contains("<dt>Relative humidity</dt><dd>60 ± 5 %</dd>"),
+        "{humid}"
+    );
 }
 
 #[test]
