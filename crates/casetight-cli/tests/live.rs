@@ -150,13 +150,12 @@ fn a_vacuum_run_is_of_air_while_it_is_held() {
     let argon = "[gas]\nname = \"argon\"\n";
     let area = |gas: &str, sign: f64| {
         let folder = Folder::new(&[SHEET, gas, LIMIT]);
-        let readings: String = falling(0.1, 0, 20)
-            .lines()
-            .map(|line| {
-                let (time, gauge) = line.split_once(',').unwrap();
-                format!("{time},{}\n", sign * gauge.parse::<f64>().unwrap())
-            })
-            .collect();
+        let mut readings = String::new();
+        for line in falling(0.1, 0, 20).lines() {
+            let (time, gauge) = line.split_once(',').unwrap();
+            let gauge = sign * gauge.parse::<f64>().unwrap();
+            writeln!(readings, "{time},{gauge}").unwrap();
+        }
         let (_, out, err) = folder.live(&["--json"], &readings);
         assert_eq!(err, "");
         let events = events(&out);
