@@ -86,9 +86,8 @@ mod tests {
         }
     }
 
-    /// By hand: sqrt(208.132/287.055) = 0.85150 times the ratio of the flow functions f = p/p_a x^(1/gamma) sqrt(2 gamma/(gamma - 1)
-    /// (1 - x^((gamma - 1)/gamma))) at x = 1/1.2, 1.5^0 in both: 0.607986/0.598166 = 1.016417; sqrt(2077.26/287.055) = 2.69006 times
-    /// the same for helium.
+    /// By hand: sqrt(208.132/287.055) = 0.85150 for argon and sqrt(2077.26/287.055) = 2.69006 for helium, times the ratio of the flow
+    /// functions sqrt(gamma/(gamma - 1) (x^(2/gamma) - x^((gamma + 1)/gamma))) at x = 100/120, which are worked out below.
     #[test]
     fn the_needle_goes_with_the_root_of_the_gas_constant() {
         let start = GaugePressure::from_pascals(20e3).unwrap();
