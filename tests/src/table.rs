@@ -218,7 +218,7 @@ mod tests {
             ("worked_examples.csv", 26),
             ("vessel_examples.csv", 15),
             ("conformance.csv", 2),
-            ("coolprop_gas.csv", 30),
+            ("coolprop_gas.csv", 42),
             ("law_times.csv", 49),
         ] {
             assert!(folder.join(file).is_file());
