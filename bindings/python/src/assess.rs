@@ -10,6 +10,7 @@ use casetight_bench::assess::document::RunDocument;
 use casetight_bench::assess::{
     Assumptions, GoOn, Note, Outcome, RunAssessment as Core, assess as core_assess,
 };
+use casetight_bench::plausible::Surprise;
 use pyo3::prelude::*;
 
 use crate::array::Floats;
@@ -90,6 +91,8 @@ impl RunAssessment {
     fn fit(slf: &Bound<'_, Self>) -> Option<Fit> {
         let this = slf.get();
         let surprises = this.core.notes.iter().filter_map(|note| match note {
+            // Of the barometer the session speaks, once for all its fits.
+            Note::Surprise(Surprise::Standard { .. }) => None,
             Note::Surprise(surprise) => Some(*surprise),
             _ => None,
         });

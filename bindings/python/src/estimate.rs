@@ -13,6 +13,11 @@ use crate::scalar::Plain;
 /// A value that can't be negative, with the interval that holds the truth as often as its level says.
 ///
 /// `low` is zero where the truth may be zero; `high` is infinite where the interval is open upward.
+///
+/// Examples
+/// --------
+/// >>> Sheet.read(demo / "kart-engine-2.toml").running().idle.lean_shift.high
+/// inf
 #[pyclass(frozen, eq, hash, module = "casetight")]
 #[derive(Debug)]
 pub(crate) struct Estimate {
@@ -75,6 +80,11 @@ impl Estimate {
     }
 
     /// As a dictionary with value, low, high and level.
+    ///
+    /// Examples
+    /// --------
+    /// >>> list(Sheet.read(demo / "string-trimmer-6.toml").running().idle.lean_shift.to_dict())
+    /// ['value', 'low', 'high', 'level']
     fn to_dict<'py>(&self, py: Python<'py>) -> Answer<Bound<'py, PyAny>> {
         Ok(to_python(py, &value(&self.core)?)?)
     }

@@ -1057,6 +1057,11 @@ class Estimate:
     """A value that can't be negative, with the interval that holds the truth as often as its level says.
 
     `low` is zero where the truth may be zero; `high` is infinite where the interval is open upward.
+
+    Examples
+    --------
+    >>> Sheet.read(demo / "kart-engine-2.toml").running().idle.lean_shift.high
+    inf
     """
     @property
     def value(self) -> float:
@@ -1080,7 +1085,13 @@ class Estimate:
         0.975
         """
     def to_dict(self) -> dict[str, float | None]:
-        """As a dictionary with value, low, high and level."""
+        """As a dictionary with value, low, high and level.
+
+        Examples
+        --------
+        >>> list(Sheet.read(demo / "string-trimmer-6.toml").running().idle.lean_shift.to_dict())
+        ['value', 'low', 'high', 'level']
+        """
 
 @final
 class LawWeight:
