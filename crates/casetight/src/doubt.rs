@@ -14,8 +14,8 @@ use uom::si::pressure::pascal;
 use uom::si::time::second;
 
 use crate::caution;
-use crate::fit::{Fit, Misread, Residual, Strain};
-use crate::quantity::{Pressure, Unit};
+use crate::fit::{Cause, Fit, Misread, Residual, Strain, Unsteady};
+use crate::quantity::{Pressure, TradeUnits as _, Unit};
 use crate::readings::Bench;
 use crate::vessel::{Direction, OrificeShape, Shape as _};
 
@@ -28,6 +28,9 @@ const SETTLED_SHARE: f64 = 0.5;
 const RISE_OF_ALLOWED: f64 = 0.1;
 /// See [`RISE_OF_ALLOWED`].
 const RISE_OF_START: f64 = 0.02;
+
+/// A leak that is this many times its limit is one whatever the readings' shape says.
+pub(crate) const FAR_BEYOND: f64 = 2.0;
 
 /// A reason not to take a fit at its word.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -79,6 +82,8 @@ pub enum Doubt {
         /// Probability that readings of one scatter as much, or more.
         probability: f64,
     },
+    /// The readings follow a curve that is not that of one steady leak.
+    Unsteady(Unsteady),
     /// Something that all readings share would have to lie where it can't.
     Strained(Strain),
 }
@@ -98,8 +103,19 @@ impl Doubt {
     pub fn forbids_leaks(&self) -> bool {
         matches!(
             self,
-            Self::NotFinite | Self::WrongSide { .. } | Self::Rose { .. } | Self::Turned { .. }
+            Self::NotFinite
+                | Self::WrongSide { .. }
+                | Self::Rose { .. }
+                | Self::Turned { .. }
+                | Self::Misfit { .. }
+                | Self::Unsteady(_)
         )
+    }
+
+    /// Whether it is that the readings do not look like one steady leak: what leaks far beyond its limit does so all the same.
+    #[must_use]
+    pub fn is_of_shape(&self) -> bool {
+        matches!(self, Self::Misfit { .. } | Self::Unsteady(_))
     }
 
     /// Whether it is worth saying beside a verdict that the run leaks, which it does not take back.
@@ -117,6 +133,7 @@ impl Doubt {
                 | Self::WrongSide { .. }
                 | Self::NeedleLost { .. }
                 | Self::Misfit { .. }
+                | Self::Unsteady(_)
                 | Self::Strained(_)
         )
     }
@@ -133,6 +150,7 @@ impl Doubt {
             Self::Misread(_) => "misread",
             Self::Turned { .. } => "turned",
             Self::Misfit { .. } => "misfit",
+            Self::Unsteady(_) => "unsteady",
             Self::Strained(_) => "strained",
         }
     }
@@ -189,8 +207,49 @@ impl Doubt {
                     format!("{:.0} runs", 1.0 / probability)
                 }
             ),
+            Self::Unsteady(unsteady) => format!(
+                "The readings don't look like one steady leak: {}",
+                caused(unsteady.cause.as_ref(), unit)
+            ),
             Self::Strained(strain) => strained(strain),
         }
+    }
+}
+
+/// What makes readings unsteady, and what to do.
+fn caused(cause: Option<&Cause>, unit: &Unit) -> String {
+    match cause {
+        Some(Cause::Changed {
+            time_s,
+            before,
+            after,
+        }) => format!(
+            "it {} at about t = {time_s:.0} s ({} before, {} after). An oil film that moved, a lip that lifted or a joint that gave; \
+             hold again",
+            if after.si().value > before.si().value {
+                "opened"
+            } else {
+                "closed"
+            },
+            before.value.trade(),
+            after.value.trade()
+        ),
+        Some(Cause::Drifts { kelvins_per_minute }) => format!(
+            "the engine is still {}, by {:.1} K a minute. Let engine and rig come to the room's temperature, and hold again",
+            if *kelvins_per_minute > 0.0 {
+                "warming"
+            } else {
+                "cooling"
+            },
+            kelvins_per_minute.abs()
+        ),
+        Some(Cause::Zero { off_pa }) => format!(
+            "the gauge does not return to zero, and would show {} there. Read it with the rig open, and state what it shows",
+            unit.shown(*off_pa, 3)
+        ),
+        None => "it opened or closed, the engine is still warming or cooling, or the gauge does not return to zero. Hold again for \
+                 longer, once nothing moves any more"
+            .to_owned(),
     }
 }
 
@@ -307,8 +366,37 @@ pub fn of_fit(fit: &Fit, bench: &Bench) -> Vec<Doubt> {
             probability: fit.probability,
         });
     }
+    doubts.extend(fit.unsteady.map(Doubt::Unsteady));
     doubts.extend(fit.strain.map(Doubt::Strained));
     doubts
+}
+
+/// Whether the needle lost more from the first reading to the last than a limit allows, the gauge's error taken off. `rate` is as in
+/// [`of_needle`].
+#[must_use]
+pub(crate) fn lost_more(fit: &Fit, bench: &Bench, rate: f64) -> bool {
+    let more = |needle: Needle<'_>| -> Option<bool> {
+        let (first, last) = (needle.readings.first()?, needle.readings.last()?);
+        Some(needle.lost_beyond(first, last, 1.0))
+    };
+    Needle::new(fit, bench, rate).and_then(more) == Some(true)
+}
+
+/// Whether the needle, once the gas has settled, lost so much that no disturbance of one reading makes up for it: more than a limit
+/// allows by this factor, from either of its first two readings to either of its last two. `rate` is as in [`of_needle`].
+#[must_use]
+pub(crate) fn lost_far_more(fit: &Fit, bench: &Bench, rate: f64) -> bool {
+    let far = |needle: Needle<'_>| -> Option<bool> {
+        let from_s = needle.readings.first()?.time_s + needle.settled_after;
+        let settled = needle.readings.partition_point(|r| r.time_s < from_s);
+        let [first, next, .., before, last] = needle.readings.get(settled..)? else {
+            return Some(false);
+        };
+        let beyond = |from: &Residual, to: &Residual| needle.lost_beyond(from, to, FAR_BEYOND);
+        let from_either = |to: &Residual| beyond(first, to) && beyond(next, to);
+        Some(from_either(before) && from_either(last))
+    };
+    Needle::new(fit, bench, rate).and_then(far) == Some(true)
 }
 
 /// Doubts that the needle's own course raises against a leak within a limit: `rate` is the largest allowed rate k \[1/s\] in the
@@ -399,6 +487,12 @@ impl<'a> Needle<'a> {
     fn error(&self, lost: f64) -> f64 {
         let fall = Pressure::new::<pascal>(lost.abs());
         self.bench.gauge.error_of_fall(fall).get::<pascal>()
+    }
+
+    /// Whether it lost more than so many times what the limit allows, the gauge's error taken off.
+    fn lost_beyond(&self, from: &Residual, to: &Residual, times: f64) -> bool {
+        let lost = self.lost(from, to);
+        lost - self.error(lost) > times * self.allowed(from, to)
     }
 
     /// Whether gas that settled explains what the needle lost beyond the limit: it did so early and by no more than it can, and what

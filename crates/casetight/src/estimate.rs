@@ -135,6 +135,16 @@ impl<Q: Measurable<Spread = Q>> Estimate<Q> {
         }
     }
 
+    /// The interval after an independent thing with this standard uncertainty \[SI unit\] is added: half-widths add in quadrature.
+    #[must_use]
+    pub(crate) fn widened_by(self, standard_uncertainty: f64) -> Self {
+        let i = self.si();
+        let extra = i.coverage_factor() * standard_uncertainty;
+        let low = i.value - (i.value - i.uncut_low).hypot(extra);
+        let high = i.value + (i.high - i.value).hypot(extra);
+        Self::cut(i.value, low, high, i.level)
+    }
+
     /// The same value with ends this many times as far off.
     #[must_use]
     #[doc(hidden)]

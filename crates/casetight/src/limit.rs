@@ -387,6 +387,14 @@ fn rate_of_fall(
 }
 
 impl Allowed {
+    /// Whether a leak is so far beyond the limit that the lower end of its interval is, by [`doubt::FAR_BEYOND`].
+    fn is_far_beyond(&self, rate: &Estimate<Frequency>, area: &Estimate<Area>) -> bool {
+        match self.basis {
+            Basis::Rate => rate.si().low > doubt::FAR_BEYOND * self.rate,
+            Basis::Area => area.si().low > doubt::FAR_BEYOND * self.area_m2,
+        }
+    }
+
     /// Probability that a leak of this rate and area is within the limit.
     #[must_use]
     pub fn probability_within(&self, rate: &Estimate<Frequency>, area: &Estimate<Area>) -> f64 {
@@ -437,6 +445,23 @@ pub fn decide(limit: &Limit, fit: &Fit, bench: &Bench) -> Result<Decision, Limit
     let turned = turned(limit, by_fit, fit, bench);
     let of_needle = doubt::of_needle(fit, bench, allowed.rate);
     doubts.splice(at..at, of_needle.into_iter().chain(turned));
+    // What the needle lost tells of a leak far beyond its limit without any curve; a curve that is not the readings' tells it with the
+    // needle only.
+    let of_shape = doubts.iter().any(Doubt::is_of_shape);
+    let by_needle = of_shape && doubt::lost_far_more(fit, bench, allowed.rate);
+    let by_both = || {
+        allowed.is_far_beyond(&fit.rate, &fit.area) && doubt::lost_more(fit, bench, allowed.rate)
+    };
+    let (by_fit, probability_within) = if by_needle {
+        (Verdict::Leaks, probability_within.min(PLAIN_TO_SEE))
+    } else {
+        (by_fit, probability_within)
+    };
+    if by_fit == Verdict::Leaks && of_shape && (by_needle || by_both()) {
+        // It does not hang on one reading either where the needle tells it.
+        let is_left_out = |d: &Doubt| matches!(d, Doubt::Turned { moved_pa: None, .. });
+        doubts.retain(|d| !(d.is_of_shape() || by_needle && is_left_out(d)));
+    }
     let mut decision = Decision {
         allowed,
         probability_within,
@@ -448,6 +473,9 @@ pub fn decide(limit: &Limit, fit: &Fit, bench: &Bench) -> Result<Decision, Limit
     }
     Ok(decision)
 }
+
+/// Probability of being within its limit that a leak is given which the needle itself tells.
+const PLAIN_TO_SEE: f64 = 1e-3;
 
 /// The verdict that a probability of being within the limit gives, before it is held against the readings.
 #[must_use]
@@ -513,7 +541,7 @@ mod tests {
             (Doubt::NotFinite, true),
             (Doubt::WrongSide { start_pa: -1.0 }, true),
             (Doubt::Rose { by_pa, seconds }, true),
-            (Doubt::Misfit { probability: 1e-9 }, false),
+            (Doubt::Misfit { probability: 1e-9 }, true),
             (Doubt::Strained(Strain::Rig), false),
         ] {
             let doubted = decision(Undecided, 0.99, vec![doubt]);

@@ -271,7 +271,7 @@ impl RunDocument {
         self.rate_per_s = fit.rate.into();
         self.start_gauge_pa = fit.start.pascals();
         self.law = fit.law.map(DecayLaw::name);
-        self.laws = fit.laws.iter().map(Into::into).collect();
+        self.laws = fit.kinds_of_law().iter().map(Into::into).collect();
         self.residual_rms_pa = Some(fit.residual_rms_pa);
         self.go_on_s = match fitted.go_on {
             Some(GoOn::For(time)) => Some(time.get::<second>()),

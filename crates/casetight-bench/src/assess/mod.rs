@@ -149,8 +149,8 @@ pub enum Note {
     Law(casetight::leak::RangeNote),
     /// Which law the readings tell, or that they can't tell.
     Laws {
-        /// The laws that can't be dismissed, the likeliest first.
-        laws: Vec<LawWeight>,
+        /// The kinds of law that can't be dismissed, the likeliest first.
+        kinds: Vec<LawWeight>,
         /// Whether the first is told from the others.
         told: bool,
     },
@@ -210,7 +210,7 @@ impl std::fmt::Display for Note {
                 "The rig's own leak of {:.1} um2 at this pressure, from the run of the rig alone, is taken off",
                 area_m2 * 1e12
             ),
-            Self::Laws { laws, told } => say_of_laws(laws, *told, f),
+            Self::Laws { kinds, told } => say_of_laws(kinds, *told, f),
             Self::Window(window) => window.fmt(f),
             Self::Surprise(surprise) => surprise.fmt(f),
             Self::Gas(gas) => gas.fmt(f),
@@ -268,7 +268,7 @@ fn say_of_fit(note: &FitNote, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Resu
 
 /// The likeliest law where the readings tell it, else all that may be.
 fn say_of_laws(
-    laws: &[LawWeight],
+    kinds: &[LawWeight],
     told: bool,
     f: &mut std::fmt::Formatter<'_>,
 ) -> std::fmt::Result {
@@ -277,7 +277,7 @@ fn say_of_laws(
     } else {
         "The readings can't tell the kind of leak; the interval covers "
     })?;
-    for (i, law) in laws.iter().filter(|l| l.weight >= 0.005).enumerate() {
+    for (i, law) in kinds.iter().filter(|l| l.weight >= 0.005).enumerate() {
         if i > 0 {
             f.write_str(", ")?;
         }
@@ -655,7 +655,7 @@ fn remarks(
     notes.extend(fit.regime.out_of_range.iter().cloned().map(Note::Law));
     if fit.course == Course::Falls && !fit.laws.is_empty() {
         notes.push(Note::Laws {
-            laws: fit.laws.clone(),
+            kinds: fit.kinds_of_law(),
             told: fit.law.is_some(),
         });
     }

@@ -10,7 +10,7 @@ use super::keys::rule::{Optional, Usual};
 use super::keys::stated::quoted;
 use super::limits::REFERENCE;
 use crate::assess::{Assumptions, DISCHARGE_COEFFICIENT, LEVEL};
-use casetight::fit::CANDIDATES;
+use casetight::fit::{CANDIDATES, Candidate};
 use casetight::quantity::{ReferenceConditions, Unit};
 use casetight::vessel::DecayLaw;
 
@@ -45,7 +45,14 @@ impl Form<DecayLaw> for ALaw {
 
 impl<C> ReadForm<DecayLaw, C> for ALaw {
     fn read(&self, item: &Item<'_>, _: &C) -> Result<DecayLaw, SheetError> {
-        item.word(&CANDIDATES.map(|candidate| (candidate.law.name(), candidate.law)))
+        // The likeliest number of each kind comes first.
+        let mut words: Vec<(&str, DecayLaw)> = Vec::with_capacity(CANDIDATES.len());
+        for Candidate { law, .. } in CANDIDATES {
+            if words.iter().all(|(name, _)| *name != law.name()) {
+                words.push((law.name(), law));
+            }
+        }
+        item.word(&words)
     }
 }
 

@@ -8,8 +8,9 @@ use super::found::{Course, Fit, FitNote, Method, RISING};
 use super::laws::{self, Candidate, LawWeight, Side};
 use super::least_squares::{self, Circumstances, Data, Solved};
 use super::problem::{Known, SharedValues};
-use super::scatter::{misfit, probability_of};
-use super::terms::{Part, PartKind, Residual, Strain, part};
+use super::scatter::{ACCEPTABLE_PROBABILITY, misfit, probability_of};
+use super::steady::{self, Beyond};
+use super::terms::{Part, PartKind, Residual, Strain, Unsteady, part};
 use crate::estimate::Estimate;
 use crate::gauge::Gauge;
 use crate::leak::{EffectiveArea, LeakLaw, Orifice};
@@ -65,6 +66,10 @@ pub(super) struct Answer {
     converged: bool,
     notes: Vec<FitNote>,
     strain: Option<Strain>,
+    /// What the readings show beside a steady leak.
+    beyond: Option<Beyond>,
+    /// What every part is multiplied by, since the readings are not those of the model.
+    widening: f64,
     /// The readings' weighted residuals, where the curve is the solver's own and each reading a point of it.
     weighted: Option<Vec<f64>>,
 }
@@ -98,6 +103,8 @@ impl Answer {
             converged: true,
             notes: vec![FitNote::Fallen],
             strain: None,
+            beyond: None,
+            widening: 1.0,
             weighted: None,
             model: *model,
         }
@@ -121,8 +128,11 @@ impl Answer {
         let best = likeliest(&solved, &weights).ok_or(FitError::NoFit)?;
 
         let z = probability::normal_quantile(0.5 + level / 2.0);
-        let widening = misfit.map_or(1.0, f64::sqrt);
-        let of_best = rate_spread(best, &bench.gauge, z, 0.5 - level / 2.0, widening);
+        let noisier = misfit.map_or(1.0, f64::sqrt);
+        let unacceptable = probability_of(least, degrees_of_freedom) < ACCEPTABLE_PROBABILITY;
+        let widening = if unacceptable { noisier } else { 1.0 };
+        let of_best = rate_spread(best, &bench.gauge, (z, level), (noisier, widening));
+        let part = |kind| (kind, widening * best.part(kind));
         let sides = side_of_each(&solved, &weights, best, (&of_best, z));
         let spread = over_all(&sides, of_best, level)?;
         let mut notes = notes_on(data);
@@ -130,7 +140,7 @@ impl Answer {
             notes.push(FitNote::Misfit {
                 chi_squared: best.chi_squared,
                 degrees_of_freedom,
-                widened_by: widening,
+                widened_by: noisier,
             });
         }
         Ok(Self {
@@ -141,13 +151,15 @@ impl Answer {
             settling_time: best.ln_settling_time(),
             parts: vec![
                 (PartKind::Noise, spread.noise),
-                (PartKind::Gauge, best.part(PartKind::Gauge)),
-                (PartKind::Ambient, best.part(PartKind::Ambient)),
-                (PartKind::Drift, best.part(PartKind::Drift)),
-                (PartKind::Heat, best.part(PartKind::Heat)),
+                part(PartKind::Gauge),
+                part(PartKind::Ambient),
+                part(PartKind::Drift),
+                part(PartKind::Heat),
                 (PartKind::Law, apart(&sides)),
             ],
             strain: best.strain(bench.ambient().kelvins()),
+            beyond: steady::beyond(best, bench),
+            widening,
             chi_squared: best.chi_squared,
             degrees_of_freedom,
             correlation: best.correlation,
@@ -160,29 +172,38 @@ impl Answer {
         })
     }
 
-    /// The leak as an area, and what its interval comes from: the rate's parts, and the two that make an area of a rate.
-    fn as_area(
+    /// The rate, the leak as an area, and what the area's interval comes from: the rate's parts, and the two that make an area of a
+    /// rate.
+    fn sizes(
         &self,
-        rate: &Estimate<f64>,
-        per_area: f64,
         bench: &Bench,
-    ) -> (Estimate<f64>, Vec<Part>) {
-        let relative_volume = bench.volume.relative().unwrap_or(0.0);
-        let relative_temperature = 0.5 * bench.temperature.relative().unwrap_or(0.0);
-        let area = rate
-            .scaled(1.0 / per_area)
-            .widened(relative_volume.hypot(relative_temperature));
+        (level, per_area): (f64, f64),
+    ) -> (Estimate<f64>, Estimate<f64>, Vec<Part>) {
+        let Spread {
+            value, low, high, ..
+        } = self.spread;
+        let relative_volume = self.widening * bench.volume.relative().unwrap_or(0.0);
+        let relative_temperature =
+            self.widening * 0.5 * bench.temperature.relative().unwrap_or(0.0);
         let mut parts: Vec<Part> = self
             .parts
             .iter()
             .map(|(kind, of_rate)| part(*kind, of_rate / per_area))
             .collect();
+        let mut rate = Estimate::of_size(value, low, high, level);
+        if let Some(Beyond { of_rate, .. }) = self.beyond {
+            rate = rate.widened_by(of_rate);
+            parts.push(part(PartKind::Unsteady, of_rate / per_area));
+        }
+        let area = rate
+            .scaled(1.0 / per_area)
+            .widened(relative_volume.hypot(relative_temperature));
         parts.push(part(PartKind::Volume, relative_volume * area.value));
         parts.push(part(
             PartKind::Temperature,
             relative_temperature * area.value,
         ));
-        (area, parts)
+        (rate, area, parts)
     }
 
     /// Each reading beside the curve.
@@ -207,8 +228,9 @@ impl Answer {
     ) -> Result<Fit, FitError> {
         let z = probability::normal_quantile(0.5 + level / 2.0);
         let spread = &self.spread;
-        let rate = Estimate::of_size(spread.value, spread.low, spread.high, level);
-        let (area, parts) = self.as_area(&rate, per_area, bench);
+        let (rate, area, parts) = self.sizes(bench, (level, per_area));
+        let probability = probability_of(self.chi_squared, self.degrees_of_freedom);
+        let is_steady = self.beyond.is_none() && probability >= ACCEPTABLE_PROBABILITY;
         let start = GaugePressure::from_pascals(spread.start)?;
         let first = readings.gauges_pa().first().copied();
         let first_reading = GaugePressure::from_pascals(first.unwrap_or(spread.start))?;
@@ -224,16 +246,17 @@ impl Answer {
         });
         Ok(Fit {
             settling_time,
-            probability: probability_of(self.chi_squared, self.degrees_of_freedom),
+            probability,
+            unsteady: self.beyond.map(|beyond| Unsteady {
+                cause: None,
+                probability: beyond.probability,
+            }),
             strain: self.strain,
             misread: None,
             otherwise: Vec::new(),
             direction: self.model.direction(),
             course: spread.course(z),
-            law: self
-                .laws
-                .first()
-                .and_then(|l| (l.weight >= laws::TOLD).then_some(l.law)),
+            law: laws::told(&self.laws).filter(|_| is_steady),
             rate: Estimate::of_si(rate),
             area: Estimate::of_si(area),
             per_area,
@@ -329,8 +352,7 @@ fn likeliest_first(solved: &[(Candidate, Solved<'_>)], weights: &[f64]) -> Vec<L
         })
         .collect();
     laws.sort_by(|a, b| b.weight.total_cmp(&a.weight));
-    laws::merge_same(&mut laws);
-    laws
+    laws::merged(&laws, |a, b| a == b)
 }
 
 /// What was done with the readings before the fit.
@@ -356,7 +378,8 @@ fn root_mean_square(residuals: &[Residual]) -> f64 {
     (sum / residuals.len() as f64).sqrt()
 }
 
-/// The optima of each candidate law, the usual one of each first.
+/// The optima of the candidate laws, the usual one of each first: of each kind the likeliest number, and its other numbers where the
+/// readings tell the kinds apart at all; where they don't, it stands for them.
 fn solve_each<'a>(
     data: &'a Data,
     circumstances: &'a Circumstances,
@@ -365,7 +388,7 @@ fn solve_each<'a>(
 ) -> Result<Vec<(Candidate, Solved<'a>)>, FitError> {
     let mut solved = Vec::with_capacity(candidates.len());
     let mut places = circumstances.other_places();
-    for candidate in candidates {
+    let mut solve = |candidate: Candidate, solved: &mut Vec<_>| -> Result<(), FitError> {
         let model = orifice.with_law(candidate.law)?;
         // A law that can't be fitted to these readings does not explain them.
         let optima = Solved::optima(&model, data, circumstances, &places);
@@ -373,15 +396,34 @@ fn solve_each<'a>(
             // Where the first law has no second optimum the others are not searched for one.
             places = optima.iter().skip(1).map(Solved::place).collect();
         }
-        solved.extend(optima.into_iter().map(|s| (*candidate, s)));
+        solved.extend(optima.into_iter().map(|s| (candidate, s)));
+        Ok(())
+    };
+    let (firsts, others) = laws::by_kind(candidates);
+    for candidate in firsts {
+        solve(candidate, &mut solved)?;
+    }
+    if laws::are_told(&solved) {
+        for candidate in others {
+            solve(candidate, &mut solved)?;
+        }
+    } else {
+        for (candidate, _) in &mut solved {
+            candidate.prior += laws::prior_of_kind(candidate.law, &others);
+        }
     }
     Ok(solved)
 }
 
-/// Value and ends of a law's rate at z standard uncertainties (`tail` of probability beyond either end); `widening`
-/// multiplies what the readings' scatter contributes.
-fn rate_spread(solved: &Solved<'_>, gauge: &Gauge, z: f64, tail: f64, widening: f64) -> Spread {
-    let shared = z * solved.shared_part();
+/// Value and ends of a law's rate at z standard uncertainties, those of a level; `noisier` multiplies what the readings' scatter
+/// contributes, `widening` the rest.
+fn rate_spread(
+    solved: &Solved<'_>,
+    gauge: &Gauge,
+    (z, level): (f64, f64),
+    (noisier, widening): (f64, f64),
+) -> Spread {
+    let shared = widening * z * solved.shared_part();
     let noise = z * solved.noise_variance.sqrt();
     let (rate, start) = (solved.rate, solved.start);
     let spread = |value: f64, (noise_low, noise_high): (f64, f64), start, method| Spread {
@@ -394,7 +436,7 @@ fn rate_spread(solved: &Solved<'_>, gauge: &Gauge, z: f64, tail: f64, widening: 
     };
 
     if solved.data.is_coarse(gauge)
-        && let Some(p) = posterior_of_rounded(solved, gauge, tail)
+        && let Some(p) = posterior_of_rounded(solved, gauge, 0.5 - level / 2.0)
     {
         return spread(
             p.median,
@@ -403,11 +445,11 @@ fn rate_spread(solved: &Solved<'_>, gauge: &Gauge, z: f64, tail: f64, widening: 
             Method::Rounded,
         );
     }
-    let half = noise.hypot(shared);
+    let half = noise.hypot(z * solved.shared_part());
     if half < PLAINLY_QUADRATIC * rate && !solved.heat_counts() {
         return spread(
             rate,
-            (widening * noise, widening * noise),
+            (noisier * noise, noisier * noise),
             start,
             Method::Quadratic,
         );
@@ -426,9 +468,9 @@ fn rate_spread(solved: &Solved<'_>, gauge: &Gauge, z: f64, tail: f64, widening: 
         _ => (Method::Quadratic, [half, half]),
     };
     // The profile's ends hold noise and shared terms together; the quadratic tells their shares.
-    let alone = |end: f64| widening * end * noise / half;
+    let alone = |end: f64| noisier * end * noise / half;
     let mut spread = spread(rate, (alone(low), alone(high)), start, method);
-    if widening <= 1.0 {
+    if noisier <= 1.0 {
         (spread.low, spread.high) = (rate - low, rate + high);
     }
     spread

@@ -1,9 +1,9 @@
 //! A fitted leak: its numbers, what they rest on, and what to know of them.
 
-use super::laws::{LawWeight, area_moved};
+use super::laws::{LawWeight, are_of_one_kind, area_moved, merged};
 use super::problem::SharedValues;
 use super::scatter::ACCEPTABLE_PROBABILITY;
-use super::terms::{Part, PartKind, Residual, Strain, part};
+use super::terms::{Cause, Part, PartKind, Residual, Strain, Unsteady, part};
 use crate::estimate::Estimate;
 use crate::leak::Regime;
 use crate::numerics::probability;
@@ -104,7 +104,7 @@ pub struct Fit {
     pub direction: Direction,
     /// What the readings show.
     pub course: Course,
-    /// The law, where the readings tell it from the others tried.
+    /// The law, where the readings tell its kind from the others tried.
     pub law: Option<DecayLaw>,
     /// The laws tried that can't be dismissed, the likeliest first.
     pub laws: Vec<LawWeight>,
@@ -134,6 +134,8 @@ pub struct Fit {
     pub probability: f64,
     /// What all readings share, where the fit needs it to lie where it can't.
     pub strain: Option<Strain>,
+    /// What the readings show beside one steady leak, where chance does not.
+    pub unsteady: Option<Unsteady>,
     /// A reading that was left out as misread, since the others tell one leak and it does not belong to it.
     pub misread: Option<Misread>,
     /// The same leak by other readings of the record: without one of them, or with a decimal point moved. Only looked at where
@@ -163,10 +165,12 @@ pub struct Fit {
 
 impl Fit {
     /// Whether the readings can be those of one leak on this bench: they scatter no more than chance allows
-    /// ([`ACCEPTABLE_PROBABILITY`]), no shared term lies where it can't, and the start is on the side of zero where it was read.
+    /// ([`ACCEPTABLE_PROBABILITY`]) and follow its curve, no shared term lies where it can't, and the start is on the side of zero where
+    /// it was read.
     #[must_use]
     pub fn is_acceptable(&self) -> bool {
         self.probability >= ACCEPTABLE_PROBABILITY
+            && self.unsteady.is_none()
             && self.strain.is_none()
             && self.starts_where_read()
     }
@@ -238,6 +242,25 @@ impl Fit {
         self
     }
 
+    /// The same leak with what makes its readings unsteady, and an interval that is open to the areas \[m2\] that it then has, the
+    /// least and the largest.
+    pub(super) fn caused_by(mut self, (cause, (least, largest)): (Cause, (f64, f64))) -> Self {
+        self.unsteady = Some(Unsteady {
+            cause: Some(cause),
+            probability: self.unsteady.map_or(self.probability, |u| u.probability),
+        });
+        self.law = None;
+        let area = self.area.si();
+        if area.low <= least && largest <= area.high {
+            return self;
+        }
+        let off = (area.value - least).abs().max((largest - area.value).abs());
+        self.area = self.area.widened_by(off);
+        self.rate = self.rate.widened_by(off * self.per_area);
+        self.parts.push(part(PartKind::Unsteady, off));
+        self
+    }
+
     /// The effective area that the same leak has at another start pressure: that of a hole is the same, that of a fine gap
     /// smaller at a lower pressure. Where the readings don't tell the law, its interval is wider for it.
     #[must_use]
@@ -275,6 +298,12 @@ impl Fit {
         let coordinate = self.model.shape();
         let s = coordinate.of(gauge / self.shared.ambient);
         s.is_finite().then_some(s)
+    }
+
+    /// [`Fit::laws`] by their kind: of each the likeliest number, and the weight of all.
+    #[must_use]
+    pub fn kinds_of_law(&self) -> Vec<LawWeight> {
+        merged(&self.laws, are_of_one_kind)
     }
 
     /// The law of the curve: the likeliest.

@@ -24,8 +24,11 @@ pub const CANDIDATES: [Candidate; PRIORS.len()] = {
     all
 };
 
-/// A law with this weight or more is told from the others.
-pub(super) const TOLD: f64 = 0.9;
+/// A kind of law with this weight or more is told from the others.
+const TOLD: f64 = 0.9;
+
+/// Laws whose chi-squared differ by less than this are alike, and so is what lies between them.
+const TELLS_LAWS: f64 = 1.0;
 
 /// A law with less weight than this is left out of the average.
 const NEGLIGIBLE: f64 = 1e-4;
@@ -83,17 +86,61 @@ pub(super) fn weights(solved: &[(Candidate, Solved<'_>)], tempered: f64) -> Vec<
     weights
 }
 
-/// Makes several optima of one law one, its weight their sum and its numbers those of the heaviest; the heaviest law first.
-pub(super) fn merge_same(laws: &mut Vec<LawWeight>) {
-    let mut merged: Vec<LawWeight> = Vec::with_capacity(laws.len());
-    for law in laws.drain(..) {
-        match merged.iter_mut().find(|l| l.law == law.law) {
+/// Makes those of one law, or of one kind, one: its weight their sum and its numbers those of the heaviest, which comes first; the
+/// heaviest first.
+pub(super) fn merged(
+    heaviest_first: &[LawWeight],
+    are_same: impl Fn(DecayLaw, DecayLaw) -> bool,
+) -> Vec<LawWeight> {
+    let mut merged: Vec<LawWeight> = Vec::with_capacity(heaviest_first.len());
+    for law in heaviest_first {
+        match merged.iter_mut().find(|l| are_same(l.law, law.law)) {
             Some(known) => known.weight += law.weight,
-            None => merged.push(law),
+            None => merged.push(*law),
         }
     }
     merged.sort_by(|a, b| b.weight.total_cmp(&a.weight));
-    *laws = merged;
+    merged
+}
+
+/// Whether two laws are of one kind and differ in their number only.
+pub(super) fn are_of_one_kind(a: DecayLaw, b: DecayLaw) -> bool {
+    a.name() == b.name()
+}
+
+/// The likeliest law of the kind that the readings tell from the others, if they do.
+pub(super) fn told(laws: &[LawWeight]) -> Option<DecayLaw> {
+    let kinds = merged(laws, are_of_one_kind);
+    let first = kinds.first()?;
+    (first.weight >= TOLD).then_some(first.law)
+}
+
+/// Candidates as the first of each kind, and all others.
+pub(super) fn by_kind(candidates: &[Candidate]) -> (Vec<Candidate>, Vec<Candidate>) {
+    let mut firsts: Vec<Candidate> = Vec::with_capacity(DecayLaw::KINDS.len());
+    let mut others = Vec::with_capacity(candidates.len());
+    for candidate in candidates {
+        let known = firsts.iter().any(|f| are_of_one_kind(f.law, candidate.law));
+        let part = if known { &mut others } else { &mut firsts };
+        part.push(*candidate);
+    }
+    (firsts, others)
+}
+
+/// What the candidates of a law's kind have of the prior.
+pub(super) fn prior_of_kind(law: DecayLaw, candidates: &[Candidate]) -> f64 {
+    let of_kind = candidates.iter().filter(|c| are_of_one_kind(c.law, law));
+    of_kind.map(|c| c.prior).sum()
+}
+
+/// Whether the readings tell the fitted laws apart, so that it counts what lies between them.
+pub(super) fn are_told(solved: &[(Candidate, Solved<'_>)]) -> bool {
+    let each = || solved.iter().map(|(_, s)| s.chi_squared);
+    let (least, most) = (
+        each().fold(f64::INFINITY, f64::min),
+        each().fold(f64::NEG_INFINITY, f64::max),
+    );
+    most - least > TELLS_LAWS
 }
 
 /// How the effective area of a leak changes when it is told at another pressure, y = p/`p_a` - 1: the factor, as the laws'

@@ -144,16 +144,20 @@ impl Data {
         }
     }
 
-    /// Sets the weights that a first fit tells: a stopwatch's error counts by the speed of the needle, and readings that
-    /// outlie by their distance. None where no fit is found.
+    /// Whether readings that outlie are told from a curve.
+    pub(super) fn tells_outliers(&self, gauge: &Gauge) -> bool {
+        self.points.len() >= ROBUST_FROM && !gauge.is_coarse()
+    }
+
+    /// Sets the weights that a first fit tells: a stopwatch's error counts by the speed of the needle, and, where `robust`, readings
+    /// that outlie by their distance. None where no fit is found.
     pub(super) fn weigh(
         &mut self,
         model: &DecayModel,
         circumstances: &Circumstances,
-        gauge: &Gauge,
+        (gauge, robust): (&Gauge, bool),
     ) -> Option<()> {
         let stopwatch = gauge.stopwatch().get::<second>();
-        let robust = self.points.len() >= ROBUST_FROM && !gauge.is_coarse();
         if stopwatch <= 0.0 && !robust {
             return Some(());
         }

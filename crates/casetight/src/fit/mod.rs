@@ -16,6 +16,7 @@
 //! themselves where the gauge is coarse. Volume and temperature widen the area's interval only.
 
 mod answer;
+mod cause;
 mod coarse;
 mod error;
 pub(crate) mod expected;
@@ -25,6 +26,7 @@ mod least_squares;
 mod otherwise;
 mod problem;
 mod scatter;
+mod steady;
 mod terms;
 #[cfg(test)]
 mod tests;
@@ -37,7 +39,7 @@ pub use found::{Course, Fit, FitNote, Method, Misread, Otherwise};
 pub(crate) use laws::area_moved;
 pub use laws::{CANDIDATES, Candidate, LawWeight};
 pub use scatter::ACCEPTABLE_PROBABILITY;
-pub use terms::{Part, PartKind, Residual, Strain};
+pub use terms::{Cause, Part, PartKind, Residual, Strain, Unsteady};
 
 use answer::Answer;
 use least_squares::{Circumstances, Data};
@@ -90,9 +92,25 @@ pub fn fit_laws(
     level: f64,
     candidates: &[Candidate],
 ) -> Result<Fit, FitError> {
-    let fit = fit_once(readings, bench, level, candidates)?;
     let again = |other: &Readings| fit_once(other, bench, level, candidates);
-    Ok(otherwise::considered(fit, readings, &bench.gauge, &again))
+    let fit = again(readings)?;
+    let unexplained = fit.probability < ACCEPTABLE_PROBABILITY || fit.unsteady.is_some();
+    let cause =
+        unexplained.then(|| cause::cause(readings, bench, fit.likeliest(), (level, fit.per_area)));
+    let cause = cause.flatten();
+    let all = fit.clone();
+    let mut fit = otherwise::considered(fit, readings, &bench.gauge, &again);
+    // What explains all readings leaves none to be misread.
+    if fit.misread.is_some() && cause.is_some() {
+        fit = Fit {
+            otherwise: fit.otherwise,
+            ..all
+        };
+    }
+    Ok(match cause {
+        Some(found) => fit.caused_by(found),
+        None => fit,
+    })
 }
 
 /// As [`fit_laws`], with every reading taken at its word.
@@ -116,7 +134,8 @@ fn fit_once(
     let answer = if let Some((least, low)) = fallen {
         Answer::fallen((least, low), first, &orifice, &circumstances.known)
     } else {
-        data.weigh(&orifice, &circumstances, &bench.gauge)
+        let robust = data.tells_outliers(&bench.gauge);
+        data.weigh(&orifice, &circumstances, (&bench.gauge, robust))
             .ok_or(FitError::NoFit)?;
         Answer::averaged(
             (&data, &circumstances),

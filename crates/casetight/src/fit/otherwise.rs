@@ -39,7 +39,7 @@ pub(super) fn considered(fit: Fit, readings: &Readings, gauge: &Gauge, again: Fi
     // A needle that was at rest by the second reading fell at one reading's word; one that had lost nine tenths by then, too.
     let few = telling(readings, gauge) <= FEW
         || fit.rate.high.is_infinite()
-        || slipped(readings, 0, 0.1).is_some();
+        || slipped((readings, gauge), 0, 0.1).is_some();
     if readings.len() > MANY || !few && !doubtful {
         return fit;
     }
@@ -51,7 +51,7 @@ pub(super) fn considered(fit: Fit, readings: &Readings, gauge: &Gauge, again: Fi
     let (mut otherwise, mut misread) = (Vec::new(), Vec::<(Misread, Residual, Fit)>::new());
     let mut best = 0.0_f64;
     for index in suspects {
-        let as_slip = slips(readings, index, again);
+        let as_slip = slips((readings, gauge), index, again);
         if doubtful && let Some(others) = without(readings, index, again) {
             best = best.max(others.probability);
             let off = beside(&fit, &others, index, (readings, gauge));
@@ -76,9 +76,15 @@ pub(super) fn considered(fit: Fit, readings: &Readings, gauge: &Gauge, again: Fi
 
 /// How many readings tell of the leak: those of a needle that has not come to rest at zero.
 fn telling(readings: &Readings, gauge: &Gauge) -> usize {
-    let at_rest = gauge.error_of_fall(Pressure::new::<pascal>(0.0));
+    let at_rest = standstill(gauge);
     let sizes = readings.gauges_pa().iter().map(|gauge| gauge.abs());
-    sizes.filter(|size| *size > at_rest.get::<pascal>()).count()
+    sizes.filter(|size| *size > at_rest).count()
+}
+
+/// What two readings of a needle that stands still may differ by \[Pa\].
+fn standstill(gauge: &Gauge) -> f64 {
+    let none = Pressure::new::<pascal>(0.0);
+    gauge.error_of_fall(none).get::<pascal>()
 }
 
 impl Otherwise {
@@ -127,9 +133,13 @@ fn without(readings: &Readings, index: usize, again: FitAgain<'_>) -> Option<Fit
 }
 
 /// What the readings tell if the decimal point of one was moved, where that is a fall that some leak explains.
-fn slips(readings: &Readings, index: usize, again: FitAgain<'_>) -> Vec<Otherwise> {
+fn slips(
+    (readings, gauge): (&Readings, &Gauge),
+    index: usize,
+    again: FitAgain<'_>,
+) -> Vec<Otherwise> {
     let of = |times: f64| {
-        let fit = again(&slipped(readings, index, times)?).ok()?;
+        let fit = again(&slipped((readings, gauge), index, times)?).ok()?;
         (fit.is_acceptable() && fit.course != Course::Rises)
             .then(|| Otherwise::new(index, Some(times), &fit))
     };
@@ -137,18 +147,19 @@ fn slips(readings: &Readings, index: usize, again: FitAgain<'_>) -> Vec<Otherwis
 }
 
 /// The readings with the decimal point of one moved, where that is a fall.
-fn slipped(readings: &Readings, index: usize, times: f64) -> Option<Readings> {
+fn slipped((readings, gauge): (&Readings, &Gauge), index: usize, times: f64) -> Option<Readings> {
     let moved = readings.with_one_times(index, times)?;
-    falls_at(&moved, index).then_some(moved)
+    falls_at(&moved, index, standstill(gauge)).then_some(moved)
 }
 
-/// Whether a reading lies between its neighbors, give or take a tenth of it: a moved decimal point goes further.
-fn falls_at(readings: &Readings, index: usize) -> bool {
+/// Whether a reading lies between its neighbors, give or take a tenth of it and what the gauge may be off \[Pa\]: a moved decimal point
+/// goes further.
+fn falls_at(readings: &Readings, index: usize, off: f64) -> bool {
     let size = |i: usize| readings.gauges_pa().get(i).map(|gauge| gauge.abs());
     let here = size(index).unwrap_or(0.0);
     let before = index.checked_sub(1).and_then(size);
-    before.is_none_or(|before| here <= 1.1 * before)
-        && size(index + 1).is_none_or(|after| after <= 1.1 * here)
+    before.is_none_or(|before| here <= 1.1 * before + off)
+        && size(index + 1).is_none_or(|after| after <= 1.1 * here + off)
 }
 
 /// A reading beside the curve of the others, in its standard uncertainty as the fit of all weighs it; as the gauge has it where that fit

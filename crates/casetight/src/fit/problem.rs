@@ -90,8 +90,8 @@ pub(super) struct Known {
     scale_uncertainty: f64,
     heat: HeatPrior,
     /// Relative drift of the wall's temperature \[1/s\], and its uncertainty.
-    drift: f64,
-    drift_uncertainty: f64,
+    pub(super) drift: f64,
+    pub(super) drift_uncertainty: f64,
 }
 
 impl Known {

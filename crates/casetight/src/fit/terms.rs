@@ -1,5 +1,8 @@
 //! What a fit is made of: where its interval comes from, how far each reading lies off, and what it needs that is not valid.
 
+use crate::estimate::Estimate;
+use crate::quantity::Area;
+
 /// Where a part of the interval comes from.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 #[cfg_attr(
@@ -27,6 +30,8 @@ pub enum PartKind {
     Law,
     /// The rig's own leak, that was subtracted.
     Rig,
+    /// What the bench did beside one steady leak.
+    Unsteady,
 }
 
 impl PartKind {
@@ -43,6 +48,7 @@ impl PartKind {
             Self::Heat => "the heat between gas and wall",
             Self::Law => "the kind of leak, which the readings don't tell",
             Self::Rig => "the rig's own leak",
+            Self::Unsteady => "what the readings show beside one steady leak",
         }
     }
 
@@ -60,12 +66,47 @@ impl PartKind {
                  settled_for"
             }
             Self::Rig => "mend the rig, or test it alone for longer",
+            Self::Unsteady => "hold again once nothing moves any more",
             Self::Law => "hold until the needle has fallen further, reading on the way",
             Self::Drift => {
                 "let engine and rig come to room temperature, and state a smaller drift_allowance only if you measured it"
             }
         }
     }
+}
+
+/// Readings that one steady leak does not explain, though they follow a curve.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Unsteady {
+    /// What explains them; none where several things do about as well.
+    pub cause: Option<Cause>,
+    /// Probability that the readings of a steady leak look so by chance.
+    pub probability: f64,
+}
+
+/// What a bench does beside one steady leak.
+#[derive(Debug, Clone, Copy, PartialEq)]
+#[non_exhaustive]
+pub enum Cause {
+    /// The leak opened or closed in the run.
+    Changed {
+        /// Time as noted \[s\], near which it did.
+        time_s: f64,
+        /// Effective area before, as the fit linearized has it.
+        before: Estimate<Area>,
+        /// And after.
+        after: Estimate<Area>,
+    },
+    /// Engine or gas warm up or cool by more than the drift allowance.
+    Drifts {
+        /// By how much \[K/min\], beside what is known; below zero where they cool.
+        kelvins_per_minute: f64,
+    },
+    /// The gauge does not return to zero.
+    Zero {
+        /// What it shows at zero \[Pa\].
+        off_pa: f64,
+    },
 }
 
 /// One part of the effective area's uncertainty.

@@ -20,8 +20,8 @@ pub(crate) trait Shape: Copy {
     const NAME: &'static str;
     /// The kind of leak in the trade's words.
     const WORDS: &'static str;
-    /// Its numbers that a fit tries, each with its probability before any reading; what the number is, is the law's own, and of
-    /// one without a number it is not looked at.
+    /// Its numbers that a fit tries, each with its probability before any reading, the likeliest first: the others are tried where
+    /// the readings tell the laws apart. What the number is, is the law's own, and of one without a number it is not looked at.
     const PRIORS: &'static [Prior];
     /// The mass flow goes with the upstream temperature to minus this power.
     const TEMPERATURE_EXPONENT: f64;
@@ -100,6 +100,15 @@ pub(crate) struct Prior {
     pub(crate) number: f64,
     /// Its probability before any reading; only the ratios to those of all laws count.
     pub(crate) probability: f64,
+}
+
+impl Prior {
+    pub(crate) const fn new(number: f64, probability: f64) -> Self {
+        Self {
+            number,
+            probability,
+        }
+    }
 }
 
 /// Gauge pressure and its derivatives with respect to the fitted quantities.

@@ -114,6 +114,17 @@ impl LinearizedFit {
         Some((&self.q * row.transpose()).data.into())
     }
 
+    /// What of a column, given beside the Jacobian's, the parameters can't take: c - Q Q^T c. None unless it has an entry for each
+    /// residual.
+    pub fn beside(&self, column: &[f64]) -> Option<Vec<f64>> {
+        if column.len() != self.q.nrows() {
+            return None;
+        }
+        let column = DVector::from_column_slice(column);
+        let taken = self.q.tr_mul(&column);
+        Some((column - &self.q * taken).data.into())
+    }
+
     /// Number of parameters.
     pub fn parameters(&self) -> usize {
         self.scale.len()

@@ -2,6 +2,7 @@
 //! the list below; sheets, documents, reports, the Python package and the tests that must hold of each law read the list.
 
 mod laminar;
+mod lip;
 mod orifice;
 mod power;
 mod sonic;
@@ -142,6 +143,11 @@ laws! {
     } => power::PowerShape,
     /// [`crate::leak::Capillary`] and [`crate::leak::Slot`].
     Laminar => laminar::LaminarShape,
+    /// A leak whose area follows the pressure: [`crate::leak::PowerLaw`] beyond its bounds.
+    Lip {
+        /// Exponent n.
+        exponent
+    } => lip::LipShape,
 }
 
 /// A kind of leak law: a law without its number.

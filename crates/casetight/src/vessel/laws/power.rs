@@ -21,7 +21,7 @@ const TERMS: usize = 60;
 ///
 /// With u = |y|: ds/du = 1/((1 + y/2) u^n), so s = (u^m - 1)/m + r(u), m = 1 - n, and the rest
 /// `r = -(y/2u) Int_0^u v^m/(1 + (y/2u) v) dv` is small. At n = 1 the first part is ln u: then the decay never ends, and s is
-/// the laminar coordinate and ln 2; else it ends at s = -1/m, in finite time. Below the pressure ratio of largest flow the
+/// the laminar coordinate and ln 2; below n = 1 it ends at s = -1/m, in finite time, and above it never does. Below the pressure ratio of largest flow the
 /// leak is choked: the vacuum then falls along a straight line, and `(p/p_a)^-n` of a pressure rises along one.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct PowerShape {
@@ -38,10 +38,11 @@ pub(crate) struct PowerShape {
 }
 
 impl PowerShape {
-    /// For an exponent n in 0.5 to 1.
+    /// For an exponent n above zero and below 2.
     pub(super) fn of_exponent(exponent: f64, direction: Direction) -> Self {
         let n = exponent;
-        let x = PowerLaw::critical_ratio(n);
+        // From n = 1 on the flow grows down to a perfect vacuum.
+        let x = PowerLaw::critical_ratio(n).max(0.0);
         let mut new = Self {
             direction,
             n,
@@ -68,10 +69,12 @@ impl PowerShape {
         }
     }
 
-    /// u of the main part.
+    /// u of the main part; infinite from where on there is none, which is so above n = 1.
     fn inverse_main_part(&self, part: f64) -> f64 {
         if self.m == 0.0 {
             part.exp()
+        } else if self.m < 0.0 && self.m * part <= -1.0 {
+            f64::INFINITY
         } else {
             ((self.m * part).ln_1p() / self.m).exp()
         }
@@ -114,6 +117,9 @@ impl PowerShape {
         let mut part = s;
         let mut u = self.inverse_main_part(part).min(self.choked_u);
         for _ in 0..NEWTON_STEPS {
+            if u.is_infinite() {
+                break;
+            }
             let step = (self.subsonic(u) - s) * (1.0 + half * u);
             part = self.main_part(u) - step;
             let next = self.inverse_main_part(part).min(self.choked_u);
@@ -133,10 +139,14 @@ const SMALLEST_RATIO: f64 = 1e-12;
 impl Shape for PowerShape {
     const NAME: &'static str = PowerLaw::NAME;
     const WORDS: &'static str = "between a hole and a fine gap";
-    const PRIORS: &'static [Prior] = &[Prior {
-        number: 0.75,
-        probability: 0.10,
-    }];
+    // Many numbers for what is one family: a leak lies anywhere between a hole and a fine gap, or is both.
+    const PRIORS: &'static [Prior] = &[
+        Prior::new(0.75, 0.04),
+        Prior::new(0.55, 0.02),
+        Prior::new(0.65, 0.03),
+        Prior::new(0.85, 0.03),
+        Prior::new(0.95, 0.02),
+    ];
     // Q_v = c dp^n of gas at the mean pressure and the upstream temperature.
     const TEMPERATURE_EXPONENT: f64 = 1.0;
 
@@ -168,7 +178,11 @@ impl Shape for PowerShape {
     }
 
     fn end(&self) -> f64 {
-        -1.0 / self.m
+        if self.m > 0.0 {
+            -1.0 / self.m
+        } else {
+            f64::NEG_INFINITY
+        }
     }
 
     fn of(&self, y: f64) -> f64 {
@@ -196,6 +210,9 @@ impl Shape for PowerShape {
         let sign = self.direction.sign();
         if s <= self.choked_s {
             let u = self.inverse_subsonic(s);
+            if u.is_infinite() {
+                return (f64::INFINITY, f64::INFINITY);
+            }
             return (sign * u, sign * (1.0 + 0.5 * sign * u) * u.powf(self.n));
         }
         let beyond = (s - self.choked_s) * self.choked_flow;

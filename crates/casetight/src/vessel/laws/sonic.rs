@@ -49,11 +49,13 @@ impl SonicShape {
 impl Shape for SonicShape {
     const NAME: &'static str = SonicConductanceLaw::NAME;
     const WORDS: &'static str = "a tube or fitting";
-    // Of a tube or fitting b lies between 0.2 and 0.5.
-    const PRIORS: &'static [Prior] = &[Prior {
-        number: 0.3,
-        probability: 0.06,
-    }];
+    // Of a tube or fitting b lies between 0.2 and 0.5 (common practice, no source). One near 0.5 is a hole, and tried beside it would
+    // only make its answer wider.
+    const PRIORS: &'static [Prior] = &[
+        Prior::new(0.3, 0.04),
+        Prior::new(0.15, 0.01),
+        Prior::new(0.42, 0.01),
+    ];
     // mdot = C rho_0 p_u sqrt(T_0/T_u).
     const TEMPERATURE_EXPONENT: f64 = 0.5;
 
