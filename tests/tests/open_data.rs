@@ -8,7 +8,7 @@
     reason = "test code"
 )]
 
-use casetight::fit::{Candidate, Cause, Fit, FitNote, fit, fit_laws};
+use casetight::fit::{Candidate, Fit, FitNote, fit, fit_laws};
 use casetight::gas::Gas;
 use casetight::gauge::Gauge;
 use casetight::measured::{Distribution, Evaluation, Measured};
@@ -253,13 +253,20 @@ fn the_discharge_tells_regime_and_coefficient() {
     assert!((low..=high).contains(&PUBLISHED_CD), "{low} {high}");
 
     // That it is an orifice is known here: a leak whose area follows the pressure would make up for heat that is told wrongly.
-    let bench = cylinder_bench(cylinder::DISCHARGE_START_K, 4000.0, Heat::ISOTHERMAL);
-    let readings = Readings::from_si(&times, &gauges, bench.ambient_pressure.value()).unwrap();
-    let hole = [Candidate::certain(DecayLaw::Orifice)];
-    let isothermal = fit_laws(&readings, &bench, 0.95, &hole).unwrap();
-    let [_, low, _] = over_orifice(&isothermal);
-    assert!(is_a_misfit(&isothermal) && low > PUBLISHED_CD);
-    let (adiabatic, [value, ..]) = with(settled(known(1e-3, 0.01)));
+    let hole = |heat: Heat| {
+        let bench = cylinder_bench(cylinder::DISCHARGE_START_K, 4000.0, heat);
+        let readings = Readings::from_si(&times, &gauges, bench.ambient_pressure.value()).unwrap();
+        let hole = [Candidate::certain(DecayLaw::Orifice)];
+        fit_laws(&readings, &bench, 0.95, &hole).unwrap()
+    };
+    let isothermal = hole(Heat::ISOTHERMAL);
+    let [value, ..] = over_orifice(&isothermal);
+    assert!(
+        !isothermal.is_acceptable() && value > 1.05 * PUBLISHED_CD,
+        "{value}"
+    );
+    let adiabatic = hole(settled(known(1e-3, 0.01)));
+    let [value, ..] = over_orifice(&adiabatic);
     assert!(value < 0.9 * PUBLISHED_CD, "{value}");
     assert!(usual.chi_squared + 5.0 < adiabatic.chi_squared.min(isothermal.chi_squared));
 }
@@ -306,9 +313,6 @@ fn a_printed_wall_leaks_by_no_one_law() {
     };
     let printed = fit(&zillen("printed_015").readings, &bench, 0.95).unwrap();
     assert_eq!((printed.law, printed.is_acceptable()), (None, false));
-    // The sensor went on falling below where a zero that is off would have left it.
-    let cause = printed.unsteady.and_then(|unsteady| unsteady.cause);
-    assert!(!matches!(cause, Some(Cause::Zero { .. })), "{cause:?}");
     let machined = fit(&zillen("machined").readings, &bench, 0.95).unwrap();
     assert_eq!(machined.law, None);
     assert!(machined.rate.high < 1e-3 * printed.rate.low);

@@ -21,6 +21,7 @@ use std::path::PathBuf;
 use std::process::ExitCode;
 
 use casetight::limit::Verdict;
+use casetight_bench::compare::SheetsError;
 use casetight_bench::printable;
 use clap::{Parser, Subcommand};
 
@@ -191,6 +192,14 @@ struct Answer {
     exit: u8,
 }
 
+/// The options by which a refusal to compare is answered.
+fn options_for(refused: &SheetsError) -> &'static str {
+    match refused {
+        SheetsError::NoPairs => " (--run-before, --run-after)",
+        _ => "",
+    }
+}
+
 /// What can go wrong in a command.
 #[derive(Debug, thiserror::Error)]
 enum CommandError {
@@ -228,8 +237,8 @@ enum CommandError {
     Batch(#[from] batch::BatchFileError),
     #[error(transparent)]
     Live(#[from] live::LiveError),
-    #[error(transparent)]
-    Sheets(#[from] casetight_bench::compare::SheetsError),
+    #[error("{refused}{options}", refused = .0, options = options_for(.0))]
+    Sheets(#[from] SheetsError),
     #[error(
         "compare takes two sheets, before and after, not {got}; with --trend it takes three or more"
     )]

@@ -591,8 +591,8 @@ fn a_plan_asks_for_no_rig_that_was_tested() {
 #[test]
 fn the_wait_is_told_in_one_place() {
     use casetight::fit::PartKind;
-    let remedy = PartKind::Heat.remedy();
-    assert!(remedy.contains("as `casetight plan` says"), "{remedy}");
+    let remedy = casetight_bench::assess::remedy(PartKind::Heat);
+    assert!(remedy.contains("as a plan says"), "{remedy}");
     assert!(
         !remedy.contains("second") && !remedy.chars().any(|c| c.is_ascii_digit()),
         "{remedy}"

@@ -284,7 +284,7 @@ fn sheets_that_cannot_be_compared_are_refused() {
         &fast,
         &sheet("", SUCKED),
         &[],
-        "name two with --run-before and --run-after",
+        "name one run of each (--run-before, --run-after)",
     );
     refused(
         &sheet("machine = \"Saw 1\"", FAST),

@@ -267,8 +267,8 @@ fn lost(fell: &str, rest: Option<&Rest>, unit: &Unit) -> String {
             unit.shown(rest.at_pa, 3)
         ),
         None => format!(
-            "{fell}. Settling gas or a moving gauge would have to make up for the rest: let it settle, say for how long \
-             in settled_for, and hold again"
+            "{fell}. Settling gas or a moving gauge would have to make up for the rest: let it settle, state for how \
+             long, and hold again"
         ),
     }
 }

@@ -3,6 +3,7 @@
 #[cfg(feature = "serde")]
 pub mod document;
 mod gas;
+mod remedy;
 
 use uom::si::area::square_meter;
 use uom::si::frequency::hertz;
@@ -12,6 +13,7 @@ use uom::si::time::second;
 use uom::si::volume_rate::cubic_meter_per_second;
 
 pub use gas::OtherGas;
+pub use remedy::remedy;
 
 use crate::plausible::{self, Surprise};
 use crate::pump::{PumpError, Stall};
@@ -215,7 +217,7 @@ impl std::fmt::Display for Note {
             Self::Surprise(surprise) => surprise.fmt(f),
             Self::Gas(gas) => gas.fmt(f),
             Self::LargestPart { kind, share } => {
-                write!(f, "{:.0} % of the interval comes from {}: {}", 100.0 * share, kind.words(), kind.remedy())
+                write!(f, "{:.0} % of the interval comes from {}: {}", 100.0 * share, kind.words(), remedy(*kind))
             }
             Self::GoOn(GoOn::For(time)) => write!(
                 f,
@@ -226,7 +228,7 @@ impl std::fmt::Display for Note {
                 f,
                 "Holding longer will not decide it; {} must be known better: {}",
                 instead.words(),
-                instead.remedy()
+                remedy(*instead)
             ),
             Self::Stalled { beyond_limit } => {
                 f.write_str(

@@ -63,9 +63,7 @@ pub enum SheetsError {
         engine: String,
     },
     /// Nothing to compare.
-    #[error(
-        "no run of one sheet has the direction of one of the other; name two with --run-before and --run-after"
-    )]
+    #[error("no run of one sheet has the direction of one of the other; name one run of each")]
     NoPairs,
     /// Some dated, some not.
     #[error("the sheet \"{sheet}\" has no `date` while others have one; date all of them or none")]

@@ -123,7 +123,7 @@ impl fmt::Display for Note {
             Self::Doubted { run, reason } => write!(f, "Run \"{run}\": {reason}"),
             Self::VolumesDisagree { how } => write!(
                 f,
-                "The ways to the tested volume disagree ({how}); see `casetight volume`"
+                "The ways to the tested volume disagree ({how}); look at each of them first"
             ),
         }
     }

@@ -15,7 +15,7 @@ use crate::estimate::Estimate;
 use crate::gauge::Gauge;
 use crate::leak::{EffectiveArea, LeakLaw, Orifice};
 use crate::numerics::probability;
-use crate::quantity::GaugePressure;
+use crate::quantity::{GaugePressure, Time};
 use crate::readings::sides;
 use crate::readings::{Bench, Readings};
 use crate::vessel::DecayModel;
@@ -206,6 +206,13 @@ impl Answer {
         (rate, area, parts)
     }
 
+    /// The time in which the gas settles, at a level of z standard uncertainties.
+    fn settles_in(&self, (z, level): (f64, f64)) -> Option<Estimate<Time>> {
+        let (ln, u) = self.settling_time?;
+        let [value, low, high] = [0.0, -z, z].map(|z| (ln + z * u).exp());
+        Some(Estimate::of_si(Estimate::of_size(value, low, high, level)))
+    }
+
     /// Each reading beside the curve.
     fn residuals(&self, readings: &Readings, data: &Data) -> Vec<Residual> {
         match &self.weighted {
@@ -240,12 +247,8 @@ impl Answer {
             EffectiveArea::from_square_meters(area.value).map_err(|_| FitError::NoFit)?,
         )
         .regime(&bench.gas, upstream, downstream);
-        let settling_time = self.settling_time.map(|(ln, u)| {
-            let at = |z: f64| (ln + z * u).exp();
-            Estimate::of_si(Estimate::of_size(at(0.0), at(-z), at(z), level))
-        });
         Ok(Fit {
-            settling_time,
+            settling_time: self.settles_in((z, level)),
             probability,
             unsteady: self.beyond.map(|beyond| Unsteady {
                 cause: None,

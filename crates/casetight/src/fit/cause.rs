@@ -9,7 +9,7 @@
 //! Takes readings that one steady leak does not explain, gives the cause; checked by `tests/tests/steady.rs` on simulated benches.
 
 use super::least_squares::{Circumstances, Data, Solved};
-use super::problem::{Known, Point};
+use super::problem::Known;
 use super::scatter::{ACCEPTABLE_PROBABILITY, probability_of};
 use super::steady::{FASTEST_DRIFT, TELLING, ZERO_OFF, moments};
 use super::terms::Cause;
@@ -21,8 +21,6 @@ use crate::vessel::{DecayLaw, DecayModel};
 /// A thing that leaves chi-squared larger by less than this, in units of the scatter, may be the cause as well: it is then 150 times
 /// less likely.
 const PLAINLY: f64 = 10.0;
-/// A reading may scatter so many standard uncertainties past zero.
-const PAST_ZERO: f64 = 3.0;
 /// Factors that a leak is first asked to have changed by.
 const FACTORS: [f64; 6] = [0.1, 0.3, 0.6, 1.6, 3.0, 8.0];
 /// Moments that it is first asked to have changed at, at most.
@@ -111,10 +109,7 @@ fn zero(
     let circumstances = Circumstances::new(known);
     let solved = least(models, data, &circumstances)?;
     let off = solved.shared.offset;
-    // A needle stops where there is no pressure, and does not fall past it.
-    let beyond = |point: &Point| (off - point.reading) * first_pa.signum() * point.weight;
-    let passed = data.points.iter().any(|point| beyond(point) > PAST_ZERO);
-    (off.abs() <= most && !passed).then(|| Tried {
+    (off.abs() <= most).then(|| Tried {
         cause: Cause::Zero { off_pa: off },
         areas: (solved.rate / per_area, solved.rate / per_area),
         left: solved.chi_squared,

@@ -51,28 +51,6 @@ impl PartKind {
             Self::Unsteady => "what the readings show beside one steady leak",
         }
     }
-
-    /// What makes it smaller.
-    #[must_use]
-    pub fn remedy(self) -> &'static str {
-        match self {
-            Self::Noise => "hold longer, read more often or to a smaller step",
-            Self::Gauge => "use a gauge of a better class, or one whose span fits the test",
-            Self::Volume => "measure the volume, or the dimensions it comes from, better",
-            Self::Temperature => "measure the temperature at the case",
-            Self::Ambient => "read a barometer at the bench",
-            Self::Heat => {
-                "wait as long after the last stroke as `casetight plan` says for a slow case before the first reading, and say so in \
-                 settled_for"
-            }
-            Self::Rig => "mend the rig, or test it alone for longer",
-            Self::Unsteady => "hold again once nothing moves any more",
-            Self::Law => "hold until the needle has fallen further, reading on the way",
-            Self::Drift => {
-                "let engine and rig come to room temperature, and state a smaller drift_allowance only if you measured it"
-            }
-        }
-    }
 }
 
 /// Readings that one steady leak does not explain, though they follow a curve.
