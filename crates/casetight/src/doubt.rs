@@ -100,7 +100,7 @@ pub struct Rest {
 impl Doubt {
     /// Whether it takes back that the run leaks, too. The others leave a leak a leak: what they say is that there may be more.
     #[must_use]
-    pub fn forbids_leaks(&self) -> bool {
+    pub(crate) fn forbids_leaks(&self) -> bool {
         matches!(
             self,
             Self::NotFinite
@@ -114,13 +114,13 @@ impl Doubt {
 
     /// Whether it is that the readings do not look like one steady leak: what leaks far beyond its limit does so all the same.
     #[must_use]
-    pub fn is_of_shape(&self) -> bool {
+    pub(crate) fn is_of_shape(&self) -> bool {
         matches!(self, Self::Misfit { .. } | Self::Unsteady(_))
     }
 
     /// Whether it is worth saying beside a verdict that the run leaks, which it does not take back.
     #[must_use]
-    pub fn concerns_leaks(&self) -> bool {
+    pub(crate) fn concerns_leaks(&self) -> bool {
         self.forbids_leaks() || matches!(self, Self::AboveCaution { .. } | Self::Misread(_))
     }
 

@@ -265,15 +265,6 @@ impl Gauge {
         ln_interval_likelihood(reading.pascals() - felt.pascals(), self.step, self.noise)
     }
 
-    /// Log-likelihood of a reading with rounding taken as noise of h/sqrt(12): the Gaussian stand-in for
-    /// [`Gauge::ln_likelihood`], per step h so that the two compare. Source: `[JCGM100]` (F.2.2.1).
-    #[must_use]
-    pub fn ln_likelihood_gaussian(&self, reading: GaugePressure, felt: GaugePressure) -> f64 {
-        let sigma = self.reading_uncertainty().get::<pascal>();
-        let z = (reading.pascals() - felt.pascals()) / sigma;
-        -0.5 * z * z + (self.step / (sigma * (2.0 * std::f64::consts::PI).sqrt())).ln()
-    }
-
     /// Standard uncertainty of a reading from noise and rounding, sqrt(sigma^2 + h^2/12).
     #[must_use]
     pub fn reading_uncertainty(&self) -> Pressure {
@@ -323,6 +314,14 @@ mod tests {
     use proptest::prelude::*;
 
     use super::*;
+
+    /// Log-likelihood of a reading with rounding taken as noise of h/sqrt(12), per step h so that the two compare. Source: `[JCGM100]`
+    /// (F.2.2.1).
+    fn gaussian(gauge: &Gauge, reading: GaugePressure, felt: GaugePressure) -> f64 {
+        let sigma = gauge.reading_uncertainty().get::<pascal>();
+        let z = (reading.pascals() - felt.pascals()) / sigma;
+        -0.5 * z * z + (gauge.step / (sigma * (2.0 * std::f64::consts::PI).sqrt())).ln()
+    }
 
     fn pa(value: f64) -> Pressure {
         Pressure::new::<pascal>(value)
@@ -412,7 +411,7 @@ mod tests {
             let step = 100.0;
             let g = Gauge::digital(pa(step)).unwrap().with_noise(pa(part * step)).unwrap();
             let (reading, felt) = (gauge(2000.0), gauge(2000.0 + z * part * step));
-            prop_assert!((g.ln_likelihood(reading, felt) - g.ln_likelihood_gaussian(reading, felt)).abs() < 0.01);
+            prop_assert!((g.ln_likelihood(reading, felt) - gaussian(&g, reading, felt)).abs() < 0.01);
         }
     }
 }

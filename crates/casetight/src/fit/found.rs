@@ -177,7 +177,7 @@ impl Fit {
 
     /// Whether the fitted start pressure has the run's direction.
     #[must_use]
-    pub fn starts_where_read(&self) -> bool {
+    pub(crate) fn starts_where_read(&self) -> bool {
         self.start.pascals() * self.direction.sign() > 0.0
     }
 

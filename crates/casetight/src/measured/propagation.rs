@@ -116,7 +116,7 @@ impl PropagatedJointly {
 
     /// The outputs themselves.
     #[must_use]
-    pub fn into_outputs(self) -> Vec<Propagated> {
+    pub(crate) fn into_outputs(self) -> Vec<Propagated> {
         self.outputs
     }
 

@@ -78,7 +78,7 @@ impl Throughput {
     ///
     /// # Errors
     /// As [`Throughput::mass_rate`].
-    pub fn from_mass_rate(
+    pub(crate) fn from_mass_rate(
         rate: MassRate,
         temperature: ThermodynamicTemperature,
         gas_constant: SpecificGasConstant,

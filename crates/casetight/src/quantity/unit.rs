@@ -69,7 +69,7 @@ impl Unit {
 
     /// Marks a unit that already says what [`TradeUnits::KIND`](crate::quantity::TradeUnits::KIND) would say after it, as psig says gauge.
     #[must_use]
-    pub const fn saying_kind(mut self) -> Self {
+    pub(crate) const fn saying_kind(mut self) -> Self {
         self.says_kind = true;
         self
     }
