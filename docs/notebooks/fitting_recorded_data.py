@@ -66,7 +66,9 @@ for note in averaged.notes:
 between = ct.DecayLaw.power(0.75)
 porous = ct.fit(time_s[hold], gauge_pa[hold], bench, laws=[("laminar", 0.9), (between, 0.05), ("orifice", 0.05)])
 print("with a prior:", porous)
-assert porous.law == between
+assert porous.laws[0].law == between
+# They scatter about every curve more than chance does once in a thousand runs, so that none is named as the leak's.
+assert porous.law is None
 alone = {
     "hole": ct.fit(time_s[hold], gauge_pa[hold], bench, laws="orifice"),
     "between": ct.fit(time_s[hold], gauge_pa[hold], bench, laws=[between]),

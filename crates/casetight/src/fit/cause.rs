@@ -21,6 +21,8 @@ use crate::vessel::{DecayLaw, DecayModel};
 /// A thing that leaves chi-squared larger by less than this, in units of the scatter, may be the cause as well: it is then 150 times
 /// less likely.
 const PLAINLY: f64 = 10.0;
+/// More readings than twice this are averaged in blocks: each fit of a search costs by the reading.
+const MOST_POINTS: usize = 100;
 /// Factors that a leak is first asked to have changed by.
 const FACTORS: [f64; 6] = [0.1, 0.3, 0.6, 1.6, 3.0, 8.0];
 /// Moments that it is first asked to have changed at, at most.
@@ -57,7 +59,7 @@ pub(super) fn cause(
     likeliest: DecayLaw,
     (level, per_area): (f64, f64),
 ) -> Option<(Cause, (f64, f64))> {
-    let mut data = Data::of(readings, &bench.gauge);
+    let mut data = Data::in_blocks(readings, &bench.gauge, MOST_POINTS);
     if data.points.len() < TELLING {
         return None;
     }
