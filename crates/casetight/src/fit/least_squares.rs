@@ -121,7 +121,7 @@ impl Data {
         Self::in_blocks(readings, gauge, MOST_POINTS)
     }
 
-    /// With some so many points, where there are more than twice as many readings of a gauge that is not coarse.
+    /// With about so many points, where there are more than twice as many readings of a gauge that is not coarse.
     pub(super) fn in_blocks(readings: &Readings, gauge: &Gauge, most: usize) -> Self {
         let first = readings.times_s().first().copied().unwrap_or(0.0);
         let block = if readings.len() > 2 * most && !gauge.is_coarse() {
