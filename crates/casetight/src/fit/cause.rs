@@ -9,7 +9,7 @@
 //! Takes readings that one steady leak does not explain, gives the cause; checked by `tests/tests/steady.rs` on simulated benches.
 
 use super::least_squares::{Circumstances, Data, Solved};
-use super::problem::Known;
+use super::problem::{Known, SharedValues};
 use super::scatter::{ACCEPTABLE_PROBABILITY, probability_of};
 use super::steady::{FASTEST_DRIFT, TELLING, ZERO_OFF, moments};
 use super::terms::Cause;
@@ -76,8 +76,8 @@ pub(super) fn cause(
     let kelvins = bench.ambient().kelvins();
     let first_s = readings.times_s().first().copied()?;
     let each = [
-        zero(&models, &data, &known, (first_pa, per_area)),
-        drift(&models, &data, &known, (kelvins, per_area)),
+        zero(&models, &data, known.clone(), (first_pa, per_area)),
+        drift(&models, &data, known.clone(), (kelvins, per_area)),
         change(&models, &data, known).map(|found| found.told(first_s, (level, per_area))),
     ];
     let mut each: Vec<Tried> = each.into_iter().flatten().collect();
@@ -99,46 +99,53 @@ fn least<'d>(
     solved.min_by(|a, b| a.chi_squared.total_cmp(&b.chi_squared))
 }
 
+/// What the fit's own terms explain where one of them is known to less: what `told` makes of the best, if it is something that a bench
+/// does.
+fn by_term(
+    models: &[DecayModel],
+    data: &Data,
+    (known, per_area): (Known, f64),
+    told: impl Fn(&SharedValues) -> Option<Cause>,
+) -> Option<Tried> {
+    let circumstances = Circumstances::new(known);
+    let solved = least(models, data, &circumstances)?;
+    let area = solved.rate / per_area;
+    Some(Tried {
+        cause: told(&solved.shared)?,
+        areas: (area, area),
+        left: solved.chi_squared,
+        freedom: data.points.len() - 3,
+    })
+}
+
 fn zero(
     models: &[DecayModel],
     data: &Data,
-    known: &Known,
+    mut known: Known,
     (first_pa, per_area): (f64, f64),
 ) -> Option<Tried> {
-    let mut known = known.clone();
     let most = ZERO_OFF * first_pa.abs();
     known.offset_uncertainty = known.offset_uncertainty.max(most / 2.0);
-    let circumstances = Circumstances::new(known);
-    let solved = least(models, data, &circumstances)?;
-    let off = solved.shared.offset;
-    (off.abs() <= most).then(|| Tried {
-        cause: Cause::Zero { off_pa: off },
-        areas: (solved.rate / per_area, solved.rate / per_area),
-        left: solved.chi_squared,
-        freedom: data.points.len() - 3,
+    by_term(models, data, (known, per_area), |shared| {
+        let off_pa = shared.offset;
+        (off_pa.abs() <= most).then_some(Cause::Zero { off_pa })
     })
 }
 
 fn drift(
     models: &[DecayModel],
     data: &Data,
-    known: &Known,
+    mut known: Known,
     (kelvins, per_area): (f64, f64),
 ) -> Option<Tried> {
-    let mut known = known.clone();
     let most = FASTEST_DRIFT / kelvins;
     known.drift_uncertainty = known.drift_uncertainty.max(most / 2.0);
     let before = known.drift;
-    let circumstances = Circumstances::new(known);
-    let solved = least(models, data, &circumstances)?;
-    let drift = solved.shared.heat?.wall_drift - before;
-    (drift.abs() <= most).then(|| Tried {
-        cause: Cause::Drifts {
+    by_term(models, data, (known, per_area), |shared| {
+        let drift = shared.heat?.wall_drift - before;
+        (drift.abs() <= most).then_some(Cause::Drifts {
             kelvins_per_minute: 60.0 * kelvins * drift,
-        },
-        areas: (solved.rate / per_area, solved.rate / per_area),
-        left: solved.chi_squared,
-        freedom: data.points.len() - 3,
+        })
     })
 }
 

@@ -98,15 +98,8 @@ pub fn fit_laws(
     let cause =
         unexplained.then(|| cause::cause(readings, bench, fit.likeliest(), (level, fit.per_area)));
     let cause = cause.flatten();
-    let all = fit.clone();
-    let mut fit = otherwise::considered(fit, readings, &bench.gauge, &again);
-    // What explains all readings leaves none to be misread.
-    if fit.misread.is_some() && cause.is_some() {
-        fit = Fit {
-            otherwise: fit.otherwise,
-            ..all
-        };
-    }
+    let gauge = (&bench.gauge, cause.is_some());
+    let fit = otherwise::considered(fit, readings, gauge, &again);
     Ok(match cause {
         Some(found) => fit.caused_by(found),
         None => fit,

@@ -33,8 +33,14 @@ const FAR_OFF: f64 = 5.0;
 /// Fits readings, every one taken at its word.
 type FitAgain<'f> = &'f dyn Fn(&Readings) -> Result<Fit, FitError>;
 
-/// The fit with what other readings would have made of it, or the fit of the others where one is misread.
-pub(super) fn considered(fit: Fit, readings: &Readings, gauge: &Gauge, again: FitAgain<'_>) -> Fit {
+/// The fit with what other readings would have made of it, or the fit of the others where one is misread; where something is known that
+/// explains them all, none is.
+pub(super) fn considered(
+    fit: Fit,
+    readings: &Readings,
+    (gauge, explained): (&Gauge, bool),
+    again: FitAgain<'_>,
+) -> Fit {
     let doubtful = !fit.is_acceptable();
     // A needle that was at rest by the second reading fell at one reading's word; one that had lost nine tenths by then, too.
     let few = telling(readings, gauge) <= FEW
@@ -69,7 +75,9 @@ pub(super) fn considered(fit: Fit, readings: &Readings, gauge: &Gauge, again: Fi
         misread.retain(|(.., others)| others.probability >= best);
     }
     match (misread.pop(), misread.is_empty()) {
-        (Some((misread, off, others)), true) => left_out(others, off, misread, otherwise),
+        (Some((misread, off, others)), true) if !explained => {
+            left_out(others, off, misread, otherwise)
+        }
         _ => Fit { otherwise, ..fit },
     }
 }

@@ -25,7 +25,7 @@ const SURE: f64 = 1e-3;
 /// Readings after which a leak is asked to have changed, at most; of more they are spread over the run.
 const MOMENTS: usize = 48;
 /// Readings before a change, and after it, at least.
-pub(super) const EACH_SIDE: usize = 2;
+const EACH_SIDE: usize = 2;
 /// Fewer readings don't tell a change from scatter.
 pub(super) const TELLING: usize = 6;
 /// The fastest drift of a temperature that a bench is thought to have \[K/s\] (common practice, no source: an engine that was run

@@ -70,7 +70,7 @@ pub enum Cause {
     Changed {
         /// Time as noted \[s\], near which it did.
         time_s: f64,
-        /// Effective area before, as the fit linearized has it.
+        /// Effective area before.
         before: Estimate<Area>,
         /// And after.
         after: Estimate<Area>,

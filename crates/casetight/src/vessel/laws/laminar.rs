@@ -24,10 +24,7 @@ impl LaminarShape {
 impl Shape for LaminarShape {
     const NAME: &'static str = "laminar";
     const WORDS: &'static str = "a fine gap";
-    const PRIORS: &'static [Prior] = &[Prior {
-        number: 0.0,
-        probability: 0.42,
-    }];
+    const PRIORS: &'static [Prior] = &[Prior::new(0.0, 0.42)];
     // mdot = c (p_u^2 - p_d^2)/(R T_u); that the viscosity changes as well is left out.
     const TEMPERATURE_EXPONENT: f64 = 1.0;
 

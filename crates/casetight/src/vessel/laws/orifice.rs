@@ -140,10 +140,7 @@ impl Shape for OrificeShape {
     const WORDS: &'static str = "a hole";
     // Where the readings can't tell, a true law of prior w is left out at one end as often as 2.5 % over w (at 95 %), so the two ends
     // of the range, orifice and laminar, have most of it, and what lies between them is within the interval of both.
-    const PRIORS: &'static [Prior] = &[Prior {
-        number: 0.0,
-        probability: 0.42,
-    }];
+    const PRIORS: &'static [Prior] = &[Prior::new(0.0, 0.42)];
     const TEMPERATURE_EXPONENT: f64 = 0.5;
 
     fn new(_: f64, gas: &Gas, direction: Direction) -> Result<Self, LeakError> {
