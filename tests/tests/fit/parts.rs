@@ -110,3 +110,36 @@ fn the_fitted_curve_passes_through_its_residuals() {
         assert_close("rms", fit.residual_rms_pa, (sum / 9.0).sqrt(), 1e-12);
     }
 }
+
+/// The curve beside the readings of a coarse dial is that of the area told and its own start pressure, not of one fit's rate from
+/// another's start.
+#[test]
+fn a_coarse_dials_curve_is_that_of_its_area() {
+    let times = hold(60.0, 9);
+    let coarse = bench(dial());
+    let mut rounded = 0;
+    for seed in 0..20 {
+        let gauges = read(&truth(2e-9, 48_263.3), &times, 860.0, seed);
+        let gauges: Vec<f64> = gauges
+            .iter()
+            .map(|g| dial().rounded(gauge(*g)).pascals())
+            .collect();
+        let fit = fitted_hole(&times, &gauges, &coarse);
+        let curve = IsothermalDecay::from_rate(
+            fit.rate.si().value,
+            fit.start,
+            state(AMBIENT, 293.15),
+            &Gas::dry_air(),
+        );
+        let curve = curve.unwrap();
+        for at in &fit.residuals {
+            let gauge = curve.gauge_at(seconds(at.time_s));
+            assert_close("curve", gauge.pascals(), at.fitted_pa, 1e-6);
+        }
+        rounded += usize::from(fit.method == Method::Rounded);
+    }
+    assert!(
+        rounded > 10,
+        "{rounded} of the fits are of rounded readings"
+    );
+}

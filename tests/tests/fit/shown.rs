@@ -227,6 +227,61 @@ fn noise_as_large_as_the_fall_leaves_a_wide_interval() {
     assert!(misfit(&fitted(&times, &gauges, &bench(digital()))).unwrap() > 50.0);
 }
 
+/// Readings thousands of their uncertainties off any curve widen an interval, and leave it finite: a volume that is known to a quarter is
+/// not one of which nothing is known.
+#[test]
+fn a_misfit_beyond_all_bounds_has_a_finite_interval() {
+    let gauge = Gauge::digital(pascals(2.017))
+        .unwrap()
+        .with_noise(pascals(0.2017))
+        .unwrap();
+    let spread = cubic_meters(0.236 * VOLUME);
+    let volume = Measured::new(
+        cubic_meters(VOLUME),
+        spread,
+        Evaluation::TypeB(Distribution::Normal),
+    );
+    let bench = Bench {
+        volume: volume.unwrap(),
+        ..bench(gauge)
+    };
+    let times = [0.0, 1.94, 3.89, 5.83, 111.0, 286.9, 337.1, 526.8];
+    let gauges = [
+        75_769.0, 14_239.0, 42_391.0, 71_742.0, 26_289.0, 34_453.0, 47_324.0, 52_514.0,
+    ];
+    let fit = fitted(&times, &gauges, &bench);
+    assert!(misfit(&fit).is_some());
+    for (value, high) in [
+        (fit.area.si().value, fit.area.si().high),
+        (fit.rate.si().value, fit.rate.si().high),
+    ] {
+        assert!(high.is_finite() && high > value, "{value} to {high}");
+    }
+}
+
+/// Readings that rise by a lip's law reach no end: the curve has nothing to say after it, and names no reading misread by it.
+#[test]
+fn a_curve_that_ends_names_no_reading_misread() {
+    let times = [
+        0.0, 0.132, 0.148, 0.434, 1.966, 3.249, 3.266, 4.825, 5.985, 7.160, 7.273, 8.185,
+    ];
+    let gauges = [
+        1000.0, 251.2, 252.1, 100.3, 1125.9, 105.2, 64.2, 0.0, 237.9, 434.2, 898.7, 491.1,
+    ];
+    let gauge = Gauge::digital(pascals(6.54)).unwrap();
+    let class = AccuracyClass {
+        class: 1.79,
+        span: pascals(2e5),
+    };
+    let gauge = gauge.with_noise(pascals(0.0)).unwrap();
+    let gauge = gauge.with_stopwatch(seconds(905.0)).unwrap();
+    let gauge = gauge.with_accuracy_class(class).unwrap();
+    let fit = fitted(&times, &gauges, &bench(gauge));
+    let expected = fit.misread.map(|misread| misread.expected_pa);
+    assert!(expected.is_none_or(f64::is_finite), "{expected:?}");
+    assert!(fit.residuals.iter().all(|r| r.fitted_pa.is_finite()));
+}
+
 #[test]
 fn levels_from_a_half_to_nearly_one() {
     let readings = run(&[0.0, 20.0, 40.0, 60.0], &[48e3, 45.6e3, 43.2e3, 40.9e3]);

@@ -27,6 +27,7 @@ const QUADRATIC_TOLERANCE: f64 = 0.02;
 const PLAINLY_QUADRATIC: f64 = 0.02;
 
 /// The rate, before it is cut off at zero.
+#[derive(Clone, Copy)]
 struct Spread {
     value: f64,
     low: f64,
@@ -55,6 +56,7 @@ pub(super) struct Answer {
     spread: Spread,
     laws: Vec<LawWeight>,
     model: DecayModel,
+    /// The likeliest law's, beside the start pressure.
     own_rate: f64,
     shared: SharedValues,
     settling_time: Option<(f64, f64)>,
@@ -146,7 +148,7 @@ impl Answer {
         Ok(Self {
             laws: likeliest_first(&solved, &weights),
             model: best.model,
-            own_rate: best.rate,
+            own_rate: of_best.value,
             shared: best.shared,
             settling_time: best.ln_settling_time(),
             parts: vec![
@@ -182,9 +184,9 @@ impl Answer {
         let Spread {
             value, low, high, ..
         } = self.spread;
-        let relative_volume = self.widening * bench.volume.relative().unwrap_or(0.0);
+        let relative_volume = self.widened_part(bench.volume.relative().unwrap_or(0.0));
         let relative_temperature =
-            self.widening * 0.5 * bench.temperature.relative().unwrap_or(0.0);
+            self.widened_part(0.5 * bench.temperature.relative().unwrap_or(0.0));
         let mut parts: Vec<Part> = self
             .parts
             .iter()
@@ -204,6 +206,11 @@ impl Answer {
             relative_temperature * area.value,
         ));
         (rate, area, parts)
+    }
+
+    /// A relative uncertainty, widened as all are: to no more than the whole of what it is of, since that has a size.
+    fn widened_part(&self, relative: f64) -> f64 {
+        (self.widening * relative).min(relative.max(1.0))
     }
 
     /// The time in which the gas settles, at a level of z standard uncertainties.

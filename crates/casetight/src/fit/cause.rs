@@ -185,18 +185,24 @@ impl Change {
     }
 }
 
-/// The change that leaves the least: a coarse search over moments and factors, then ever closer ones about the best.
+/// The change that leaves the least: a coarse search over laws, moments and factors, then ever closer ones about the best, by its law.
 fn change(models: &[DecayModel], data: &Data, known: Known) -> Option<Change> {
     let circumstances = Circumstances::new(known);
-    let left = |at: f64, ln_factor: f64| {
+    let left = |model: &DecayModel, at: f64, ln_factor: f64| {
         let warped = warped(data, at, ln_factor.exp());
-        least(models, &warped, &circumstances).map(|solved| solved.chi_squared)
+        let solved = Solved::find(model, &warped, &circumstances, None)?;
+        Some((at, ln_factor, solved.chi_squared))
     };
-    let coarse = moments(&data.times, MOMENTS)
-        .flat_map(|at| FACTORS.map(|factor| (at, factor.ln())))
-        .filter_map(|(at, ln_factor)| Some((at, ln_factor, left(at, ln_factor)?)));
     let less = |a: &(f64, f64, f64), b: &(f64, f64, f64)| a.2.total_cmp(&b.2);
-    let mut best = coarse.min_by(less)?;
+    let coarse = |model: &DecayModel| {
+        let moments = moments(&data.times, MOMENTS);
+        let each = moments.flat_map(|at| FACTORS.map(|factor| (at, factor.ln())));
+        each.filter_map(|(at, ln_factor)| left(model, at, ln_factor))
+            .min_by(less)
+    };
+    let found = models.iter().filter_map(|m| Some((m, coarse(m)?)));
+    let (model, mut best) = found.min_by(|a, b| less(&a.1, &b.1))?;
+    let left = |at: f64, ln_factor: f64| left(model, at, ln_factor);
     let (first, last) = (data.times.get(1)?, data.times.iter().nth_back(1)?);
     let mut step = ((last - first) / MOMENTS as f64, 0.6);
     for _ in 0..ROUNDS {
@@ -206,36 +212,34 @@ fn change(models: &[DecayModel], data: &Data, known: Known) -> Option<Change> {
         for _ in 0..2 {
             let tried = about.iter().filter_map(|(of_time, of_factor)| {
                 let at = (best.0 + of_time * step.0).clamp(*first, *last);
-                let ln_factor = best.1 + of_factor * step.1;
-                Some((at, ln_factor, left(at, ln_factor)?))
+                left(at, best.1 + of_factor * step.1)
             });
             best = tried.min_by(less).filter(|t| t.2 < best.2).unwrap_or(best);
         }
     }
     let (at, ln_factor, chi_squared) = best;
     let here = warped(data, at, ln_factor.exp());
-    let solved = least(models, &here, &circumstances)?;
-    let freedom = data.points.len() - 4;
+    let solved = Solved::find(model, &here, &circumstances, None)?;
     Some(Change {
         at,
         factor: ln_factor.exp(),
         rate: (solved.rate, solved.uncertainty()),
         of_factor: of_factor(&left, best, step.1),
         left: chi_squared,
-        freedom,
+        freedom: data.points.len() - 4,
     })
     .filter(|found| found.rate.0 > 0.0)
 }
 
 /// Relative standard uncertainty of a factor, from how chi-squared bends about its least.
 fn of_factor(
-    left: &impl Fn(f64, f64) -> Option<f64>,
+    left: &impl Fn(f64, f64) -> Option<(f64, f64, f64)>,
     (at, ln_factor, least): (f64, f64, f64),
     step: f64,
 ) -> f64 {
     let ends = [-1.0, 1.0].map(|sign| left(at, ln_factor + sign * step));
     match ends {
-        [Some(low), Some(high)] if low + high > 2.0 * least => {
+        [Some((.., low)), Some((.., high))] if low + high > 2.0 * least => {
             step * (2.0 / (low + high - 2.0 * least)).sqrt()
         }
         _ => f64::INFINITY,

@@ -274,11 +274,12 @@ impl Fit {
     }
 
     /// Gauge reading \[Pa\] that the likeliest law has at a time, offset and scale of the gauge included; a rate \[1/s\] other
-    /// than the fitted one gives the edges of a band.
+    /// than the fitted one gives the edges of a band. None where the curve has no reading: a rising one of a lip ends in finite time.
     #[must_use]
     pub fn reading_at(&self, time_s: f64, rate: f64) -> Option<f64> {
         let rate = self.own_rate + rate - self.rate.si().value;
-        Some(self.shared.felt(self.model_at(time_s, rate)?.gauge))
+        let felt = self.shared.felt(self.model_at(time_s, rate)?.gauge);
+        felt.is_finite().then_some(felt)
     }
 
     /// A gauge reading \[Pa\] in the straightening coordinate of the likeliest law: along it the readings of such a leak fall
