@@ -46,6 +46,7 @@ pub fn bench(
 ) -> Result<Bench, RunError> {
     Ok(Bench {
         drift_allowance: casetight::quantity::TemperatureDrift::ZERO,
+        effects: casetight::readings::Effects::none(),
         heat: casetight::vessel::Heat::ISOTHERMAL,
         volume: Measured::exact(Volume::from_value_in(volume_m3, "m3")?)?,
         ambient_pressure: Measured::exact(AbsolutePressure::from_pascals(ambient_pa)?)?,

@@ -220,6 +220,7 @@ impl Study {
             .unwrap(),
             drift_allowance: TemperatureDrift::from_kelvins_per_second(unknown.drift_k_per_s)
                 .unwrap(),
+            effects: casetight::readings::Effects::none(),
             heat: casetight::vessel::Heat::ISOTHERMAL,
             gauge,
             gas: Gas::dry_air(),

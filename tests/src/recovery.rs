@@ -431,6 +431,7 @@ impl Study {
             ambient_pressure: Measured::exact(AbsolutePressure::from_pascals(AMBIENT).unwrap())
                 .unwrap(),
             drift_allowance: TemperatureDrift::from_kelvins_per_second(self.drift).unwrap(),
+            effects: casetight::readings::Effects::none(),
             heat: match self.heat {
                 Exchange::Isothermal => Heat::ISOTHERMAL,
                 _ => Heat::default(),

@@ -61,6 +61,7 @@ fn bench(gauge: Gauge, volume_m3: f64) -> Bench {
         volume: Measured::new(volume, volume * VOLUME_UNCERTAINTY, normal).unwrap(),
         ambient_pressure: exact(AbsolutePressure::from_pascals(AMBIENT_PA).unwrap()),
         drift_allowance: TemperatureDrift::ZERO,
+        effects: casetight::readings::Effects::none(),
         heat: Heat::ISOTHERMAL,
         temperature: exact(ThermodynamicTemperature::from_value_in(293.15, "K").unwrap()),
         gauge,

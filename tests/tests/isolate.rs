@@ -72,6 +72,7 @@ fn close(got: (f64, f64, f64), want: (f64, f64, f64), tolerance: f64) {
 fn bench() -> Bench {
     Bench {
         drift_allowance: casetight::quantity::TemperatureDrift::ZERO,
+        effects: casetight::readings::Effects::none(),
         heat: casetight::vessel::Heat::ISOTHERMAL,
         volume: Measured::exact(Volume::parse("250 cm3").unwrap()).unwrap(),
         ambient_pressure: Measured::exact(AbsolutePressure::from_pascals(101_325.0).unwrap())

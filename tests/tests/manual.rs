@@ -335,6 +335,7 @@ fn soap() {
         ambient_pressure: Measured::exact(absolute(AMBIENT_PA)).unwrap(),
         temperature: Measured::exact(ambient().temperature).unwrap(),
         drift_allowance: TemperatureDrift::ZERO,
+        effects: casetight::readings::Effects::none(),
         heat: Heat::default(),
         gauge: Gauge::digital(of(100.0, "Pa")).unwrap(),
         gas: Gas::dry_air(),

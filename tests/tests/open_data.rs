@@ -181,6 +181,7 @@ fn cylinder_bench(start_kelvins: f64, noise_pa: f64, heat: Heat) -> Bench {
         )
         .unwrap(),
         drift_allowance: TemperatureDrift::ZERO,
+        effects: casetight::readings::Effects::none(),
         heat,
         gauge: Gauge::digital(pascals(10.0))
             .unwrap()

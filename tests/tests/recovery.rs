@@ -149,6 +149,7 @@ fn classed(reader: Reader, class: f64, runs: u64) -> Coverage {
 fn bench(gauge: Gauge) -> Bench {
     Bench {
         drift_allowance: casetight::quantity::TemperatureDrift::ZERO,
+        effects: casetight::readings::Effects::none(),
         heat: casetight::vessel::Heat::ISOTHERMAL,
         volume: Measured::exact(cubic_meters(250e-6)).unwrap(),
         ambient_pressure: Measured::exact(absolute(101_325.0)).unwrap(),

@@ -260,6 +260,7 @@ impl Run {
             ambient_pressure: normal(si::<AbsolutePressure>(AMBIENT), 100.0),
             temperature: normal(si::<ThermodynamicTemperature>(KELVINS), 1.0),
             drift_allowance: si::<TemperatureDrift>(0.0015),
+            effects: casetight::readings::Effects::none(),
             heat: Heat::default(),
             gauge: self.gauge,
             gas: Gas::dry_air(),

@@ -4,10 +4,10 @@ use casetight::gas::Gas as CoreGas;
 use casetight::gauge::{AccuracyClass, Gauge as Core};
 use casetight::measured::Measured;
 use casetight::quantity::{
-    AbsolutePressure, GaugePressure, Pressure, TemperatureDrift, ThermalConductance,
-    ThermodynamicTemperature, Time, TradeUnits, Volume,
+    AbsolutePressure, GaugePressure, Pressure, Stretch, TemperatureDrift, TemperatureInterval,
+    ThermalConductance, ThermodynamicTemperature, Time, TradeUnits, Volume,
 };
-use casetight::readings::Bench as CoreBench;
+use casetight::readings::{Bench as CoreBench, Effects};
 use casetight::vessel::{Conductance, Heat};
 use pyo3::IntoPyObjectExt;
 use pyo3::prelude::*;
@@ -274,10 +274,20 @@ impl<'py> FromPyObject<'_, 'py> for VolumeUnderTest {
 /// drift_k_s : float or pair, optional
 ///     A steady drift of the temperature that was measured beside the readings [K/s], and its standard uncertainty; it takes
 ///     the place of the allowance.
+/// zero_pa : float or pair, optional
+///     What the gauge shows without pressure [Pa]; nothing unless stated otherwise, as of the four below.
+/// lag_s : float or pair, optional
+///     Time constant with which the gauge follows the pressure [s].
+/// stretch_per_pa : float or pair, optional
+///     By how much of itself the volume grows with the gauge pressure, at once [1/Pa].
+/// creep_per_pa : float or pair, optional
+///     By how much of itself it goes on growing in the minute after pumping [1/Pa].
+/// warmth_k : float or pair, optional
+///     How much warmer than the room the engine is at the first reading [K].
 ///
 /// Raises
 /// ------
-/// MeasuredError, QuantityError, VesselError
+/// MeasuredError, QuantityError, VesselError, ValueError
 ///     For a number that is not valid.
 ///
 /// Examples
@@ -304,12 +314,24 @@ by_value!(Bench: |this| (
         pair(&this.core.temperature),
     ),
     (this.core.drift_allowance, this.drift),
+    this.effects(),
     this.core.heat,
     this.core.gauge,
     this.core.gas,
 ));
 
 impl Bench {
+    /// What the bench does of itself, by the names of the arguments.
+    fn effects(&self) -> [(&'static str, Option<(f64, f64)>); 5] {
+        [
+            ("zero_pa", self.zero_pa()),
+            ("lag_s", self.lag_s()),
+            ("stretch_per_pa", self.stretch_per_pa()),
+            ("creep_per_pa", self.creep_per_pa()),
+            ("warmth_k", self.warmth_k()),
+        ]
+    }
+
     /// Circumstances as a sheet has them for one of its runs, in a gas, or in dry air.
     pub(crate) fn of_sheet(
         py: Python<'_>,
@@ -328,10 +350,16 @@ impl Bench {
     }
 }
 
+fn checked(effects: Effects) -> Answer<Effects> {
+    let check = effects.check();
+    check.map_err(|error| Failure::new(error.to_string()))?;
+    Ok(effects)
+}
+
 #[pymethods]
 impl Bench {
     #[new]
-    #[pyo3(signature = (*, volume_m3, ambient_pa, temperature_k, gauge, drift_allowance_k_s=None, conductance_w_k=None, conductance_ln_uncertainty=Plain(0.0), isothermal=Given(false), settled_for_s=None, gas=None, drift_k_s=None))]
+    #[pyo3(signature = (*, volume_m3, ambient_pa, temperature_k, gauge, drift_allowance_k_s=None, conductance_w_k=None, conductance_ln_uncertainty=Plain(0.0), isothermal=Given(false), settled_for_s=None, gas=None, drift_k_s=None, zero_pa=None, lag_s=None, stretch_per_pa=None, creep_per_pa=None, warmth_k=None))]
     fn new(
         volume_m3: VolumeUnderTest,
         ambient_pa: Uncertain<AbsolutePressure>,
@@ -344,6 +372,11 @@ impl Bench {
         settled_for_s: Option<Si<Time>>,
         gas: Option<Given<Bound<'_, Gas>>>,
         drift_k_s: Option<Drift>,
+        zero_pa: Option<Uncertain<GaugePressure>>,
+        lag_s: Option<Uncertain<Time>>,
+        stretch_per_pa: Option<Uncertain<Stretch>>,
+        creep_per_pa: Option<Uncertain<Stretch>>,
+        warmth_k: Option<Uncertain<TemperatureInterval>>,
     ) -> Answer<Self> {
         let conductance = match (conductance_w_k, isothermal.0) {
             (None, false) => Conductance::Usual,
@@ -363,11 +396,19 @@ impl Bench {
             settled_for: settled_for_s.map_or_else(Time::default, |t| t.0),
         };
         heat.check()?;
+        let effects = checked(Effects {
+            zero: zero_pa.map(|effect| effect.0),
+            lag: lag_s.map(|effect| effect.0),
+            stretch: stretch_per_pa.map(|effect| effect.0),
+            creep: creep_per_pa.map(|effect| effect.0),
+            warmth: warmth_k.map(|effect| effect.0),
+        })?;
         let core = CoreBench {
             volume: volume_m3.0,
             ambient_pressure: ambient_pa.0,
             temperature: temperature_k.0,
             drift_allowance: drift_allowance_k_s.map_or(TemperatureDrift::ZERO, |d| d.0),
+            effects,
             heat,
             gauge: gauge.0.get().0,
             gas: crate::gas::or_air(gas.as_ref()),
@@ -409,6 +450,36 @@ impl Bench {
     fn drift_k_s(&self) -> Option<(f64, f64)> {
         let (drift, uncertainty) = self.drift?;
         Some((drift.kelvins_per_second(), uncertainty.kelvins_per_second()))
+    }
+
+    /// What the gauge shows without pressure and its standard uncertainty [Pa]; None where nothing is stated.
+    #[getter]
+    fn zero_pa(&self) -> Option<(f64, f64)> {
+        self.core.effects.zero.as_ref().map(pair)
+    }
+
+    /// Time constant with which the gauge follows the pressure and its standard uncertainty [s].
+    #[getter]
+    fn lag_s(&self) -> Option<(f64, f64)> {
+        self.core.effects.lag.as_ref().map(pair)
+    }
+
+    /// Relative growth of the volume with the gauge pressure and its standard uncertainty [1/Pa].
+    #[getter]
+    fn stretch_per_pa(&self) -> Option<(f64, f64)> {
+        self.core.effects.stretch.as_ref().map(pair)
+    }
+
+    /// Relative growth that follows in the minute after pumping and its standard uncertainty [1/Pa].
+    #[getter]
+    fn creep_per_pa(&self) -> Option<(f64, f64)> {
+        self.core.effects.creep.as_ref().map(pair)
+    }
+
+    /// How much warmer than the room the engine is and its standard uncertainty [K].
+    #[getter]
+    fn warmth_k(&self) -> Option<(f64, f64)> {
+        self.core.effects.warmth.as_ref().map(pair)
     }
 
     /// Time from the last stroke of the pump to the first reading [s].
@@ -459,6 +530,11 @@ impl Bench {
         }
         if let Some(drift) = self.drift_k_s() {
             given.push(("drift_k_s", uncertain(drift)?));
+        }
+        for (name, effect) in self.effects() {
+            if let Some(effect) = effect {
+                given.push((name, uncertain(effect)?));
+            }
         }
         if let Some(gas) = &self.gas {
             given.push(("gas", gas.bind(py).clone().into_any()));

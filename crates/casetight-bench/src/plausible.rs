@@ -124,6 +124,7 @@ impl std::fmt::Display for Surprise {
 ///     ambient_pressure: Measured::exact(AbsolutePressure::from_pascals(101_325.0)?)?,
 ///     temperature: Measured::exact(ThermodynamicTemperature::from_si_value(293.15)?)?,
 ///     drift_allowance: TemperatureDrift::ZERO,
+///     effects: casetight::readings::Effects::none(),
 ///     heat: Heat { conductance: Conductance::Usual, settled_for: Default::default() },
 ///     gauge: Gauge::digital(Pressure::from_si_value(100.0)?)?,
 ///     gas: Gas::dry_air(),

@@ -25,6 +25,6 @@ pub use crate::quantity::{
     AbsolutePressure, Area, GaugePressure, Length, Pressure, ReferenceConditions, TemperatureDrift,
     ThermodynamicTemperature, Time, TradeUnits, Volume, VolumeRate,
 };
-pub use crate::readings::{Bench, Readings};
+pub use crate::readings::{Bench, Effects, Readings};
 pub use crate::vessel::{DecayLaw, Direction, Heat};
 pub use crate::volume::{Engine, Piston, TestedVolume};

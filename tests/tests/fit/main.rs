@@ -38,6 +38,7 @@ const Z: f64 = 1.959_963_984_540_054;
 fn bench(gauge: Gauge) -> Bench {
     Bench {
         drift_allowance: casetight::quantity::TemperatureDrift::ZERO,
+        effects: casetight::readings::Effects::none(),
         heat: casetight::vessel::Heat::ISOTHERMAL,
         volume: Measured::exact(cubic_meters(VOLUME)).unwrap(),
         ambient_pressure: Measured::exact(absolute(AMBIENT)).unwrap(),

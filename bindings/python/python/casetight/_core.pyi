@@ -791,10 +791,20 @@ class Bench:
     drift_k_s : float or pair, optional
         A steady drift of the temperature that was measured beside the readings [K/s], and its standard uncertainty; it takes
         the place of the allowance.
+    zero_pa : float or pair, optional
+        What the gauge shows without pressure [Pa]; nothing unless stated otherwise, as of the four below.
+    lag_s : float or pair, optional
+        Time constant with which the gauge follows the pressure [s].
+    stretch_per_pa : float or pair, optional
+        By how much of itself the volume grows with the gauge pressure, at once [1/Pa].
+    creep_per_pa : float or pair, optional
+        By how much of itself it goes on growing in the minute after pumping [1/Pa].
+    warmth_k : float or pair, optional
+        How much warmer than the room the engine is at the first reading [K].
 
     Raises
     ------
-    MeasuredError, QuantityError, VesselError
+    MeasuredError, QuantityError, VesselError, ValueError
         For a number that is not valid.
 
     Examples
@@ -818,6 +828,11 @@ class Bench:
         settled_for_s: _Scalar | None = None,
         gas: Gas | None = None,
         drift_k_s: _Uncertain | None = None,
+        zero_pa: _Uncertain | None = None,
+        lag_s: _Uncertain | None = None,
+        stretch_per_pa: _Uncertain | None = None,
+        creep_per_pa: _Uncertain | None = None,
+        warmth_k: _Uncertain | None = None,
     ) -> Bench: ...
     @property
     def volume_m3(self) -> tuple[float, float]:
@@ -836,6 +851,21 @@ class Bench:
         """The drift of the temperature that was measured beside the readings and its standard uncertainty [K/s]; None where
         only the allowance is known.
         """
+    @property
+    def zero_pa(self) -> tuple[float, float] | None:
+        """What the gauge shows without pressure and its standard uncertainty [Pa]; None where nothing is stated."""
+    @property
+    def lag_s(self) -> tuple[float, float] | None:
+        """Time constant with which the gauge follows the pressure and its standard uncertainty [s]."""
+    @property
+    def stretch_per_pa(self) -> tuple[float, float] | None:
+        """Relative growth of the volume with the gauge pressure and its standard uncertainty [1/Pa]."""
+    @property
+    def creep_per_pa(self) -> tuple[float, float] | None:
+        """Relative growth that follows in the minute after pumping and its standard uncertainty [1/Pa]."""
+    @property
+    def warmth_k(self) -> tuple[float, float] | None:
+        """How much warmer than the room the engine is and its standard uncertainty [K]."""
     @property
     def settled_for_s(self) -> float:
         """Time from the last stroke of the pump to the first reading [s]."""

@@ -19,6 +19,12 @@ pub fn remedy(kind: PartKind) -> &'static str {
         PartKind::Drift => {
             "let engine and rig come to room temperature, and state a smaller drift_allowance only if you measured it"
         }
+        PartKind::Lag => {
+            "wait a few seconds after the last stroke, or use a shorter hose to the gauge"
+        }
+        PartKind::Stretch => "use short stiff hose and blanks that don't give",
+        PartKind::Creep => "wait a minute after the last stroke, and say so in settled_for",
+        PartKind::Warmth => "let the engine come to room temperature",
         // Unsteady, and what is yet to come.
         _ => "hold again once nothing moves any more",
     }

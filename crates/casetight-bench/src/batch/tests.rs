@@ -15,6 +15,7 @@ pub(crate) fn bench() -> Bench {
             .unwrap(),
         temperature: Measured::exact(TradeUnits::parse("20 C").unwrap()).unwrap(),
         drift_allowance: TemperatureDrift::ZERO,
+        effects: casetight::readings::Effects::none(),
         heat: casetight::vessel::Heat::default(),
         gauge: Gauge::digital(TradeUnits::parse("0.1 kPa").unwrap()).unwrap(),
         gas: Gas::dry_air(),

@@ -49,6 +49,7 @@ pub enum Known {
 ///     volume: Measured::new(volume, volume * 0.1, Evaluation::TypeB(Distribution::Normal))?,
 ///     ambient_pressure: Measured::exact(AbsolutePressure::from_pascals(101_325.0)?)?,
 ///     drift_allowance: TemperatureDrift::ZERO,
+///     effects: casetight::readings::Effects::none(),
 ///     heat: casetight::vessel::Heat::ISOTHERMAL,
 ///     temperature: Measured::exact(ThermodynamicTemperature::parse("20 C")?)?,
 ///     gauge: Gauge::digital(Pressure::parse("100 Pa")?)?,

@@ -32,6 +32,7 @@ fn bench(resolution: &str, volume_uncertainty: f64) -> Bench {
         ambient_pressure: Measured::exact(AbsolutePressure::from_pascals(101_325.0).unwrap())
             .unwrap(),
         drift_allowance: TemperatureDrift::ZERO,
+        effects: casetight::readings::Effects::none(),
         heat: Heat::ISOTHERMAL,
         temperature: Measured::exact(of::<ThermodynamicTemperature>("20 C")).unwrap(),
         gauge: Gauge::digital(of(resolution)).unwrap(),

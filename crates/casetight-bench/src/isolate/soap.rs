@@ -130,6 +130,7 @@ pub enum Sight {
 ///
 /// let bench = Bench {
 /// drift_allowance: casetight::quantity::TemperatureDrift::ZERO,
+/// effects: casetight::readings::Effects::none(),
 /// heat: casetight::vessel::Heat::default(),
 ///     volume: Measured::exact(Volume::parse("250 cm3")?)?,
 ///     ambient_pressure: Measured::exact(AbsolutePressure::from_pascals(101_325.0)?)?,

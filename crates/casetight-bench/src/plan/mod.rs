@@ -112,6 +112,7 @@ impl GenericGauge {
 ///     ambient_pressure: Measured::exact(AbsolutePressure::parse("1013.25 hPa")?)?,
 ///     temperature: Measured::exact(ThermodynamicTemperature::new::<kelvin>(293.15))?,
 ///     drift_allowance: TemperatureDrift::parse("0.1 K/min")?,
+///     effects: casetight::readings::Effects::none(),
 ///     heat: casetight::vessel::Heat::default(),
 ///     gauge: Gauge::digital(Pressure::parse("100 Pa")?)?,
 ///     gas: Gas::dry_air(),

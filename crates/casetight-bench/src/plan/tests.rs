@@ -40,6 +40,7 @@ fn bench() -> Bench {
             .unwrap(),
         temperature: Measured::exact(ThermodynamicTemperature::new::<kelvin>(293.15)).unwrap(),
         drift_allowance: TemperatureDrift::ZERO,
+        effects: casetight::readings::Effects::none(),
         heat: Heat::ISOTHERMAL,
         gauge: Gauge::digital(pascals(100.0)).unwrap(),
         gas: Gas::dry_air(),

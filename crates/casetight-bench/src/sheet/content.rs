@@ -21,6 +21,7 @@ use crate::record::{Date, ReadingProfile, Site};
 use crate::running::Conditions;
 use casetight::gauge::Gauge;
 use casetight::quantity::Unit;
+use casetight::readings::Effects;
 use casetight::vessel::Heat;
 
 table! {
@@ -44,6 +45,8 @@ table! {
         pub gauge: Gauge = OwnTable;
         /// The unit that the gauge shows.
         pub gauge_unit: &'static Unit = UnitOfGauge;
+        /// What the bench does of itself.
+        pub effects as "bench": Effects = OrEmpty;
         /// What the tested volume follows from.
         pub space: Space = ThreeTables;
         /// The limits, in the order of their keys; none where the runs are not judged.

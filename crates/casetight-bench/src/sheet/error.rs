@@ -16,7 +16,7 @@ use casetight::gauge::GaugeError;
 use casetight::limit::LimitError;
 use casetight::measured::{MeasuredError, ParseMeasuredError};
 use casetight::quantity::{ParseQuantityError, QuantityError};
-use casetight::readings::ReadingsError;
+use casetight::readings::{EffectsError, ReadingsError};
 use casetight::vessel::VesselError;
 use casetight::volume::{PistonError, VolumeError};
 
@@ -346,6 +346,9 @@ pub enum Problem {
     /// The gas, or the humidity of the air.
     #[error(transparent)]
     Gas(#[from] GasError),
+    /// What the bench is said to do of itself.
+    #[error(transparent)]
+    Effects(#[from] EffectsError),
     /// Humid air, and another gas that is pumped in.
     #[error(
         "the humidity is that of air, and [gas] says that another gas is pumped in: leave out one of them"

@@ -86,6 +86,7 @@ mod content;
 mod dimensions;
 mod document;
 mod doubt;
+mod effects;
 mod error;
 mod gas;
 mod gauge;
@@ -111,7 +112,7 @@ mod usual;
 mod write;
 
 use casetight::gas::{Gas, GasError};
-use casetight::measured::Measured;
+use casetight::measured::{Evaluation, Measured};
 use casetight::quantity::Volume;
 use casetight::readings::Bench;
 use casetight::vessel::Direction;
@@ -264,6 +265,12 @@ impl Sheet {
         if let Some(settled_for) = run.settled_for {
             bench.heat.settled_for = settled_for;
         }
+        if let Some(at_rest) = run.at_rest {
+            let uncertainty = bench.gauge.reading_uncertainty();
+            let zero = Measured::new(at_rest, uncertainty, Evaluation::Combined);
+            let wrong = |error| SheetError::new("", "run.at_rest", None, error);
+            bench.effects.zero = Some(zero.map_err(wrong)?);
+        }
         Ok(bench)
     }
 
@@ -299,6 +306,7 @@ impl Sheet {
             temperature: temperature
                 .map_err(|problem| SheetError::new("", "ambient.humidity", None, problem))?,
             drift_allowance: self.ambient.drift_allowance,
+            effects: self.effects.clone(),
             heat: self.heat,
             gauge: self.gauge,
             gas: self.gas_in(direction)?,

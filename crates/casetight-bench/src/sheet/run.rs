@@ -4,7 +4,7 @@ use super::document::Table;
 use super::error::{Problem, SheetError};
 use super::keys::declare::table;
 use super::keys::entry::{Entry, Value};
-use super::keys::form::{Lines, Name, NotNegative, Parsed, Positive, Sites, Word};
+use super::keys::form::{Any, Lines, Name, NotNegative, Parsed, Positive, Sites, Word};
 use super::keys::keyed::Key;
 use super::keys::keyed::{KeyRule, ReadKey};
 use super::keys::rule::{Here, Optional, Usual};
@@ -16,12 +16,13 @@ use super::record::Record;
 use crate::record::Site;
 use casetight::measured::Measured;
 use casetight::quantity::{GaugePressure, Time, Volume};
+use casetight::readings::Effects;
 use casetight::vessel::Direction;
 use casetight::volume::Piston;
 
 table! {
     /// One run, as many as there are.
-    pub struct Run, given Known<'k>, for 'k, after wet_or_dry {
+    pub struct Run, given Known<'k>, for 'k, after check {
         /// Its name, each its own.
         pub name: String = Name("a name for the run"), like "all blanked";
         /// Where the piston stood: `"bottom"`, `"top"`, `"60 deg, transfers shut"`; needed with `[engine]`.
@@ -42,6 +43,8 @@ table! {
         pub soaped_at: Option<GaugePressure> = Optional(Positive), else "the run's own pressures count, those that say the least";
         /// Time from the last stroke of the pump to the first reading, where it is not the sheet's.
         pub settled_for: Option<Time> = Optional(NotNegative), else "that of `[heat]`";
+        /// What the gauge showed without pressure, before pumping or after venting.
+        pub at_rest: Option<GaugePressure> = Optional(Any), else "`zero` of `[bench]`";
         /// The rig was tested alone, its hose stopped at its end, and its leak is taken off the other runs: `true`, or the
         /// rig's volume where the sheet has no `[rig]`.
         pub rig_alone: Option<RigAlone> = Alone, like "35 cm3", else "`false`";
@@ -65,6 +68,17 @@ impl Run {
             Record::Stalled(_) => self.direction.unwrap_or(Direction::Pressure),
         }
     }
+}
+
+/// A run of a gauge that shows next to nothing at rest, whose sites are wet or dry.
+fn check(run: &Run, table: &Table<'_>) -> Result<(), SheetError> {
+    let zero = run.at_rest.map(Measured::exact).transpose();
+    let effects = Effects {
+        zero: table.of("at_rest", zero)?,
+        ..Effects::none()
+    };
+    table.of("at_rest", effects.check())?;
+    wet_or_dry(run, table)
 }
 
 /// A site is wet or dry.

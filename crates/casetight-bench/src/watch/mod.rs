@@ -38,6 +38,7 @@
 //!     ambient_pressure: Measured::exact(AbsolutePressure::from_pascals(101_325.0)?)?,
 //!     temperature: Measured::exact(TradeUnits::parse("20 C")?)?,
 //!     drift_allowance: TemperatureDrift::ZERO,
+//!     effects: casetight::readings::Effects::none(),
 //!     heat: casetight::vessel::Heat::default(),
 //!     gauge: Gauge::digital(TradeUnits::parse("0.1 kPa")?)?,
 //!     gas: Gas::dry_air(),

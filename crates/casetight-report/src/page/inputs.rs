@@ -2,6 +2,7 @@
 
 use casetight::measured::{Measurable, Measured};
 use casetight::quantity::{Pressure, Ratio, TradeUnits};
+use casetight::readings::Effects;
 use casetight_bench::record::Site;
 use casetight_bench::session::SessionRun;
 use casetight_bench::sheet::{Run, Sheet, Space, TestGas};
@@ -86,8 +87,37 @@ fn of_bench(sheet: &Sheet) -> Vec<Row> {
         row("Accuracy class", class),
         row("Stopwatch", gauge.stopwatch().trade().to_string()),
     ];
+    rows.extend(of_effects(&sheet.effects));
     rows.extend(of_gas(sheet));
     rows
+}
+
+/// What the bench is stated to do of itself.
+fn of_effects(effects: &Effects) -> impl Iterator<Item = Row> {
+    let stated = |label, value: Option<String>| value.map(|value| row(label, value));
+    let each = [
+        stated(
+            "Gauge without pressure",
+            effects.zero.as_ref().map(with_uncertainty),
+        ),
+        stated(
+            "Lag of the gauge",
+            effects.lag.as_ref().map(with_uncertainty),
+        ),
+        stated(
+            "Stretch of the volume",
+            effects.stretch.as_ref().map(with_uncertainty),
+        ),
+        stated(
+            "Creep of the volume",
+            effects.creep.as_ref().map(with_uncertainty),
+        ),
+        stated(
+            "Engine warmer than the room by",
+            effects.warmth.as_ref().map(with_uncertainty),
+        ),
+    ];
+    each.into_iter().flatten()
 }
 
 /// What the gas was, where it was not dry air.

@@ -3,6 +3,7 @@
 use uom::si::pressure::pascal;
 
 use super::coarse;
+use super::effects::{self, Open};
 use super::error::FitError;
 use super::found::{Course, Fit, FitNote, Method, RISING};
 use super::laws::{self, Candidate, LawWeight, Side};
@@ -39,6 +40,17 @@ struct Spread {
 }
 
 impl Spread {
+    /// The same where so much of the bench's effects is not known, with ends at z standard uncertainties.
+    fn widened(self, open: &[Open], z: f64) -> Self {
+        let squares: f64 = open.iter().map(|open| open.of_rate.powi(2)).sum();
+        let wider = |end: f64| (end - self.value).hypot(z * squares.sqrt());
+        Self {
+            low: self.value - wider(self.low),
+            high: self.value + wider(self.high),
+            ..self
+        }
+    }
+
     /// What the readings show, by where the interval lies.
     fn course(&self, z: f64) -> Course {
         if self.value < -RISING / z * (self.value - self.low) {
@@ -134,9 +146,9 @@ impl Answer {
         let unacceptable = probability_of(least, degrees_of_freedom) < ACCEPTABLE_PROBABILITY;
         let widening = if unacceptable { noisier } else { 1.0 };
         let of_best = rate_spread(best, &bench.gauge, (z, level), (noisier, widening));
-        let part = |kind| (kind, widening * best.part(kind));
         let sides = side_of_each(&solved, &weights, best, (&of_best, z));
         let spread = over_all(&sides, of_best, level)?;
+        let open = effects::open(best, bench, widening);
         let mut notes = notes_on(data);
         if misfit.is_some() {
             notes.push(FitNote::Misfit {
@@ -151,14 +163,10 @@ impl Answer {
             own_rate: of_best.value,
             shared: best.shared,
             settling_time: best.ln_settling_time(),
-            parts: vec![
-                (PartKind::Noise, spread.noise),
-                part(PartKind::Gauge),
-                part(PartKind::Ambient),
-                part(PartKind::Drift),
-                part(PartKind::Heat),
-                (PartKind::Law, apart(&sides)),
-            ],
+            parts: std::iter::once((PartKind::Noise, spread.noise))
+                .chain(parts_of(best, widening, &open))
+                .chain([(PartKind::Law, apart(&sides))])
+                .collect(),
             strain: best.strain(bench.ambient().kelvins()),
             beyond: steady::beyond(best, bench),
             widening,
@@ -170,7 +178,7 @@ impl Answer {
             notes,
             weighted: (data.block == 1 && spread.method != Method::Rounded)
                 .then(|| best.weighted.clone()),
-            spread,
+            spread: spread.widened(&open, z),
         })
     }
 
@@ -287,6 +295,7 @@ impl Answer {
             shared: self.shared,
             model: self.model,
             own_rate: self.own_rate,
+            beside: data.beside(readings),
             laws: self.laws,
         })
     }
@@ -337,6 +346,23 @@ fn likeliest<'s, 'a>(
         .zip(weights)
         .max_by(|a, b| a.1.total_cmp(b.1))
         .map(|((_, s), _)| s)
+}
+
+/// What the interval comes from, noise and law apart.
+fn parts_of(
+    best: &Solved<'_>,
+    widening: f64,
+    open: &[Open],
+) -> impl Iterator<Item = (PartKind, f64)> {
+    let shared = [
+        PartKind::Gauge,
+        PartKind::Ambient,
+        PartKind::Drift,
+        PartKind::Heat,
+    ];
+    let shared = shared.map(|kind| (kind, widening * best.part(kind)));
+    let effects = open.iter().map(|open| (open.kind, open.of_rate));
+    shared.into_iter().chain(effects)
 }
 
 /// How far the laws lie apart: the standard deviation of their rates.

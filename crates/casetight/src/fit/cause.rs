@@ -8,6 +8,7 @@
 //! gas has its wall's temperature, and near where it follows it soon. The drift and the zero are the fit's own terms, known to less.
 //! Takes readings that one steady leak does not explain, gives the cause; checked by `tests/tests/steady.rs` on simulated benches.
 
+use super::effects;
 use super::least_squares::{Circumstances, Data, Solved};
 use super::problem::{Known, SharedValues};
 use super::scatter::{ACCEPTABLE_PROBABILITY, probability_of};
@@ -69,6 +70,7 @@ pub(super) fn cause(
     // Readings that lie off a steady leak's curve are what is asked about, not outliers.
     let circumstances = Circumstances::new(known.clone());
     data.weigh(&orifice, &circumstances, (&bench.gauge, false))?;
+    effects::tell(&mut data, &orifice, &circumstances, bench)?;
     let mut laws = vec![DecayLaw::Orifice, DecayLaw::Laminar];
     laws.extend((!laws.contains(&likeliest)).then_some(likeliest));
     let models = (laws.iter()).filter_map(|law| orifice.with_law(*law).ok());

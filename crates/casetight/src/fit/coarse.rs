@@ -137,7 +137,9 @@ impl<'s> Rounded<'s> {
                 let closed = new.shared.ambient * y;
                 Seen {
                     time: point.time,
-                    reading: point.reading - (new.shared.felt(at.gauge) - new.shared.felt(closed)),
+                    reading: point.reading
+                        - point.beside
+                        - (new.shared.felt(at.gauge) - new.shared.felt(closed)),
                     sigma: *sigma,
                     bend: bend(step, *sigma),
                 }

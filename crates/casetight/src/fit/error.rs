@@ -1,6 +1,7 @@
 //! What can go wrong in a fit.
 
 use crate::quantity::QuantityError;
+use crate::readings::EffectsError;
 use crate::vessel::VesselError;
 
 /// What can go wrong in a fit.
@@ -16,6 +17,9 @@ pub enum FitError {
     /// Volume or temperature is not valid.
     #[error(transparent)]
     Vessel(#[from] VesselError),
+    /// What the bench is said to do of itself is not valid.
+    #[error(transparent)]
+    Effects(#[from] EffectsError),
     /// A pressure is not valid.
     #[error(transparent)]
     Quantity(#[from] QuantityError),

@@ -3,6 +3,7 @@
 use uom::si::pressure::pascal;
 use uom::si::time::second;
 
+use super::effects::{self, Fitted};
 use super::least_squares::Circumstances;
 use super::problem::{Known, Point, Problem};
 use crate::estimate::Estimate;
@@ -53,7 +54,18 @@ pub fn expected_rate(
     let mut theta = vec![rate, start.pascals()];
     theta.resize(2 + terms.len(), 0.0);
     let (wider, columns) = with_the_law(&mut problem, &theta, &points, &by_laminar)?;
-    let sigma = uncertainty_of_either_law(&wider, columns)?;
+    let linear = LinearizedFit::new(&wider, columns + 1).ok()?;
+    let fit = Fitted {
+        points: &points,
+        at: &of(&model)?,
+        rate_row: &linear.pseudo_inverse_row(0)?,
+        rate,
+        start: start.pascals(),
+        shared: values,
+    };
+    let by_effects = effects::open_of(bench, &fit);
+    let by_effects: f64 = by_effects.iter().map(|by| by.of_rate.powi(2)).sum();
+    let sigma = uncertainty_of_either_law(&linear, columns)?.hypot(by_effects.sqrt());
     let half = probability::normal_quantile(0.5 + level / 2.0) * sigma;
     half.is_finite()
         .then(|| Estimate::of_si(Estimate::of_size(rate, rate - half, rate + half, level)))
@@ -98,8 +110,8 @@ fn with_the_law(
 }
 
 /// Standard uncertainty of the rate where either law may be the leak's; the law's column stands behind the `columns` others.
-fn uncertainty_of_either_law(wider: &[f64], columns: usize) -> Option<f64> {
-    let covariance = LinearizedFit::new(wider, columns + 1).ok()?.covariance();
+fn uncertainty_of_either_law(linear: &LinearizedFit, columns: usize) -> Option<f64> {
+    let covariance = linear.covariance();
     let of = |i: usize, j: usize| covariance.get((i, j)).copied();
     let (law, shared) = (of(columns, columns)?, of(0, columns)?);
     // What a law known takes off; then the two laws, as far apart as the whole column, each as likely as its distance in

@@ -159,6 +159,8 @@ pub struct Fit {
     pub(super) model: DecayModel,
     /// The likeliest law's own rate.
     pub(super) own_rate: f64,
+    /// What the gauge shows beside the leak \[Pa\] at times as noted \[s\], by what the bench is known to do of itself.
+    pub(super) beside: Vec<(f64, f64)>,
     /// Rate over effective area \[1/(s m2)\].
     pub(super) per_area: f64,
 }
@@ -279,7 +281,8 @@ impl Fit {
     pub fn reading_at(&self, time_s: f64, rate: f64) -> Option<f64> {
         let rate = self.own_rate + rate - self.rate.si().value;
         let felt = self.shared.felt(self.model_at(time_s, rate)?.gauge);
-        felt.is_finite().then_some(felt)
+        let shown = felt + self.beside_at(time_s);
+        shown.is_finite().then_some(shown)
     }
 
     /// A gauge reading \[Pa\] in the straightening coordinate of the likeliest law: along it the readings of such a leak fall
@@ -311,6 +314,17 @@ impl Fit {
     #[must_use]
     pub fn likeliest(&self) -> DecayLaw {
         self.model.law()
+    }
+
+    /// What the gauge shows beside the leak at a time \[Pa\], between the readings on a line.
+    fn beside_at(&self, time_s: f64) -> f64 {
+        let after = self.beside.partition_point(|(time, _)| *time <= time_s);
+        let before = after.checked_sub(1).and_then(|i| self.beside.get(i));
+        match (before, self.beside.get(after)) {
+            (Some((t0, from)), Some((t1, to))) => from + (to - from) * (time_s - t0) / (t1 - t0),
+            (Some((_, end)), None) | (None, Some((_, end))) => *end,
+            (None, None) => 0.0,
+        }
     }
 
     fn model_at(&self, time_s: f64, rate: f64) -> Option<ModelPartials> {

@@ -149,6 +149,16 @@ impl Data {
         }
     }
 
+    /// What the gauge shows beside the leak at the points, by the times as noted; nothing where the bench does nothing of itself.
+    pub(super) fn beside(&self, readings: &Readings) -> Vec<(f64, f64)> {
+        let first = readings.times_s().first().copied().unwrap_or(0.0);
+        let none = self.points.iter().all(|point| point.beside == 0.0);
+        let points = self.points.iter().filter(|_| !none);
+        points
+            .map(|point| (first + point.time, point.beside))
+            .collect()
+    }
+
     /// Whether readings that outlie are told from a curve.
     pub(super) fn tells_outliers(&self, gauge: &Gauge) -> bool {
         self.points.len() >= ROBUST_FROM && !gauge.is_coarse()
@@ -244,6 +254,8 @@ pub(super) struct Solved<'a> {
     pub(super) shared: SharedValues,
     /// Variances of the rate: from the readings, and from each shared term.
     pub(super) noise_variance: f64,
+    /// How the rate follows each weighted residual, those of the shared terms last.
+    pub(super) rate_row: Vec<f64>,
     term_variances: Vec<(Term, f64)>,
     /// Standard uncertainty of each shared term after the fit, in that before it.
     left_open: Vec<(Term, f64)>,
@@ -446,6 +458,7 @@ impl<'a> Solved<'a> {
             ln_information: linear.ln_information()
                 - 2.0 * offs.iter().map(|by_x| by_x.ln()).sum::<f64>(),
             iterations: solution.iterations,
+            rate_row: row,
             converged: solution.termination.converged(),
             theta,
         })
@@ -600,12 +613,13 @@ pub(super) fn residuals(
             readings
                 .enumerate()
                 .map(|(i, ((&time_s, &reading_pa), at))| {
-                    let fitted_pa = shared.felt(at.gauge);
                     let place = (piece * PIECE + i) / data.block;
                     let point = data
                         .points
                         .get(place.min(data.points.len().saturating_sub(1)));
                     let weight = point.map_or(f64::NAN, |p| p.weight / p.count.sqrt());
+                    let beside = point.map_or(0.0, |p| p.beside);
+                    let fitted_pa = shared.felt(at.gauge) + beside;
                     Residual {
                         time_s,
                         reading_pa,

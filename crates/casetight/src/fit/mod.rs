@@ -18,6 +18,7 @@
 mod answer;
 mod cause;
 mod coarse;
+mod effects;
 mod error;
 pub(crate) mod expected;
 mod found;
@@ -61,6 +62,7 @@ use problem::Known;
 ///     volume: Measured::new(cm3(250.0), cm3(5.0), Evaluation::TypeB(Distribution::Normal))?,
 ///     ambient_pressure: Measured::exact(AbsolutePressure::from_pascals(101_325.0)?)?,
 ///     drift_allowance: TemperatureDrift::ZERO,
+///     effects: casetight::readings::Effects::none(),
 ///     heat: casetight::vessel::Heat::default(),
 ///     temperature: Measured::exact(ThermodynamicTemperature::new::<kelvin>(293.15))?,
 ///     gauge: Gauge::digital(Pressure::new::<pascal>(100.0))?,
@@ -118,6 +120,7 @@ fn fit_once(
     }
     let per_area = rate_per_area(bench.volume.value(), bench.ambient(), &bench.gas)?;
     bench.heat.check()?;
+    bench.effects.check()?;
     let direction = readings.direction();
     let first = readings.gauges_pa().first().copied().unwrap_or(f64::NAN);
     let circumstances = Circumstances::new(Known::of(bench, first).with_drift_of(readings, bench));
@@ -130,6 +133,7 @@ fn fit_once(
         let robust = data.tells_outliers(&bench.gauge);
         data.weigh(&orifice, &circumstances, (&bench.gauge, robust))
             .ok_or(FitError::NoFit)?;
+        effects::tell(&mut data, &orifice, &circumstances, bench).ok_or(FitError::NoFit)?;
         Answer::averaged(
             (&data, &circumstances),
             bench,

@@ -58,6 +58,8 @@ pub(super) struct Point {
     pub(super) reading: f64,
     /// How many readings it stands for, a block's mean or a part of one.
     pub(super) count: f64,
+    /// What the gauge shows at it beside the leak, by what the bench is known to do of itself \[Pa\].
+    pub(super) beside: f64,
     /// 1/sigma of the point \[1/Pa\].
     pub(super) weight: f64,
 }
@@ -69,6 +71,7 @@ impl Point {
             time,
             reading,
             count,
+            beside: 0.0,
             weight: 0.0,
         };
         point.weigh(sigma);
@@ -86,7 +89,11 @@ impl Point {
 pub(super) struct Known {
     pub(super) ambient: f64,
     ambient_uncertainty: f64,
+    /// What the gauge shows of no pressure \[Pa\].
+    pub(super) offset: f64,
     pub(super) offset_uncertainty: f64,
+    /// Whether the uncertainty is that of a zero that was looked at, not of a class alone.
+    zero_was_seen: bool,
     scale_uncertainty: f64,
     heat: HeatPrior,
     /// Relative drift of the wall's temperature \[1/s\], and its uncertainty.
@@ -101,13 +108,20 @@ impl Known {
         let p_a = ambient.pressure.pascals();
         // A start beyond a perfect vacuum is a noisy reading of one.
         let y = (start / p_a).max(-0.99);
+        let (offset, offset_uncertainty) = bench.effects.zero.as_ref().map_or((0.0, 0.0), |zero| {
+            let uncertainty = zero.standard_uncertainty().get::<pascal>();
+            (zero.value().pascals(), uncertainty)
+        });
         Self {
             ambient: p_a,
             ambient_uncertainty: bench
                 .ambient_pressure
                 .standard_uncertainty()
                 .get::<pascal>(),
-            offset_uncertainty: bench.gauge.offset_uncertainty().get::<pascal>(),
+            offset,
+            zero_was_seen: bench.effects.zero.is_some(),
+            offset_uncertainty: (bench.gauge.offset_uncertainty().get::<pascal>())
+                .hypot(offset_uncertainty),
             scale_uncertainty: bench.gauge.scale_uncertainty(),
             heat: bench
                 .heat
@@ -151,6 +165,7 @@ impl Known {
         match term {
             Term::StartExcess => self.heat.largest_excess / self.heat.excess_uncertainty,
             // The class's largest permitted error; the two terms have half of its variance each.
+            Term::Offset if self.zero_was_seen => FAR_OFF,
             Term::Offset | Term::Scale => 6.0_f64.sqrt(),
             _ => FAR_OFF,
         }
@@ -195,7 +210,7 @@ impl Known {
         // Gas that always has the temperature of a wall that stays needs no heat in its model.
         let still = self.drift == 0.0 && self.drift_uncertainty == 0.0;
         SharedValues {
-            offset: 0.0,
+            offset: self.offset,
             scale: 0.0,
             ambient: self.ambient,
             heat: (!(self.heat.settles_at_once() && still)).then_some(HeatParameters {
@@ -220,6 +235,15 @@ impl SharedValues {
     /// What the gauge feels at a gauge pressure: its scale error and offset included.
     pub(super) fn felt(&self, gauge: f64) -> f64 {
         (1.0 + self.scale) * gauge + self.offset
+    }
+
+    /// How a point follows a drift of the wall's temperature \[Pa s\].
+    pub(super) fn by_drift(&self, at: &ModelPartials, time: f64) -> f64 {
+        match self.heat {
+            Some(_) => at.by_wall_drift,
+            // Gas that follows its wall at once is not in a model without heat.
+            None => (self.ambient + at.gauge) * time,
+        }
     }
 
     /// The model's parameters at a rate and start pressure.
@@ -293,7 +317,7 @@ impl<'a> Problem<'a> {
         for (term, x) in self.terms.iter().zip(shared) {
             let off = self.known.off(*term, *x).0 * self.known.uncertainty(*term);
             match (term, &mut values.heat) {
-                (Term::Offset, _) => values.offset = off,
+                (Term::Offset, _) => values.offset += off,
                 (Term::Scale, _) => values.scale = off,
                 (Term::Ambient, _) => values.ambient += off,
                 (Term::SettlingTime, Some(heat)) => heat.ln_settling_time += off,
@@ -336,7 +360,7 @@ impl Residuals for Problem<'_> {
         }));
         let mut rows = residuals.iter_mut().zip(jacobian.chunks_exact_mut(width));
         for ((point, at), (residual, row)) in self.points.iter().zip(&self.at).zip(&mut rows) {
-            *residual = (shared.felt(at.gauge) - point.reading) * point.weight;
+            *residual = (shared.felt(at.gauge) + point.beside - point.reading) * point.weight;
             let weight = gain * point.weight;
             let own: &[f64] = if self.held_rate.is_some() {
                 &[at.by_start]

@@ -120,8 +120,6 @@ struct Beside<'s> {
     by_rate: Vec<f64>,
     /// Of each point by a drift of the wall \[1/s\].
     by_drift: Vec<f64>,
-    /// How the rate follows each residual.
-    rate_row: Vec<f64>,
 }
 
 impl<'s> Beside<'s> {
@@ -142,19 +140,11 @@ impl<'s> Beside<'s> {
         let rows = jacobian.chunks_exact(width).take(data.points.len());
         let by_rate = rows.filter_map(|row| row.first().copied()).collect();
         let by_drift = (best.at_points()?.iter().zip(&data.points))
-            .map(|(at, point)| {
-                // Gas that follows its wall at once is not in a model without heat.
-                let slope = match best.shared.heat {
-                    Some(_) => at.by_wall_drift,
-                    None => (best.shared.ambient + at.gauge) * point.time,
-                };
-                slope * point.weight
-            })
+            .map(|(at, point)| best.shared.by_drift(at, point.time) * point.weight)
             .collect();
         Some(Self {
             best,
             kelvins,
-            rate_row: linear.pseudo_inverse_row(0)?,
             linear,
             by_rate,
             by_drift,
@@ -203,7 +193,7 @@ impl<'s> Beside<'s> {
         let moved = (apart.iter().zip(&best.data.points))
             .map(|(part, point)| (part * size / point.weight).abs())
             .fold(0.0, f64::max);
-        let rate = -size * product(&self.rate_row, &column);
+        let rate = -size * product(&best.rate_row, &column);
         let uncertainty = (scatter.max(1.0) / own).sqrt();
         // Less than a step of the gauge is its rounding, and less than one reading's own error is that reading.
         let told = probability < SURE && moved > step && explains > largest;

@@ -24,6 +24,14 @@ pub enum PartKind {
     Ambient,
     /// A drift of the wall's temperature during the run.
     Drift,
+    /// The lag of the gauge.
+    Lag,
+    /// The stretch of the volume under test.
+    Stretch,
+    /// The creep of the volume under test.
+    Creep,
+    /// An engine that is warmer or colder than the room.
+    Warmth,
     /// Heat between gas and wall: gas that still settles, or that a fast leak cools.
     Heat,
     /// The law of the leak, where the readings can't tell it.
@@ -45,6 +53,10 @@ impl PartKind {
             Self::Temperature => "the gas temperature",
             Self::Ambient => "the ambient pressure",
             Self::Drift => "a possible drift of the temperature",
+            Self::Lag => "the gauge's lag",
+            Self::Stretch => "hose, boots and blanks that stretch",
+            Self::Creep => "rubber that goes on giving after pumping",
+            Self::Warmth => "an engine that is not at room temperature",
             Self::Heat => "the heat between gas and wall",
             Self::Law => "the kind of leak, which the readings don't tell",
             Self::Rig => "the rig's own leak",

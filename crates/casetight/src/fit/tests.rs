@@ -38,6 +38,7 @@ fn bench(gauge: Gauge) -> Bench {
         ambient_pressure: Measured::exact(AbsolutePressure::from_pascals(101_325.0).unwrap())
             .unwrap(),
         drift_allowance: TemperatureDrift::ZERO,
+        effects: crate::readings::Effects::none(),
         heat: crate::vessel::Heat::ISOTHERMAL,
         temperature: Measured::exact(ThermodynamicTemperature::new::<kelvin>(293.15)).unwrap(),
         gauge,

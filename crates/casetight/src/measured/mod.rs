@@ -19,7 +19,8 @@ use uom::typenum::Integer;
 
 use crate::numerics::probability::Z_95;
 use crate::quantity::{
-    AbsolutePressure, GaugePressure, Pressure, TemperatureInterval, ThermodynamicTemperature,
+    AbsolutePressure, GaugePressure, Pressure, Stretch, TemperatureInterval,
+    ThermodynamicTemperature,
 };
 
 pub use monte_carlo::{CoverageInterval, MonteCarlo, monte_carlo, monte_carlo_slice};
@@ -299,6 +300,22 @@ impl Measurable for GaugePressure {
     }
     fn spread_from_si(si: f64) -> Pressure {
         Pressure::spread_from_si(si)
+    }
+}
+
+impl Measurable for Stretch {
+    type Spread = Self;
+    fn si(self) -> f64 {
+        self.per_pascal()
+    }
+    fn from_si(si: f64) -> Option<Self> {
+        Self::from_per_pascal(si).ok()
+    }
+    fn spread_si(spread: Self) -> f64 {
+        spread.per_pascal()
+    }
+    fn spread_from_si(si: f64) -> Self {
+        Self::spread(si)
     }
 }
 

@@ -2,8 +2,8 @@
 //!
 //! - [`AbsolutePressure`] and [`GaugePressure`], the two kinds of pressure that a bench confuses, as types that do not
 //!   mix. A plain [`Pressure`] stands for a difference or a size of pressure: a drop, a division, a noise.
-//! - [`Throughput`], [`SonicConductance`], [`TemperatureDrift`], and the [`ReferenceConditions`] without which a flow
-//!   in sccm means nothing.
+//! - [`Throughput`], [`SonicConductance`], [`TemperatureDrift`], [`Stretch`], and the [`ReferenceConditions`] without which
+//!   a flow in sccm means nothing.
 //! - [`TradeUnits`], which reads and writes all of them the way the trade does: "7 psi", "0.3 mm", "250 cm3".
 //!
 //! # Example
@@ -20,6 +20,7 @@
 mod drift;
 mod pressure;
 mod reference;
+mod stretch;
 #[cfg(test)]
 mod tests;
 mod text;
@@ -32,6 +33,7 @@ pub mod written;
 pub use drift::TemperatureDrift;
 pub use pressure::{AbsolutePressure, GaugePressure};
 pub use reference::ReferenceConditions;
+pub use stretch::Stretch;
 pub use text::{InUnit, ParseQuantityError, TradeUnits};
 pub use throughput::{
     MolarGasConstant, MolarRate, SonicConductance, SpecificGasConstant, Throughput,

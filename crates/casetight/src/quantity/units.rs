@@ -23,6 +23,7 @@ use uom::si::{temperature_interval, thermodynamic_temperature};
 
 use super::drift::TemperatureDrift;
 use super::pressure::{AbsolutePressure, GaugePressure};
+use super::stretch::Stretch;
 use super::text::TradeUnits;
 use super::throughput::{SonicConductance, Throughput};
 use super::unit::Unit;
@@ -356,6 +357,21 @@ newtype_units!(
             .readable_from(0.0),
         Unit::new("K/h", 1.0, 3600.0).also(&["C/h"]),
         Unit::new("F/min", 1.0, 108.0),
+    ]
+);
+
+newtype_units!(
+    Stretch,
+    per_pascal,
+    from_per_pascal,
+    "stretch",
+    &[
+        Unit::si("1/Pa"),
+        Unit::new("%/bar", 1.0, 1e7)
+            .also(&["% per bar", "%/100 kPa"])
+            .readable_from(0.0),
+        Unit::new("%/psi", 1.0, 689_475.729_316_8),
+        Unit::new("%/kPa", 1.0, 1e5),
     ]
 );
 

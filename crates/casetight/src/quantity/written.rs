@@ -36,8 +36,8 @@ use serde::{
 
 use super::unit::joined;
 use super::{
-    AbsolutePressure, GaugePressure, ReferenceConditions, SonicConductance, TemperatureDrift,
-    Throughput, TradeUnits,
+    AbsolutePressure, GaugePressure, ReferenceConditions, SonicConductance, Stretch,
+    TemperatureDrift, Throughput, TradeUnits,
 };
 
 /// Writes a quantity as text in its SI unit; for `#[serde(with = ...)]`.
@@ -137,6 +137,7 @@ written_newtype!(
     AbsolutePressure,
     GaugePressure,
     SonicConductance,
+    Stretch,
     TemperatureDrift,
     Throughput
 );

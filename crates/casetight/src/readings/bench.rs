@@ -9,6 +9,8 @@ use crate::quantity::{
 };
 use crate::vessel::{Direction, Heat};
 
+use super::effects::Effects;
+
 /// What all runs of a session share: volume under test, ambient, gauge, gas.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Bench {
@@ -20,6 +22,8 @@ pub struct Bench {
     pub temperature: Measured<ThermodynamicTemperature>,
     /// Standard uncertainty of an unknown steady drift of the wall's, and so the gas's, temperature during a run.
     pub drift_allowance: TemperatureDrift,
+    /// What the bench does of itself.
+    pub effects: Effects,
     /// What is known of the heat that gas and wall exchange.
     pub heat: Heat,
     /// The gauge.
@@ -58,6 +62,7 @@ impl Bench {
             ambient_pressure: ambient_pressure.into_measured()?,
             temperature: temperature.into_measured()?,
             drift_allowance: TemperatureDrift::USUAL,
+            effects: Effects::none(),
             heat: Heat::default(),
             gauge,
             gas: Gas::dry_air(),

@@ -39,6 +39,7 @@ fn bench(volume: f64) -> Bench {
         ambient_pressure: Measured::exact(ambient()).unwrap(),
         temperature: Measured::exact(ThermodynamicTemperature::new::<kelvin>(KELVINS)).unwrap(),
         drift_allowance: TemperatureDrift::ZERO,
+        effects: casetight::readings::Effects::none(),
         heat: Heat::ISOTHERMAL,
         gauge: Gauge::digital(Pressure::new::<pascal>(100.0)).unwrap(),
         gas: Gas::dry_air(),

@@ -206,8 +206,20 @@ can_spray = []
 unit = "kPa"
 resolution = "0.1 kPa"
 noise = "40 Pa"
+[bench]
+zero = "-0.2 kPa"
+zero_uncertainty = "0.1 kPa"
+lag = "0.5 s"
+lag_uncertainty = "0.2 s"
+stretch = "1.5 %/bar"
+stretch_uncertainty = "0.5 %/bar"
+creep = "0.2 %/bar"
+creep_uncertainty = "+- 0.1 %/bar"
+warmth = "-5 K"
+warmth_uncertainty = "2 K"
 [[run]]
 name = "a"
+at_rest = "0.1 kPa"
 piston = "top"
 direction = "pressure"
 readings = [[0, 48.0], [60, 47.0], [120, 46.0]]

@@ -1,0 +1,55 @@
+"""What a bench does of itself, beside numbers of the core's own tests and of the manual."""
+
+from __future__ import annotations
+
+import pickle
+from typing import Any
+
+import numpy as np
+import pytest
+
+import casetight as ct
+
+TIMES = np.linspace(0.0, 90.0, 24)
+EFFECTS = {
+    "zero_pa": (200.0, 100.0),
+    "lag_s": (0.5, 0.2),
+    "stretch_per_pa": (1e-7, 0.5e-7),
+    "creep_per_pa": (0.2e-7, 0.1e-7),
+    "warmth_k": (5.0, 2.0),
+}
+
+
+def bench(**effects: Any) -> ct.Bench:
+    gauge = ct.Gauge.digital(10.0)
+    return ct.Bench(volume_m3=250e-6, ambient_pa=101_325.0, temperature_k=293.15, gauge=gauge, **effects)
+
+
+def fit(**effects: Any) -> ct.Fit:
+    gauge = 50e3 * np.exp(-TIMES / 180.0)
+    return ct.fit(TIMES, gauge, bench(**effects))
+
+
+def test_each_effect_is_kept_with_its_uncertainty() -> None:
+    whole = bench(**EFFECTS)
+    for name, value in EFFECTS.items():
+        assert getattr(whole, name) == pytest.approx(value)
+        assert getattr(bench(), name) is None
+        assert bench(**{name: value}) != bench()
+    again = pickle.loads(pickle.dumps(whole))
+    assert again == whole
+    assert hash(again) == hash(whole)
+
+
+def test_a_volume_that_stretches_hides_a_part_of_the_leak() -> None:
+    rigid, stretched = fit(), fit(stretch_per_pa=("1 %/bar", "0 %/bar"))
+    # Within 50 to 30 kPa the volume behaves as one larger by c (p_a + 2 g), 1.6 to 2 %.
+    assert 1.014 < stretched.effective_area_m2.value / rigid.effective_area_m2.value < 1.022
+    unsure = fit(stretch_per_pa=("1 %/bar", "1 %/bar"))
+    assert unsure.parts["stretch"] == pytest.approx(stretched.effective_area_m2.value - rigid.effective_area_m2.value, rel=0.1)
+
+
+@pytest.mark.parametrize("effect", [{"stretch_per_pa": -1e-7}, {"lag_s": 100.0}, {"zero_pa": "7 psi"}, {"warmth_k": 293.0}])
+def test_what_no_bench_does_is_refused(effect: dict[str, Any]) -> None:
+    with pytest.raises(ct.Error, match="lies outside"):
+        bench(**effect)

@@ -1,0 +1,96 @@
+//! What a bench does of itself, beside the leak.
+
+use uom::si::temperature_interval::kelvin;
+use uom::si::time::second;
+
+use crate::measured::Measured;
+use crate::quantity::{GaugePressure, Stretch, TemperatureInterval, Time};
+
+/// An effect that no bench has.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
+#[error("{effect} lies outside {range}; is the unit right?")]
+pub struct EffectsError {
+    /// Which.
+    pub effect: &'static str,
+    /// What benches have.
+    pub range: &'static str,
+}
+
+/// What a bench does of itself, as far as it is known: each moves the needle as a leak does, so that no run tells its size. None says
+/// that it does not happen.
+///
+/// ```
+/// use casetight::prelude::*;
+///
+/// // Silicone boots on a long hose, and a gauge that shows a little without pressure.
+/// let effects = Effects {
+///     zero: Some(Measured::parse("0.3 kPa", "0.1 kPa")?),
+///     stretch: Some(Measured::parse("2 %/bar", "1 %/bar")?),
+///     ..Effects::none()
+/// };
+/// # let _ = effects;
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Effects {
+    /// What the gauge shows of no pressure.
+    pub zero: Option<Measured<GaugePressure>>,
+    /// Time constant with which the gauge follows the pressure.
+    pub lag: Option<Measured<Time>>,
+    /// Growth of the volume under test with the gauge pressure, at once.
+    pub stretch: Option<Measured<Stretch>>,
+    /// Growth that follows, with the time constant [`Effects::CREEP_SECONDS`] from the last stroke of the pump on.
+    pub creep: Option<Measured<Stretch>>,
+    /// How much warmer than the room the engine is at the first reading; below zero where it is colder. It comes to room temperature
+    /// with the time constant [`Effects::COOLING_SECONDS`].
+    pub warmth: Option<Measured<TemperatureInterval>>,
+}
+
+impl Effects {
+    /// Time in which most of the creep of rubber under a steady load is done \[s\] (common practice, no source: 10 to 60 s).
+    pub const CREEP_SECONDS: f64 = 30.0;
+
+    /// Time constant with which a small engine comes to room temperature \[s\]: one over the mean of 1/tau where tau is as likely in
+    /// each octave from 300 to 3000 s (common practice, no source).
+    pub const COOLING_SECONDS: f64 = 770.0;
+
+    /// Relative standard uncertainty of one over that time constant.
+    pub const COOLING_UNCERTAINTY: f64 = 0.64;
+
+    /// That each is of a size that a bench has: a slip of the unit falls outside.
+    ///
+    /// # Errors
+    /// [`EffectsError`] for the first that is not.
+    pub fn check(&self) -> Result<(), EffectsError> {
+        let size = |of: Option<f64>, per_unit: f64| of.map(|value| value * per_unit);
+        let zero = self.zero.as_ref().map(|m| m.value().pascals());
+        let lag = self.lag.as_ref().map(|m| m.value().get::<second>());
+        let stretch = self.stretch.as_ref().map(|m| m.value().per_pascal());
+        let creep = self.creep.as_ref().map(|m| m.value().per_pascal());
+        let warmth = self.warmth.as_ref().map(|m| m.value().get::<kelvin>());
+        let each = [
+            ("zero", size(zero, 1e-3), (-20.0, 20.0), "-20 to 20 kPa"),
+            ("lag", size(lag, 1.0), (0.0, 60.0), "0 to 60 s"),
+            ("stretch", size(stretch, 1e7), (0.0, 50.0), "0 to 50 %/bar"),
+            ("creep", size(creep, 1e7), (0.0, 50.0), "0 to 50 %/bar"),
+            (
+                "warmth",
+                size(warmth, 1.0),
+                (-100.0, 100.0),
+                "-100 to 100 K",
+            ),
+        ];
+        for (effect, size, (low, high), range) in each {
+            if size.is_some_and(|size| !(low..=high).contains(&size)) {
+                return Err(EffectsError { effect, range });
+            }
+        }
+        Ok(())
+    }
+
+    /// A bench that does nothing of itself.
+    #[must_use]
+    pub fn none() -> Self {
+        Self::default()
+    }
+}
