@@ -26,6 +26,9 @@ const HEAD: &str = "format = 1\n[volume]\nvalue = \"250 cm3\"\nuncertainty = \"1
      pressure_uncertainty = \"10 Pa\"\ntemperature = \"20 C\"\ntemperature_uncertainty = \"0.1 K\"\ndrift_allowance = \"0.01 K/min\"\n\
      [gauge]\nunit = \"Pa\"\nresolution = \"100 Pa\"\nnoise = \"60 Pa\"\n[limit]\nmax_area = \"1 mm2\"\n";
 
+/// A bench that was looked at, and does nothing of itself.
+const STIFF_AND_COLD: &str = "[bench]\nstretch = \"0 %/bar\"\nstretch_uncertainty = \"0 %/bar\"\ncreep = \"0 %/bar\"\ncreep_uncertainty = \"0 %/bar\"\nwarmth = \"0 K\"\nwarmth_uncertainty = \"0 K\"\n";
+
 fn truth(area: f64, cm3: f64, start: f64) -> Truth {
     Truth {
         law: Law::Orifice { cd_area_m2: area },
@@ -224,8 +227,9 @@ fn a_thermometer_on_the_case_tells_the_drift() {
             ("without.csv".to_owned(), without.into_bytes()),
         ]);
         let of = |file: &str| {
-            let text =
-                format!("{HEAD}[[run]]\nname = \"one\"\nfile = \"{file}\"\nwindow = [0, 300]\n");
+            let text = format!(
+                "{HEAD}{STIFF_AND_COLD}[[run]]\nname = \"one\"\nfile = \"{file}\"\nwindow = [0, 300]\n"
+            );
             fit(&assess(&text, &traces), 0).clone()
         };
         let (told, untold) = (of("with.csv"), of("without.csv"));

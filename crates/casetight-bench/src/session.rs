@@ -7,7 +7,7 @@ use crate::pump::Stall;
 use crate::sheet::{Record, Run, Sheet, SheetError};
 use casetight::below::numerics::probability::{self, Z_95};
 use casetight::estimate::Estimate;
-use casetight::fit::{Course, Fit, PartKind};
+use casetight::fit::{Course, Fit};
 use casetight::limit::Verdict;
 use casetight::quantity::GaugePressure;
 use casetight::readings::Bench;
@@ -77,10 +77,9 @@ impl Asymmetry {
     #[must_use]
     pub fn of(one: &Fit, other: &Fit) -> Option<Self> {
         let own = |fit: &Fit| {
-            let shared = |kind| matches!(kind, PartKind::Volume | PartKind::Temperature);
             fit.parts
                 .iter()
-                .filter(|part| !shared(part.kind))
+                .filter(|part| !part.kind.is_of_size())
                 .map(|part| part.standard_uncertainty_m2.powi(2))
                 .sum::<f64>()
         };

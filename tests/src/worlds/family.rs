@@ -22,7 +22,8 @@ const VAPOR_CP: f64 = 1_870.0;
 pub enum Family {
     /// Nothing: gas as pumping leaves it, at most adiabatic, and warm after pumping up, cool after pumping down.
     Plain,
-    /// Nothing, and the gas is off the wall either way, as the sheet takes it. No pump does that, but by it the intervals are made.
+    /// Nothing: the gas is off the wall either way, volume and wall give way either way, as the silent sheet takes it. No bench does that,
+    /// but by it the intervals are made.
     AsTold,
     /// The wall starts 5 to 30 K off ambient, of five runs four warmer, and settles with a time constant of 300 to 3000 s.
     WarmEngine,
@@ -161,8 +162,9 @@ impl Family {
             }
             Self::Humid => humid(&mut changed),
             Self::AsTold => {
+                taken_for_granted(vessel, rng);
                 changed.adiabatic_part = 0.5 * normal(rng);
-                let start = vessel.start_gauge_pa;
+                let start = changed.vessel.start_gauge_pa;
                 return changed.with_start(start);
             }
             Self::HighPressure => {
@@ -277,6 +279,21 @@ fn film(hold_s: f64, rng: &mut ChaCha8Rng) -> Change {
         rng.random_range(2.0..5.0)
     };
     Change { at_s, factor }
+}
+
+/// A volume that stretches and creeps, and a wall off ambient, as a silent sheet takes it for possible: by 1.5 and 0.3 % a bar and by 3 K,
+/// each one standard deviation either way.
+fn taken_for_granted(vessel: &mut Vessel, rng: &mut ChaCha8Rng) {
+    vessel.elastic_per_pa = 1.5e-7 * normal(rng);
+    vessel.creep = Some(Creep {
+        per_pa: 0.3e-7 * normal(rng),
+        time_s: 30.0,
+    });
+    // What is told is the wall's temperature at the start.
+    let warmth = 3.0 * normal(rng);
+    vessel.wall.settled_k -= warmth;
+    vessel.wall.excess_k = warmth;
+    vessel.wall.relaxation_s = 300.0 * 10.0_f64.powf(rng.random_range(0.0..1.0));
 }
 
 /// Case, room and air at 40 C, which is told, and the air saturated at the higher of its pressures, which is not: nothing condenses.

@@ -545,8 +545,7 @@ fn go_on(
     let pace = (readings.len() - 1) as f64 / held;
     let per_area =
         rate_per_area(bench.volume.value(), bench.ambient(), &bench.gas).map_err(FitError::from)?;
-    let relative = |kind: PartKind| fit.relative_part(kind);
-    let beyond_rate = relative(PartKind::Volume).hypot(relative(PartKind::Temperature));
+    let beyond_rate = fit.relative_size();
     let expected = |duration: f64| {
         expected_rate(
             bench,
@@ -573,10 +572,7 @@ fn go_on(
         }
         duration *= LONGER_BY;
     }
-    let counts = |part: &&Part| {
-        decision.allowed.basis == Basis::Area
-            || part.kind != PartKind::Volume && part.kind != PartKind::Temperature
-    };
+    let counts = |part: &&Part| decision.allowed.basis == Basis::Area || !part.kind.is_of_size();
     let instead = largest(
         fit.parts
             .iter()

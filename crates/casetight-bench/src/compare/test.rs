@@ -173,6 +173,7 @@ impl Test {
                 None
             },
             laws: fit.laws.iter().map(|l| (l.law, l.weight)).collect(),
+            // What hose and boots stretch by is the same in both tests.
             volume: bench.volume.relative().unwrap_or(0.0),
             // The rate's square root of the temperature.
             temperature: 0.5 * bench.temperature.relative().unwrap_or(0.0),

@@ -11,7 +11,7 @@ use super::site_name::SiteName;
 use super::soap::{Sight, Sprayed};
 use crate::pump::Stall;
 use casetight::below::numerics::probability;
-use casetight::fit::{Fit, PartKind};
+use casetight::fit::Fit;
 use casetight::quantity::Area;
 use casetight::readings::Bench;
 
@@ -282,14 +282,9 @@ impl<S: SiteName> Evidence<S> {
 }
 
 impl<S> Evidence<S> {
-    /// What fitted runs of one sheet share: volume and temperature, the largest of all runs (they are of one volume).
+    /// What fitted runs of one sheet share: volume and temperature, what the volume stretches by included, the largest of all runs (they are of one volume).
     pub fn shared_uncertainty_of<'a>(fits: impl IntoIterator<Item = &'a Fit>) -> f64 {
-        fits.into_iter()
-            .map(|fit| {
-                fit.relative_part(PartKind::Volume)
-                    .hypot(fit.relative_part(PartKind::Temperature))
-            })
-            .fold(0.0, f64::max)
+        fits.into_iter().map(Fit::relative_size).fold(0.0, f64::max)
     }
 }
 

@@ -48,15 +48,13 @@ pub(super) struct Power<'b> {
 
 impl<'b> Power<'b> {
     pub(super) fn new(bench: &'b Bench, intent: &'b Intent, per_area: f64) -> Self {
-        let volume = bench.volume.relative().unwrap_or(0.0);
-        let temperature = 0.5 * bench.temperature.relative().unwrap_or(0.0);
         Self {
             bench,
             intent,
             per_area,
             hold: intent.hold.get::<second>(),
             every: intent.every.get::<second>(),
-            beyond_rate: volume.hypot(temperature),
+            beyond_rate: bench.size_uncertainty(intent.target),
         }
     }
 

@@ -344,10 +344,7 @@ impl Watch {
         let by_readings = (expected.high - expected.value) / (z * allowed.rate);
         let by_size = match allowed.basis {
             Basis::Rate => 0.0,
-            Basis::Area => {
-                let volume = self.bench.volume.relative().unwrap_or(0.0);
-                volume.hypot(0.5 * self.bench.temperature.relative().unwrap_or(0.0))
-            }
+            Basis::Area => self.bench.size_uncertainty(start),
         };
         let information = (by_readings.powi(2) + by_size.powi(2)).recip();
         (information.is_finite() && information > 0.0).then_some(information)

@@ -42,7 +42,8 @@ struct Spread {
 impl Spread {
     /// The same where so much of the bench's effects is not known, with ends at z standard uncertainties.
     fn widened(self, open: &[Open], z: f64) -> Self {
-        let squares: f64 = open.iter().map(|open| open.of_rate.powi(2)).sum();
+        let of_rate = open.iter().filter(|open| !open.kind.is_of_size());
+        let squares: f64 = of_rate.map(|open| open.of_rate.powi(2)).sum();
         let wider = |end: f64| (end - self.value).hypot(z * squares.sqrt());
         Self {
             low: self.value - wider(self.low),
@@ -82,6 +83,8 @@ pub(super) struct Answer {
     strain: Option<Strain>,
     /// What the readings show beside a steady leak.
     beyond: Option<Beyond>,
+    /// What the volume's stretch leaves open, relative to the area.
+    stretch: f64,
     /// What every part is multiplied by, since the readings are not those of the model.
     widening: f64,
     /// The readings' weighted residuals, where the curve is the solver's own and each reading a point of it.
@@ -118,6 +121,7 @@ impl Answer {
             notes: vec![FitNote::Fallen],
             strain: None,
             beyond: None,
+            stretch: 0.0,
             widening: 1.0,
             weighted: None,
             model: *model,
@@ -169,6 +173,7 @@ impl Answer {
                 .collect(),
             strain: best.strain(bench.ambient().kelvins()),
             beyond: steady::beyond(best, bench),
+            stretch: relative(&open, PartKind::Stretch, best.rate),
             widening,
             chi_squared: best.chi_squared,
             degrees_of_freedom,
@@ -205,10 +210,15 @@ impl Answer {
             rate = rate.widened_by(of_rate);
             parts.push(part(PartKind::Unsteady, of_rate / per_area));
         }
-        let area = rate
-            .scaled(1.0 / per_area)
-            .widened(relative_volume.hypot(relative_temperature));
+        let area = rate.scaled(1.0 / per_area).widened(
+            relative_volume
+                .hypot(relative_temperature)
+                .hypot(self.stretch),
+        );
         parts.push(part(PartKind::Volume, relative_volume * area.value));
+        if self.stretch > 0.0 {
+            parts.push(part(PartKind::Stretch, self.stretch * area.value));
+        }
         parts.push(part(
             PartKind::Temperature,
             relative_temperature * area.value,
@@ -361,8 +371,16 @@ fn parts_of(
         PartKind::Heat,
     ];
     let shared = shared.map(|kind| (kind, widening * best.part(kind)));
-    let effects = open.iter().map(|open| (open.kind, open.of_rate));
+    let effects = open.iter().filter(|open| !open.kind.is_of_size());
+    let effects = effects.map(|open| (open.kind, open.of_rate));
     shared.into_iter().chain(effects)
+}
+
+/// What is not known of an effect, as a part of a rate that it is in proportion to.
+fn relative(open: &[Open], kind: PartKind, rate: f64) -> f64 {
+    let of_rate = open.iter().find(|open| open.kind == kind);
+    let part = of_rate.map_or(0.0, |open| open.of_rate / rate.abs());
+    if part.is_finite() { part.min(1.0) } else { 0.0 }
 }
 
 /// How far the laws lie apart: the standard deviation of their rates.

@@ -64,7 +64,8 @@ pub fn expected_rate(
         shared: values,
     };
     let by_effects = effects::open_of(bench, &fit);
-    let by_effects: f64 = by_effects.iter().map(|by| by.of_rate.powi(2)).sum();
+    let by_effects = by_effects.iter().filter(|by| !by.kind.is_of_size());
+    let by_effects: f64 = by_effects.map(|by| by.of_rate.powi(2)).sum();
     let sigma = uncertainty_of_either_law(&linear, columns)?.hypot(by_effects.sqrt());
     let half = probability::normal_quantile(0.5 + level / 2.0) * sigma;
     half.is_finite()

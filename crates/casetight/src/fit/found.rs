@@ -211,6 +211,13 @@ impl Fit {
         if area > 0.0 { part / area } else { 0.0 }
     }
 
+    /// Relative standard uncertainty of the area beyond the rate's, that of volume and temperature, which all runs of a session share.
+    #[must_use]
+    pub fn relative_size(&self) -> f64 {
+        let parts = self.parts.iter().filter(|part| part.kind.is_of_size());
+        parts.fold(0.0, |sum, part| sum.hypot(self.relative_part(part.kind)))
+    }
+
     /// The same leak without the rig's, known from a run of the rig alone in the same direction: areas add, and so do
     /// rates. The rig's area is that at its own start pressure.
     ///

@@ -94,6 +94,7 @@ pub fn fit_laws(
     level: f64,
     candidates: &[Candidate],
 ) -> Result<Fit, FitError> {
+    let bench = &*bench.beside(readings);
     let again = |other: &Readings| fit_once(other, bench, level, candidates);
     let fit = again(readings)?;
     let unexplained = fit.probability < ACCEPTABLE_PROBABILITY || fit.unsteady.is_some();

@@ -43,6 +43,12 @@ pub enum PartKind {
 }
 
 impl PartKind {
+    /// Whether it makes an area of a rate uncertain, and no rate: these are the same in all runs of a session.
+    #[must_use]
+    pub fn is_of_size(self) -> bool {
+        matches!(self, Self::Volume | Self::Stretch | Self::Temperature)
+    }
+
     /// The part in words.
     #[must_use]
     pub fn words(self) -> &'static str {

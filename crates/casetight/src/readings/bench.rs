@@ -1,5 +1,7 @@
 //! The circumstances of a session.
 
+use std::borrow::Cow;
+
 use crate::gas::{Gas, GasState};
 use crate::gauge::Gauge;
 use crate::measured::{IntoMeasured, Measured, MeasuredError};
@@ -10,6 +12,7 @@ use crate::quantity::{
 use crate::vessel::{Direction, Heat};
 
 use super::effects::Effects;
+use super::readings::Readings;
 
 /// What all runs of a session share: volume under test, ambient, gauge, gas.
 #[derive(Debug, Clone, PartialEq)]
@@ -34,7 +37,7 @@ pub struct Bench {
 
 impl Bench {
     /// A usual bench: dry air in a case that exchanges heat as cases do, whose wall has stood in the room for hours
-    /// ([`TemperatureDrift::USUAL`]). Values are given with their uncertainty, or as exact ones.
+    /// ([`TemperatureDrift::USUAL`]), hose and blanks that nobody has looked at ([`Effects::usual`]). Values are given with their uncertainty, or as exact ones.
     ///
     /// ```
     /// use casetight::prelude::*;
@@ -62,11 +65,42 @@ impl Bench {
             ambient_pressure: ambient_pressure.into_measured()?,
             temperature: temperature.into_measured()?,
             drift_allowance: TemperatureDrift::USUAL,
-            effects: Effects::none(),
+            effects: Effects::usual()?,
             heat: Heat::default(),
             gauge,
             gas: Gas::dry_air(),
         })
+    }
+
+    /// Relative standard uncertainty of the volume under test at this gauge pressure, what it stretches by included.
+    ///
+    /// Of a volume V (1 + c g) a leak empties V (1 + c (p_a + 2 g)); under vacuum, where the two take each other back, the larger p_a + g
+    /// stands for it.
+    #[must_use]
+    pub fn volume_uncertainty(&self, start: GaugePressure) -> f64 {
+        let gauge = start.pascals();
+        let emptied = self.ambient_pressure.value().pascals() + gauge.max(2.0 * gauge);
+        let stretch = self.effects.stretch.as_ref();
+        let per_pascal = stretch.map_or(0.0, |c| c.standard_uncertainty().per_pascal());
+        let of_volume = self.volume.relative().unwrap_or(0.0);
+        of_volume.hypot(per_pascal * emptied)
+    }
+
+    /// Relative standard uncertainty that an area has beyond its rate's: that of volume and temperature.
+    #[must_use]
+    pub fn size_uncertainty(&self, start: GaugePressure) -> f64 {
+        self.volume_uncertainty(start)
+            .hypot(0.5 * self.temperature.relative().unwrap_or(0.0))
+    }
+
+    /// The bench of readings beside which its temperature may have been logged: how warm the engine is then tells nothing more.
+    pub(crate) fn beside(&self, readings: &Readings) -> Cow<'_, Self> {
+        if readings.drift().is_none() || self.effects.warmth.is_none() {
+            return Cow::Borrowed(self);
+        }
+        let mut logged = self.clone();
+        logged.effects.warmth = None;
+        Cow::Owned(logged)
     }
 
     /// The ambient gas.

@@ -3,8 +3,11 @@
 use uom::si::temperature_interval::kelvin;
 use uom::si::time::second;
 
-use crate::measured::Measured;
+use crate::measured::{Distribution, Evaluation, Measured, MeasuredError};
 use crate::quantity::{GaugePressure, Stretch, TemperatureInterval, Time};
+
+/// How what is usual is known.
+const USUALLY: Evaluation = Evaluation::TypeB(Distribution::Normal);
 
 /// An effect that no bench has.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
@@ -56,6 +59,26 @@ impl Effects {
 
     /// Relative standard uncertainty of one over that time constant.
     pub const COOLING_UNCERTAINTY: f64 = 0.64;
+
+    /// What a bench does that nobody has looked at, as far as it is told from one that does nothing: hose, boots and blanks stretch within
+    /// 1.5 % a bar and creep within 0.3 % a bar, the engine is at room temperature within 3 K, each one standard uncertainty (common
+    /// practice, no source). The gauge's zero is taken to be right, and its lag is none.
+    ///
+    /// # Errors
+    /// None: the numbers are finite.
+    pub fn usual() -> Result<Self, MeasuredError> {
+        let within = |percent_per_bar: f64| {
+            let none = Stretch::spread(0.0);
+            Measured::new(none, Stretch::spread(1e-7 * percent_per_bar), USUALLY).map(Some)
+        };
+        let warmth = [0.0, 3.0].map(TemperatureInterval::new::<kelvin>);
+        Ok(Self {
+            stretch: within(1.5)?,
+            creep: within(0.3)?,
+            warmth: Some(Measured::new(warmth[0], warmth[1], USUALLY)?),
+            ..Self::none()
+        })
+    }
 
     /// That each is of a size that a bench has: a slip of the unit falls outside.
     ///
