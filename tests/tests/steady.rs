@@ -161,7 +161,7 @@ fn a_steady_leak_is_not_called_unsteady() {
             let unsteady = |run: &u64| {
                 let mut rng = run_rng(31, *run);
                 let setup = Setup::draw(direction, gauge, &mut rng);
-                let simulated = Family::AsTold.simulate(&setup, &mut rng);
+                let simulated = Family::Plain.simulate(&setup, &mut rng);
                 let Answer::Answered(answered) = assess(&simulated) else {
                     panic!("{direction:?} {gauge:?} {run}")
                 };
@@ -197,4 +197,27 @@ fn a_leak_far_beyond_its_limit_leaks_whatever_its_shape() {
             assert!(far.sureness().unwrap() > 0.99);
         }
     }
+}
+
+/// What opened on the way is said beside "leaks", too: it does not take that back, and tells where to look.
+#[test]
+fn a_leak_far_beyond_its_limit_says_that_it_opened() {
+    let vessel = changing(Direction::Pressure, 6.0);
+    let readings = readings(&vessel, 0.0, HOLD_S);
+    let limit = Limit::Area(Area::new::<square_meter>(AREA_M2 / 20.0));
+    let assessed = casetight_bench::assess::assess(
+        &readings,
+        &bench(),
+        &[limit],
+        &casetight_bench::assess::Assumptions::default(),
+    );
+    let assessed = assessed.unwrap();
+    assert_eq!(assessed.verdict, Some(Verdict::Leaks));
+    assert_eq!(assessed.doubts().count(), 0);
+    let said: Vec<String> = assessed.notes.iter().map(ToString::to_string).collect();
+    assert!(
+        said.iter()
+            .any(|note| note.contains("it opened at about t =")),
+        "{said:#?}"
+    );
 }

@@ -125,6 +125,13 @@ pub enum Note {
         /// The unit to state pressures in.
         unit: &'static Unit,
     },
+    /// What the readings show beside a verdict, which does not take it back.
+    Beside {
+        /// That.
+        doubt: Doubt,
+        /// The unit to state pressures in.
+        unit: &'static Unit,
+    },
     /// The needle stood still.
     Stands,
     /// The needle fell for all to see, but how much of that is a leak the readings don't tell.
@@ -188,7 +195,7 @@ impl std::fmt::Display for Note {
             Self::CommonPractice => f.write_str(
                 "The limit is common practice on the bench, not a maker's figure; the engine maker's manual comes first",
             ),
-            Self::Doubt { doubt, unit } => f.write_str(&doubt.words(unit)),
+            Self::Doubt { doubt, unit } | Self::Beside { doubt, unit } => f.write_str(&doubt.words(unit)),
             Self::FallNotTold { lost_pa, seconds, unit } => write!(
                 f,
                 "The needle fell by {} in {seconds:.0} s, but how much of that is a leak these readings don't tell: the upper end \
@@ -462,6 +469,7 @@ pub fn judge(
     let flow = fit.area.scaled_to(per_area);
     let mut notes = doubts(&fit, bench, &decisions, assumptions.pressure_unit);
     let doubted = !notes.is_empty();
+    notes.extend(beside(&fit, &notes, assumptions.pressure_unit));
     let surprises = plausible::surprises(readings, bench).into_iter();
     notes.extend(surprises.map(Note::Surprise));
     let gas = OtherGas::of(bench, fit.direction, from, limits);
@@ -610,6 +618,13 @@ fn doubts(fit: &Fit, bench: &Bench, decisions: &[Decision], unit: &'static Unit)
         }
     }
     notes
+}
+
+/// That the readings are not those of one steady leak, where a leak far beyond its limit is told all the same.
+fn beside(fit: &Fit, said: &[Note], unit: &'static Unit) -> Option<Note> {
+    let doubt = Doubt::Unsteady(fit.unsteady?);
+    let is_said = said.contains(&Note::Doubt { doubt, unit });
+    (!is_said).then_some(Note::Beside { doubt, unit })
 }
 
 /// What the needle showed, where it showed no plain fall.

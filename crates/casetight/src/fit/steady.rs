@@ -40,6 +40,8 @@ const LOOKED_AT: f64 = 0.05;
 const ONE_SIDED: f64 = 0.119;
 /// A term of which the fit takes all but so small a part has no size of its own.
 const INSEPARABLE: f64 = 1e-8;
+/// What explains less of chi-squared than this part of what the best explains is not what happened.
+const ABOUT_AS_WELL: f64 = 0.8;
 /// A rate may scatter so many standard uncertainties below zero.
 const BELOW_ZERO: f64 = 2.0;
 
@@ -54,10 +56,16 @@ enum Way {
     Zero,
 }
 
+/// What is beyond chance, and how much of chi-squared it explains.
+struct Found {
+    explains: f64,
+    beyond: Beyond,
+}
+
 /// What the readings show beside a steady leak.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Beyond {
-    /// By how much the rate would change, at most, with any of what explains them better \[1/s\].
+    /// By how much the rate would change, at most, with any of what explains them about as well as the best does \[1/s\].
     pub(super) of_rate: f64,
     /// Probability that a steady leak's readings look so by chance, whichever way.
     pub(super) probability: f64,
@@ -71,10 +79,14 @@ pub(super) fn beyond(best: &Solved<'_>, bench: &Bench) -> Option<Beyond> {
     let beside = Beside::new(best, bench.ambient().kelvins())?;
     let ways = ways(&best.data.times);
     let step = bench.gauge.step().get::<pascal>();
-    let found = ways
+    let found: Vec<Found> = ways
         .iter()
-        .filter_map(|way| beside.beyond(*way, ways.len(), step));
-    found.reduce(|a, b| Beyond {
+        .filter_map(|way| beside.beyond(*way, ways.len(), step))
+        .collect();
+    let most = found.iter().map(|found| found.explains).fold(0.0, f64::max);
+    let about_as_well = found.iter().filter(|f| f.explains >= ABOUT_AS_WELL * most);
+    let beyond = about_as_well.map(|found| found.beyond);
+    beyond.reduce(|a, b| Beyond {
         of_rate: a.of_rate.max(b.of_rate),
         probability: a.probability.min(b.probability),
     })
@@ -173,7 +185,7 @@ impl<'s> Beside<'s> {
     }
 
     /// What a way explains, where that is beyond chance and possible.
-    fn beyond(&self, way: Way, ways: usize, step: f64) -> Option<Beyond> {
+    fn beyond(&self, way: Way, ways: usize, step: f64) -> Option<Found> {
         let (best, column) = (self.best, self.column(way));
         let apart = self.linear.beside(&column)?;
         let square = |of: &[f64]| of.iter().map(|x| x * x).sum::<f64>();
@@ -197,12 +209,16 @@ impl<'s> Beside<'s> {
         let uncertainty = (scatter.max(1.0) / own).sqrt();
         // Less than a step of the gauge is its rounding, and less than one reading's own error is that reading.
         let told = probability < SURE && moved > step && explains > largest;
-        (told && self.is_possible(way, (size, rate), uncertainty)).then(|| Beyond {
-            of_rate: match way {
-                Way::Change(_) => rate.abs().max((rate + size).abs()),
-                Way::Drift | Way::Zero => rate.abs(),
+        let of_rate = match way {
+            Way::Change(_) => rate.abs().max((rate + size).abs()),
+            Way::Drift | Way::Zero => rate.abs(),
+        };
+        (told && self.is_possible(way, (size, rate), uncertainty)).then_some(Found {
+            explains,
+            beyond: Beyond {
+                of_rate,
+                probability,
             },
-            probability,
         })
     }
 
