@@ -22,13 +22,13 @@ EFFECTS = {
 
 def bench(**effects: Any) -> ct.Bench:
     gauge = ct.Gauge.digital(10.0)
-    return ct.Bench(volume_m3=250e-6, ambient_pa=101_325.0, temperature_k=293.15, gauge=gauge, **effects)
+    return ct.Bench(volume_m3=250e-6, ambient_pa=101_325.0, temperature_k=293.15, gauge=gauge, isothermal=True, **effects)
 
 
 def fit(**effects: Any) -> ct.Fit:
     decay = ct.Decay(4e-9, 250e-6, 50e3, ambient_pa=101_325.0, temperature_k=293.15)
     gauge = np.round(decay.gauge_pa(TIMES) / 10.0) * 10.0
-    return ct.fit(TIMES, gauge, bench(**effects))
+    return ct.fit(TIMES, gauge, bench(**effects), laws=["orifice"])
 
 
 def test_each_effect_is_kept_with_its_uncertainty() -> None:
@@ -47,7 +47,7 @@ def test_a_volume_that_stretches_hides_a_part_of_the_leak() -> None:
     stretched = fit(stretch_per_pa=("1 %/bar", "0 %/bar")).effective_area_m2.value
     # Between 50 and 30 kPa the volume behaves as one larger by c (p_a + 2 g), 1.6 to 2 %.
     assert 1.014 < stretched / rigid < 1.022
-    unsure = fit(stretch_per_pa=("1 %/bar", "1 %/bar"))
+    unsure = fit(stretch_per_pa=("0 %/bar", "1 %/bar"))
     assert unsure.parts["stretch"] == pytest.approx(stretched - rigid, rel=0.1)
 
 

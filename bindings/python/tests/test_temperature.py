@@ -68,6 +68,7 @@ def test_arrays_state_their_temperature() -> None:
     plain = ct.Bench(
         volume_m3=bench.volume_m3, ambient_pa=bench.ambient_pa, temperature_k=bench.temperature_k, gauge=bench.gauge,
         drift_allowance_k_s=bench.drift_allowance_k_s, settled_for_s=bench.settled_for_s,
+        stretch_per_pa=bench.stretch_per_pa, creep_per_pa=bench.creep_per_pa,
     )  # fmt: skip
     assert bench.drift_k_s is not None and plain.drift_k_s is None
     ways: list[dict[str, Any]] = [{"temperature_k": kelvins}, {"temperature_k": list(kelvins)}, {"drift_k_s": bench.drift_k_s}]
