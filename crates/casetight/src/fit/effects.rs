@@ -59,7 +59,7 @@ pub(super) fn tell(
     circumstances: &Circumstances,
     bench: &Bench,
 ) -> Option<()> {
-    if bench.effects == Effects::none() {
+    if !bench.effects.move_the_needle() {
         return Some(());
     }
     let mut guess = None;

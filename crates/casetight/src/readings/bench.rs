@@ -37,7 +37,8 @@ pub struct Bench {
 
 impl Bench {
     /// A usual bench: dry air in a case that exchanges heat as cases do, whose wall has stood in the room for hours
-    /// ([`TemperatureDrift::USUAL`]), hose and blanks that nobody has looked at ([`Effects::usual`]). Values are given with their uncertainty, or as exact ones.
+    /// ([`TemperatureDrift::USUAL`]), hose and blanks that nobody has looked at ([`Effects::usual`]). Values are given with their
+    /// uncertainty, or as exact ones.
     ///
     /// ```
     /// use casetight::prelude::*;

@@ -3,7 +3,7 @@
 use uom::si::temperature_interval::kelvin;
 use uom::si::time::second;
 
-use crate::measured::{Distribution, Evaluation, Measured, MeasuredError};
+use crate::measured::{Distribution, Evaluation, Measurable, Measured, MeasuredError};
 use crate::quantity::{GaugePressure, Stretch, TemperatureInterval, Time};
 
 /// How what is usual is known.
@@ -109,6 +109,17 @@ impl Effects {
             }
         }
         Ok(())
+    }
+
+    /// Whether one of them is known to happen, the gauge's zero apart.
+    pub(crate) fn move_the_needle(&self) -> bool {
+        fn happens<Q: Measurable>(size: Option<&Measured<Q>>) -> bool {
+            size.is_some_and(|size| size.value().si() != 0.0)
+        }
+        happens(self.lag.as_ref())
+            || happens(self.stretch.as_ref())
+            || happens(self.creep.as_ref())
+            || happens(self.warmth.as_ref())
     }
 
     /// A bench that does nothing of itself.
