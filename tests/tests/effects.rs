@@ -233,6 +233,21 @@ fn a_gauges_zero_is_what_it_showed_at_rest() {
     );
     assert!(by_run.value > 1.012 * fit(&text).value);
 
+    // The ends of a range lie in it.
+    for bench in [
+        "stretch = \"50 %/bar\"",
+        "creep = \"50 %/bar\"",
+        "zero = \"-20 kPa\"",
+        "lag = \"60 s\"",
+        "warmth = \"-100 K\"",
+    ] {
+        let read = Sheet::parse(
+            &format!("{text}\n[bench]\n{bench}\n"),
+            "sheet.toml",
+            &NoTraces,
+        );
+        assert!(read.is_ok(), "{}", read.unwrap_err());
+    }
     for (bench, place) in [
         ("stretch = \"-1 %/bar\"", "bench.stretch"),
         ("stretch = \"1 1/Pa\"", "bench.stretch"),

@@ -85,23 +85,19 @@ impl Effects {
     /// # Errors
     /// [`EffectsError`] for the first that is not.
     pub fn check(&self) -> Result<(), EffectsError> {
-        let size = |of: Option<f64>, per_unit: f64| of.map(|value| value * per_unit);
+        // As a sheet's text is read, so that the ends of a range lie in it.
+        let most = 50.0 / 1e7;
         let zero = self.zero.as_ref().map(|m| m.value().pascals());
         let lag = self.lag.as_ref().map(|m| m.value().get::<second>());
         let stretch = self.stretch.as_ref().map(|m| m.value().per_pascal());
         let creep = self.creep.as_ref().map(|m| m.value().per_pascal());
         let warmth = self.warmth.as_ref().map(|m| m.value().get::<kelvin>());
         let each = [
-            ("zero", size(zero, 1e-3), (-20.0, 20.0), "-20 to 20 kPa"),
-            ("lag", size(lag, 1.0), (0.0, 60.0), "0 to 60 s"),
-            ("stretch", size(stretch, 1e7), (0.0, 50.0), "0 to 50 %/bar"),
-            ("creep", size(creep, 1e7), (0.0, 50.0), "0 to 50 %/bar"),
-            (
-                "warmth",
-                size(warmth, 1.0),
-                (-100.0, 100.0),
-                "-100 to 100 K",
-            ),
+            ("zero", zero, (-20e3, 20e3), "-20 to 20 kPa"),
+            ("lag", lag, (0.0, 60.0), "0 to 60 s"),
+            ("stretch", stretch, (0.0, most), "0 to 50 %/bar"),
+            ("creep", creep, (0.0, most), "0 to 50 %/bar"),
+            ("warmth", warmth, (-100.0, 100.0), "-100 to 100 K"),
         ];
         for (effect, size, (low, high), range) in each {
             if size.is_some_and(|size| !(low..=high).contains(&size)) {
