@@ -202,7 +202,7 @@ fn intervals_with_stated_effects_are_true() {
     }
 }
 
-/// What the gauge showed at rest before a run is its zero, and an effect that no bench has is refused where it stands.
+/// What the gauge showed at rest before a run is its zero.
 #[test]
 fn a_gauges_zero_is_what_it_showed_at_rest() {
     let setup = quiet(Direction::Pressure);
@@ -232,8 +232,14 @@ fn a_gauges_zero_is_what_it_showed_at_rest() {
         "{by_run:?}, {by_bench:?}"
     );
     assert!(by_run.value > 1.012 * fit(&text).value);
+}
 
-    // The ends of a range lie in it.
+/// An effect that no bench has is refused where it stands; the ends of a range lie in it.
+#[test]
+fn an_effect_that_no_bench_has_is_refused() {
+    let setup = quiet(Direction::Pressure);
+    let simulated = readings(&setup, GaugeKind::Digital.instrument(), 1500.0, 1);
+    let text = sheet_text(&simulated, 1.0);
     for bench in [
         "stretch = \"50 %/bar\"",
         "creep = \"50 %/bar\"",
