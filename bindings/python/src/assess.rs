@@ -293,18 +293,18 @@ pub(crate) fn assess(
         of_readings: temperature_k,
         drift: drift_k_s,
     };
-    let readings = Arc::new(readings(&time_s, &gauge_pa, &temperature, bench.get())?);
+    let taken = Arc::new(readings(&time_s, &gauge_pa, &temperature, bench.get())?);
     let core = {
-        let (readings, core) = (Arc::clone(&readings), bench.get().core.clone());
-        let (limits, all) = (self::limits(&limits), Arc::clone(&readings));
-        worked(py, &all, move || {
-            core_assess(&readings, &core, &limits, &assumptions)
+        let (on, core) = (Arc::clone(&taken), bench.get().core.clone());
+        let limits = self::limits(&limits);
+        worked(py, &taken.readings, move || {
+            core_assess(&on.readings, &core, &limits, &assumptions)
         })??
     };
     let limits: Vec<Py<Limit>> = limits.0.into_iter().map(Bound::unbind).collect();
     let (called, bench) = (name.clone(), bench.unbind());
     let made = Made::by("assess", move |py| {
-        let (columns, named) = given(py, &readings, &bench)?;
+        let (columns, named) = given(py, &taken, &bench)?;
         named.set_item("limits", &limits)?;
         named.set_item("level", assumptions.level)?;
         named.set_item("discharge_coefficient", assumptions.discharge_coefficient)?;

@@ -12,7 +12,9 @@ use arrow_schema::{ArrowError, DataType, Field, Schema, TimeUnit};
 use casetight::fit::{Candidate, FitError, fit_laws};
 use casetight::limit::{Limit as CoreLimit, LimitError, decide};
 use casetight::quantity::{Ratio, TemperatureDrift};
-use casetight::readings::{Bench as CoreBench, CourseError, Readings, ReadingsError};
+use casetight::readings::{
+    Bench as CoreBench, CourseError, Readings, ReadingsError, TemperatureCourse, Touched,
+};
 use casetight::vessel::VesselError;
 use pyo3::prelude::*;
 use pyo3::types::PyMapping;
@@ -20,7 +22,7 @@ use pyo3_arrow::{PySchema, PyTable};
 use rayon::prelude::*;
 
 use crate::errors::{Answer, Failure};
-use crate::fit::{Laws, course, level_or_usual, with_drift};
+use crate::fit::{Laws, level_or_usual, with_drift};
 use crate::gauge::Bench;
 use crate::limit::{Limit, limits, word};
 use crate::pool::pool;
@@ -48,6 +50,7 @@ pub(crate) enum Benches {
 pub(crate) struct OnBench {
     core: CoreBench,
     drift: Option<(TemperatureDrift, TemperatureDrift)>,
+    thermometer: Touched,
 }
 
 impl From<&Bench> for OnBench {
@@ -55,6 +58,7 @@ impl From<&Bench> for OnBench {
         Self {
             core: bench.core.clone(),
             drift: bench.drift,
+            thermometer: bench.thermometer,
         }
     }
 }
@@ -339,15 +343,13 @@ impl Job<'_> {
             &self.values(rows, |c| Some(&c.gauge)),
             bench.core.ambient_pressure.value(),
         )?;
-        let drift = if self.columns.iter().any(|c| c.temperature.is_some()) {
-            Some(course(
-                &times,
-                &self.values(rows, |c| c.temperature.as_ref()),
-            )?)
+        let readings = if self.columns.iter().any(|c| c.temperature.is_some()) {
+            let kelvins = self.values(rows, |c| c.temperature.as_ref());
+            let course = TemperatureCourse::of(&times, &kelvins, None)?;
+            readings.with_temperature(course.touching(bench.thermometer))
         } else {
-            bench.drift
+            with_drift(readings, bench.drift)
         };
-        let readings = with_drift(readings, drift);
         let bench = &bench.core;
         let fit = fit_laws(&readings, bench, self.level, self.laws)?;
         let mut strictest = None;
@@ -428,7 +430,7 @@ fn table(runs: &[Rows<'_>], rows: &[Row]) -> Answer<PyTable> {
 /// run, time_s, gauge_pa : str
 ///     Names of the columns. The one of times may hold spans of time.
 /// temperature_k : str, optional
-///     Name of a column of temperatures [K]; their drift over each run takes the place of the bench's.
+///     Name of a column of temperatures [K] of what the bench's `thermometer` touched; the gas follows their course.
 ///
 /// Returns
 /// -------

@@ -7,7 +7,7 @@ use casetight::quantity::{
     AbsolutePressure, GaugePressure, Pressure, Stretch, TemperatureDrift, TemperatureInterval,
     ThermalConductance, ThermodynamicTemperature, Time, TradeUnits, Volume,
 };
-use casetight::readings::{Bench as CoreBench, Effects};
+use casetight::readings::{Bench as CoreBench, Effects, Touched};
 use casetight::vessel::{Conductance, Heat};
 use pyo3::IntoPyObjectExt;
 use pyo3::prelude::*;
@@ -18,7 +18,7 @@ use crate::errors::{Answer, Failure};
 use crate::gas::Gas;
 use crate::restore::{Restored, restore};
 use crate::same::by_value;
-use crate::scalar::{Drift, Given, Plain, Si, Uncertain, pair};
+use crate::scalar::{Drift, Given, Plain, Si, Thermometer, Uncertain, pair};
 use crate::volume::TestedVolume;
 
 /// A gauge as its readings see it: made by `Gauge.dial` or `Gauge.digital`.
@@ -274,6 +274,9 @@ impl<'py> FromPyObject<'_, 'py> for VolumeUnderTest {
 /// drift_k_s : float or pair, optional
 ///     A steady drift of the temperature that was measured beside the readings [K/s], and its standard uncertainty; it takes
 ///     the place of the allowance.
+/// thermometer : str
+///     What the thermometer touches whose temperatures come beside the readings: the "wall" of the case, the "gas" inside, the
+///     air of the "room", or something "nearby", which tells least, unless stated otherwise.
 /// zero_pa : float or pair, optional
 ///     What the gauge shows without pressure [Pa]; nothing unless stated otherwise, as of the four below.
 /// lag_s : float or pair, optional
@@ -302,6 +305,8 @@ pub(crate) struct Bench {
     pub(crate) core: CoreBench,
     /// The drift of the temperature that was measured beside the readings, and its standard uncertainty.
     pub(crate) drift: Option<(TemperatureDrift, TemperatureDrift)>,
+    /// What the thermometer touches.
+    pub(crate) thermometer: Touched,
     /// The gas as it was given, which knows how it was made.
     gas: Option<Py<Gas>>,
 }
@@ -313,7 +318,7 @@ by_value!(Bench: |this| (
         pair(&this.core.ambient_pressure),
         pair(&this.core.temperature),
     ),
-    (this.core.drift_allowance, this.drift),
+    (this.core.drift_allowance, this.drift, this.thermometer),
     this.effects(),
     this.core.heat,
     this.core.gauge,
@@ -336,7 +341,7 @@ impl Bench {
     pub(crate) fn of_sheet(
         py: Python<'_>,
         core: CoreBench,
-        drift: Option<(TemperatureDrift, TemperatureDrift)>,
+        thermometer: Touched,
         gas: Option<Gas>,
     ) -> PyResult<Self> {
         Ok(Self {
@@ -344,7 +349,8 @@ impl Bench {
                 gas: gas.as_ref().map_or_else(CoreGas::dry_air, |gas| gas.core),
                 ..core
             },
-            drift,
+            drift: None,
+            thermometer,
             gas: gas.map(|gas| Py::new(py, gas)).transpose()?,
         })
     }
@@ -356,10 +362,29 @@ fn checked(effects: Effects) -> Answer<Effects> {
     Ok(effects)
 }
 
+/// How gas and wall exchange heat, by what is stated of it.
+fn conductance(
+    value: Option<ThermalConductance>,
+    ln_uncertainty: f64,
+    isothermal: bool,
+) -> Answer<Conductance> {
+    match (value, isothermal) {
+        (None, false) => Ok(Conductance::Usual),
+        (None, true) => Ok(Conductance::Infinite),
+        (Some(value), false) => Ok(Conductance::Known {
+            value,
+            ln_uncertainty,
+        }),
+        (Some(_), true) => Err(Failure::new(
+            "conductance_w_k and isothermal exclude each other: isothermal gas has an infinite conductance",
+        )),
+    }
+}
+
 #[pymethods]
 impl Bench {
     #[new]
-    #[pyo3(signature = (*, volume_m3, ambient_pa, temperature_k, gauge, drift_allowance_k_s=None, conductance_w_k=None, conductance_ln_uncertainty=Plain(0.0), isothermal=Given(false), settled_for_s=None, gas=None, drift_k_s=None, zero_pa=None, lag_s=None, stretch_per_pa=None, creep_per_pa=None, warmth_k=None))]
+    #[pyo3(signature = (*, volume_m3, ambient_pa, temperature_k, gauge, drift_allowance_k_s=None, conductance_w_k=None, conductance_ln_uncertainty=Plain(0.0), isothermal=Given(false), settled_for_s=None, gas=None, drift_k_s=None, zero_pa=None, lag_s=None, stretch_per_pa=None, creep_per_pa=None, warmth_k=None, thermometer=Thermometer(Touched::Nearby)))]
     fn new(
         volume_m3: VolumeUnderTest,
         ambient_pa: Uncertain<AbsolutePressure>,
@@ -377,20 +402,13 @@ impl Bench {
         stretch_per_pa: Option<Uncertain<Stretch>>,
         creep_per_pa: Option<Uncertain<Stretch>>,
         warmth_k: Option<Uncertain<TemperatureInterval>>,
+        thermometer: Thermometer,
     ) -> Answer<Self> {
-        let conductance = match (conductance_w_k, isothermal.0) {
-            (None, false) => Conductance::Usual,
-            (None, true) => Conductance::Infinite,
-            (Some(value), false) => Conductance::Known {
-                value: value.0,
-                ln_uncertainty: conductance_ln_uncertainty.0,
-            },
-            (Some(_), true) => {
-                return Err(Failure::new(
-                    "conductance_w_k and isothermal exclude each other: isothermal gas has an infinite conductance",
-                ));
-            }
-        };
+        let conductance = conductance(
+            conductance_w_k.map(|value| value.0),
+            conductance_ln_uncertainty.0,
+            isothermal.0,
+        )?;
         let heat = Heat {
             conductance,
             settled_for: settled_for_s.map_or_else(Time::default, |t| t.0),
@@ -416,6 +434,7 @@ impl Bench {
         Ok(Self {
             core,
             drift: drift_k_s.map(|drift| drift.0),
+            thermometer: thermometer.0,
             gas: gas.map(|gas| gas.0.unbind()),
         })
     }
@@ -450,6 +469,12 @@ impl Bench {
     fn drift_k_s(&self) -> Option<(f64, f64)> {
         let (drift, uncertainty) = self.drift?;
         Some((drift.kelvins_per_second(), uncertainty.kelvins_per_second()))
+    }
+
+    /// What the thermometer touches: "wall", "gas", "room" or "nearby".
+    #[getter]
+    fn thermometer(&self) -> &'static str {
+        Thermometer(self.thermometer).word()
     }
 
     /// What the gauge shows without pressure and its standard uncertainty [Pa]; None where nothing is stated.
@@ -531,6 +556,7 @@ impl Bench {
         if let Some(drift) = self.drift_k_s() {
             given.push(("drift_k_s", uncertain(drift)?));
         }
+        given.push(("thermometer", self.thermometer().into_bound_py_any(py)?));
         for (name, effect) in self.effects() {
             if let Some(effect) = effect {
                 given.push((name, uncertain(effect)?));

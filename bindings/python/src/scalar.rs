@@ -2,6 +2,7 @@
 
 use casetight::measured::{Distribution, Evaluation, Measurable, Measured};
 use casetight::quantity::{TemperatureDrift, TradeUnits};
+use casetight::readings::Touched;
 use pyo3::prelude::*;
 use pyo3::types::{PyBool, PyFloat, PyString, PyTuple};
 
@@ -182,4 +183,35 @@ pub(crate) fn pair<Q: Measurable>(measured: &Measured<Q>) -> (f64, f64) {
         measured.value().si(),
         Q::spread_si(measured.standard_uncertainty()),
     )
+}
+
+/// What a thermometer touches, by its word.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Thermometer(pub(crate) Touched);
+
+impl Thermometer {
+    pub(crate) fn word(self) -> &'static str {
+        let known = Touched::WORDS
+            .iter()
+            .find(|(_, touched)| *touched == self.0);
+        known.map_or("nearby", |(word, _)| word)
+    }
+}
+
+impl<'py> FromPyObject<'_, 'py> for Thermometer {
+    type Error = PyErr;
+
+    fn extract(object: Borrowed<'_, 'py, PyAny>) -> PyResult<Self> {
+        let given = object.extract::<String>().ok();
+        let known = Touched::WORDS
+            .iter()
+            .find(|(word, _)| given.as_deref() == Some(*word));
+        known.map(|(_, touched)| Self(*touched)).ok_or_else(|| {
+            let words: Vec<String> = Touched::WORDS
+                .iter()
+                .map(|(word, _)| format!("\"{word}\""))
+                .collect();
+            Failure::new(format!("a thermometer is one of {}", words.join(", "))).into()
+        })
+    }
 }

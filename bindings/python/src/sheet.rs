@@ -240,8 +240,8 @@ impl Sheet {
         self.core.limits.iter().map(|s| Limit(s.limit)).collect()
     }
 
-    /// The circumstances of a run: its tested volume, the surroundings, the gauge, and the drift of the temperature that its
-    /// trace logged.
+    /// The circumstances of a run: its tested volume, the surroundings, the gauge. What its trace logged of the temperature
+    /// `temperature_k` has.
     ///
     /// Raises
     /// ------
@@ -254,13 +254,14 @@ impl Sheet {
     /// (101325.0, 100.0)
     fn bench(&self, py: Python<'_>, run: Given<String>) -> Answer<Bench> {
         let run = self.run(&run)?;
-        let drift = run
-            .record
-            .readings()
-            .and_then(casetight::readings::Readings::drift);
         let bench = self.core.bench_for(run)?;
         let gas = Gas::of_sheet(&self.core, bench.gas)?;
-        Ok(Bench::of_sheet(py, bench, drift, gas)?)
+        Ok(Bench::of_sheet(
+            py,
+            bench,
+            self.core.ambient.thermometer,
+            gas,
+        )?)
     }
 
     /// Times [s] and gauge pressures [Pa] of a run, as two arrays; empty for one whose needle was not raised.
@@ -292,8 +293,8 @@ impl Sheet {
         ))
     }
 
-    /// Temperatures [K] at the readings of a run, an array; None where its trace has no column of them. `bench` has the drift
-    /// that they tell.
+    /// Temperatures [K] at the readings of a run, an array; None where its trace has no column of them. With the run's
+    /// `bench`, which knows what the thermometer touched, they go to `fit` and `assess`.
     ///
     /// Raises
     /// ------

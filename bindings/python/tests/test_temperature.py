@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import pickle
 from typing import Any
 
 import frames
@@ -34,10 +35,10 @@ def logged(kelvins_per_second: float = 2e-3) -> tuple[Any, Any]:
     return np.round(felt / 100.0) * 100.0, kelvins
 
 
-def sheet() -> ct.Sheet:
+def sheet(ambient: str = "") -> ct.Sheet:
     gauge_pa, kelvins = logged()
     rows = [f"{t},{p},{k}" for t, p, k in zip(TIME_S, gauge_pa, kelvins, strict=True)]
-    text = HEAD + '[[run]]\nname = "warming"\nfile = "warming.csv"\n'
+    text = HEAD.replace("[gauge]", f"{ambient}[gauge]") + '[[run]]\nname = "warming"\nfile = "warming.csv"\n'
     return ct.Sheet.from_toml(text, traces={"warming.csv": "\n".join(["time_s,gauge_pa,temperature_k", *rows]).encode()})
 
 
@@ -47,8 +48,9 @@ def test_a_logged_temperature_reaches_the_fit() -> None:
     assert run.fit is not None
     time_s, gauge_pa = found.readings("warming")
     bench = found.bench("warming")
-    assert ct.fit(time_s, gauge_pa, bench) == run.fit
-    assert ct.assess(time_s, gauge_pa, bench, name="warming").fit == run.fit
+    kelvins = found.temperature_k("warming")
+    assert ct.fit(time_s, gauge_pa, bench, temperature_k=kelvins) == run.fit
+    assert ct.assess(time_s, gauge_pa, bench, name="warming", temperature_k=kelvins).fit == run.fit
     # It does make a difference here.
     still = ct.Bench(
         volume_m3=bench.volume_m3, ambient_pa=bench.ambient_pa, temperature_k=bench.temperature_k, gauge=bench.gauge,
@@ -68,10 +70,9 @@ def test_arrays_state_their_temperature() -> None:
     plain = ct.Bench(
         volume_m3=bench.volume_m3, ambient_pa=bench.ambient_pa, temperature_k=bench.temperature_k, gauge=bench.gauge,
         drift_allowance_k_s=bench.drift_allowance_k_s, settled_for_s=bench.settled_for_s,
-        stretch_per_pa=bench.stretch_per_pa, creep_per_pa=bench.creep_per_pa,
+        stretch_per_pa=bench.stretch_per_pa, creep_per_pa=bench.creep_per_pa, warmth_k=bench.warmth_k,
     )  # fmt: skip
-    assert bench.drift_k_s is not None and plain.drift_k_s is None
-    ways: list[dict[str, Any]] = [{"temperature_k": kelvins}, {"temperature_k": list(kelvins)}, {"drift_k_s": bench.drift_k_s}]
+    ways: list[dict[str, Any]] = [{"temperature_k": kelvins}, {"temperature_k": list(kelvins)}]
     for stated in ways:
         assert ct.fit(time_s, gauge_pa, plain, **stated) == run.fit
         assert ct.assess(time_s, gauge_pa, plain, **stated).fit == run.fit
@@ -111,10 +112,24 @@ def test_a_frame_has_a_column_of_temperatures() -> None:
     assert "reading 1: NaN K is no temperature" in row["error"]
 
 
-def test_a_bench_has_the_drift_of_its_runs() -> None:
-    found = sheet()
+@pytest.mark.parametrize("touched", ["wall", "gas", "room", "nearby"])
+def test_a_bench_knows_what_its_thermometer_touches(touched: str) -> None:
+    found = sheet(f'thermometer = "{touched}"\n')
+    bench = found.bench("warming")
+    assert bench.thermometer == touched and pickle.loads(pickle.dumps(bench)) == bench
     time_s, gauge_pa = found.readings("warming")
-    frame = pa.table({"run": ["a"] * time_s.size, "time_s": time_s, "gauge_pa": gauge_pa})
-    (row,) = ct.fit_many(frame, {"a": found.bench("warming")}).to_pylist()
+    kelvins = found.temperature_k("warming")
+    frame = pa.table({"run": ["a"] * time_s.size, "time_s": time_s, "gauge_pa": gauge_pa, "case_k": kelvins})
+    (row,) = ct.fit_many(frame, {"a": bench}, temperature_k="case_k").to_pylist()
     (run,) = found.assess()
     assert run.fit is not None and row["effective_area_m2"] == run.fit.effective_area_m2.value
+    again = pickle.loads(pickle.dumps(ct.fit(time_s, gauge_pa, bench, temperature_k=kelvins)))
+    assert again == run.fit
+
+
+def test_a_wall_that_was_logged_is_taken_off() -> None:
+    found = sheet('thermometer = "wall"\n')
+    (run,) = found.assess()
+    assert run.fit is not None and run.fit.effective_area_m2.value == pytest.approx(2e-10, rel=0.02)
+    with pytest.raises(ct.Error, match='a thermometer is one of "wall", "gas"'):
+        ct.Bench(volume_m3=1e-3, ambient_pa=101_325.0, temperature_k=293.15, gauge=ct.Gauge.digital(100.0), thermometer="casing")

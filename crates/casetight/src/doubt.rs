@@ -14,9 +14,9 @@ use uom::si::pressure::pascal;
 use uom::si::time::second;
 
 use crate::caution;
-use crate::fit::{Cause, Fit, Misread, Residual, Strain, Unsteady};
+use crate::fit::{ByTemperature, Cause, Fit, Misread, Residual, Strain, Unsteady};
 use crate::quantity::{Pressure, TradeUnits as _, Unit};
-use crate::readings::Bench;
+use crate::readings::{Bench, Touched};
 use crate::vessel::{Direction, OrificeShape, Shape as _};
 
 /// Fewer readings than this after the gas has settled show nothing by themselves.
@@ -410,7 +410,7 @@ pub fn of_needle(fit: &Fit, bench: &Bench, rate: f64) -> Option<Doubt> {
     let allowed_pa = needle.allowed(first, last);
     let start = needle.size(first);
     let rise = RISE_OF_START * start;
-    if -lost_pa
+    if -lost_pa - needle.gained_by_temperature
         > needle
             .error(lost_pa)
             .max(rise.min(RISE_OF_ALLOWED * allowed_pa))
@@ -439,6 +439,14 @@ struct Needle<'a> {
     /// What pumping may have done to the gas, and until when.
     largest_excess: f64,
     settled_after: f64,
+    /// What a temperature that was logged on the engine, or in it, moves the needle away from zero by \[Pa\].
+    gained_by_temperature: f64,
+}
+
+fn gained_by_temperature(fit: &Fit) -> f64 {
+    let of_engine = |by: &ByTemperature| matches!(by.touched, Touched::Wall | Touched::Gas);
+    let by_temperature = fit.by_temperature.filter(of_engine);
+    by_temperature.map_or(0.0, |by| (by.moves_pa * fit.direction.sign()).max(0.0))
 }
 
 impl<'a> Needle<'a> {
@@ -458,6 +466,7 @@ impl<'a> Needle<'a> {
             rate: rate + fit.rig_rate(),
             largest_excess: heat.largest_excess,
             settled_after: heat.settled_after,
+            gained_by_temperature: gained_by_temperature(fit),
         })
     }
 

@@ -5,7 +5,7 @@
 //! dm/dt  = -out,                    T = p V/(m R)
 //! dp/dt (V + gamma p V0 e) = (gamma-1) [-cp out T_u + hA (T_w - T)] - gamma p V0 dx/dt
 //! dq/dt  = (g - q)/lag              what the gauge feels
-//! T_w    = T_s + drift t + excess exp(-t/relaxation)
+//! T_w    = T_s + drift t + excess exp(-t/relaxation) + swing sin(2 pi t/period)
 //! ```
 //!
 //! Air drawn in has the ambient temperature. At the start the rubber has not crept and the gauge feels what is there.
@@ -27,6 +27,8 @@ pub struct Wall {
     pub excess_k: f64,
     /// Time in which the excess falls to 1/e \[s\].
     pub relaxation_s: f64,
+    /// What a thermostat swings it by \[K\], and in what period \[s\].
+    pub swing: (f64, f64),
 }
 
 impl Wall {
@@ -38,6 +40,7 @@ impl Wall {
             drift_k_per_s,
             excess_k: 0.0,
             relaxation_s: f64::INFINITY,
+            swing: (0.0, f64::INFINITY),
         }
     }
 
@@ -45,7 +48,9 @@ impl Wall {
     #[must_use]
     pub fn at(&self, time_s: f64) -> f64 {
         let excess = self.excess_k * (-time_s / self.relaxation_s).exp();
-        self.settled_k + self.drift_k_per_s * time_s + excess
+        let (swing, period) = self.swing;
+        let swings = swing * (std::f64::consts::TAU * time_s / period).sin();
+        self.settled_k + self.drift_k_per_s * time_s + excess + swings
     }
 }
 

@@ -791,6 +791,9 @@ class Bench:
     drift_k_s : float or pair, optional
         A steady drift of the temperature that was measured beside the readings [K/s], and its standard uncertainty; it takes
         the place of the allowance.
+    thermometer : str
+        What the thermometer touches whose temperatures come beside the readings: the "wall" of the case, the "gas" inside, the
+        air of the "room", or something "nearby", which tells least, unless stated otherwise.
     zero_pa : float or pair, optional
         What the gauge shows without pressure [Pa]; nothing unless stated otherwise, as of the four below.
     lag_s : float or pair, optional
@@ -833,6 +836,7 @@ class Bench:
         stretch_per_pa: _Uncertain | None = None,
         creep_per_pa: _Uncertain | None = None,
         warmth_k: _Uncertain | None = None,
+        thermometer: str = ...,
     ) -> Bench: ...
     @property
     def volume_m3(self) -> tuple[float, float]:
@@ -851,6 +855,9 @@ class Bench:
         """The drift of the temperature that was measured beside the readings and its standard uncertainty [K/s]; None where
         only the allowance is known.
         """
+    @property
+    def thermometer(self) -> str:
+        """What the thermometer touches: "wall", "gas", "room" or "nearby"."""
     @property
     def zero_pa(self) -> tuple[float, float] | None:
         """What the gauge shows without pressure and its standard uncertainty [Pa]; None where nothing is stated."""
@@ -1512,8 +1519,8 @@ class Sheet:
     def limits(self) -> list[Limit]:
         """Its limits."""
     def bench(self, run: str) -> Bench:
-        """The circumstances of a run: its tested volume, the surroundings, the gauge, and the drift of the temperature that its
-        trace logged.
+        """The circumstances of a run: its tested volume, the surroundings, the gauge. What its trace logged of the temperature
+        `temperature_k` has.
 
         Raises
         ------
@@ -1540,8 +1547,8 @@ class Sheet:
         (11,)
         """
     def temperature_k(self, run: str) -> _Floats | None:
-        """Temperatures [K] at the readings of a run, an array; None where its trace has no column of them. `bench` has the drift
-        that they tell.
+        """Temperatures [K] at the readings of a run, an array; None where its trace has no column of them. With the run's
+        `bench`, which knows what the thermometer touched, they go to `fit` and `assess`.
 
         Raises
         ------
@@ -1982,11 +1989,10 @@ def fit(
     level : float, optional
         Confidence level of the intervals, 0.5 to 0.9999; 0.95 without.
     temperature_k : array_like, shape (n,), optional
-        Temperature of the wall at each reading [K]; three or more tell its drift, which takes the place of the bench's
-        allowance.
+        Temperature at each reading [K], three or more, of what the bench's `thermometer` touched: the gas follows its course.
     drift_k_s : float or pair, optional
-        That drift [K/s], where it is known otherwise, and its standard uncertainty. Without either, the bench's own holds:
-        that of `Sheet.bench` has the drift that the run's trace logged.
+        A steady drift of the wall's [K/s], where it is known otherwise, and its standard uncertainty. Without either, the
+        bench's own holds.
 
     Returns
     -------
@@ -2091,7 +2097,7 @@ def fit_many(
     run, time_s, gauge_pa : str
         Names of the columns. The one of times may hold spans of time.
     temperature_k : str, optional
-        Name of a column of temperatures [K]; their drift over each run takes the place of the bench's.
+        Name of a column of temperatures [K] of what the bench's `thermometer` touched; the gas follows their course.
 
     Returns
     -------

@@ -5,7 +5,7 @@ mod readings;
 mod words;
 
 pub(crate) use laws::{Laws, level_or_usual};
-pub(crate) use readings::{Temperature, course, given, readings, with_drift, worked};
+pub(crate) use readings::{Temperature, given, readings, with_drift, worked};
 pub(crate) use words::in_words;
 
 use std::sync::Arc;
@@ -540,11 +540,10 @@ impl Fit {
 /// level : float, optional
 ///     Confidence level of the intervals, 0.5 to 0.9999; 0.95 without.
 /// temperature_k : array_like, shape (n,), optional
-///     Temperature of the wall at each reading [K]; three or more tell its drift, which takes the place of the bench's
-///     allowance.
+///     Temperature at each reading [K], three or more, of what the bench's `thermometer` touched: the gas follows its course.
 /// drift_k_s : float or pair, optional
-///     That drift [K/s], where it is known otherwise, and its standard uncertainty. Without either, the bench's own holds:
-///     that of `Sheet.bench` has the drift that the run's trace logged.
+///     A steady drift of the wall's [K/s], where it is known otherwise, and its standard uncertainty. Without either, the
+///     bench's own holds.
 ///
 /// Returns
 /// -------
@@ -591,22 +590,19 @@ pub(crate) fn fit(
         of_readings: temperature_k,
         drift: drift_k_s,
     };
-    let readings = Arc::new(readings(&time_s, &gauge_pa, &temperature, bench.get())?);
+    let taken = Arc::new(readings(&time_s, &gauge_pa, &temperature, bench.get())?);
     let laws = Laws::or_usual(laws);
     let level = level_or_usual(level);
     let found = {
-        let (readings, core, laws) = (
-            Arc::clone(&readings),
-            bench.get().core.clone(),
-            laws.clone(),
-        );
-        let all = Arc::clone(&readings);
-        worked(py, &all, move || fit_laws(&readings, &core, level, &laws))??
+        let (on, core, laws) = (Arc::clone(&taken), bench.get().core.clone(), laws.clone());
+        worked(py, &taken.readings, move || {
+            fit_laws(&on.readings, &core, level, &laws)
+        })??
     };
-    let surprises = surprises(&readings, &bench.get().core);
+    let surprises = surprises(&taken.readings, &bench.get().core);
     let bench = bench.unbind();
     let made = Made::by("fit", move |py| {
-        let (columns, named) = given(py, &readings, &bench)?;
+        let (columns, named) = given(py, &taken, &bench)?;
         named.set_item("laws", Laws::as_given(py, &laws)?)?;
         named.set_item("level", level)?;
         Ok((columns, named))

@@ -22,6 +22,12 @@ pub(crate) struct Temperature<'py> {
     pub(crate) drift: Option<Drift>,
 }
 
+/// The readings of a run, and the temperatures \[K\] that were logged beside them.
+pub(crate) struct Taken {
+    pub(crate) readings: Readings,
+    kelvins: Option<Vec<f64>>,
+}
+
 /// The readings of a run from two columns, with the temperature's course: as it is stated beside them, or as the bench
 /// knows it.
 pub(crate) fn readings(
@@ -29,30 +35,27 @@ pub(crate) fn readings(
     gauge_pa: &Floats<'_, GaugePressure>,
     temperature: &Temperature<'_>,
     bench: &Bench,
-) -> Answer<Readings> {
+) -> Answer<Taken> {
     let times = time_s.column("time_s")?;
     let ambient = bench.core.ambient_pressure.value();
     let readings = Readings::from_si(&times, &gauge_pa.column("gauge_pa")?, ambient)?;
-    let drift = match (&temperature.of_readings, temperature.drift) {
-        (Some(_), Some(_)) => {
-            return Err(Failure::new(
-                "temperature_k and drift_k_s exclude each other: give the temperatures, or the drift that they have",
-            ));
+    match (&temperature.of_readings, temperature.drift) {
+        (Some(_), Some(_)) => Err(Failure::new(
+            "temperature_k and drift_k_s exclude each other: give the temperatures, or the drift that they have",
+        )),
+        (Some(kelvins), None) => {
+            let kelvins = kelvins.column("temperature_k")?.into_owned();
+            let course = TemperatureCourse::of(&times, &kelvins, None)?;
+            Ok(Taken {
+                readings: readings.with_temperature(course.touching(bench.thermometer)),
+                kelvins: Some(kelvins),
+            })
         }
-        (Some(kelvins), None) => Some(course(&times, &kelvins.column("temperature_k")?)?),
-        (None, Some(drift)) => Some(drift.0),
-        (None, None) => bench.drift,
-    };
-    Ok(with_drift(readings, drift))
-}
-
-/// The drift of temperatures [K] at times [s], with its standard uncertainty.
-pub(crate) fn course(
-    times: &[f64],
-    kelvins: &[f64],
-) -> Result<(TemperatureDrift, TemperatureDrift), casetight::readings::CourseError> {
-    let course = TemperatureCourse::of(times, kelvins, None)?;
-    Ok((course.drift, course.standard_uncertainty))
+        (None, drift) => Ok(Taken {
+            readings: with_drift(readings, drift.map_or(bench.drift, |drift| Some(drift.0))),
+            kelvins: None,
+        }),
+    }
 }
 
 /// Readings with a drift that was measured, if one was.
@@ -66,10 +69,10 @@ pub(crate) fn with_drift(
     }
 }
 
-/// What a run was assessed from, so that it can be again: positional times, readings and bench, and the drift.
+/// What a run was assessed from, so that it can be again: positional times, readings and bench, and the temperature.
 pub(crate) fn given<'py>(
     py: Python<'py>,
-    readings: &Readings,
+    Taken { readings, kelvins }: &Taken,
     bench: &Py<Bench>,
 ) -> PyResult<(Bound<'py, PyTuple>, Bound<'py, PyDict>)> {
     let column = |values: &[f64]| values.to_vec().into_pyarray(py);
@@ -82,6 +85,9 @@ pub(crate) fn given<'py>(
     if let Some((drift, uncertainty)) = readings.drift() {
         let pair = (drift.kelvins_per_second(), uncertainty.kelvins_per_second());
         named.set_item("drift_k_s", pair)?;
+    }
+    if let Some(kelvins) = kelvins {
+        named.set_item("temperature_k", column(kelvins))?;
     }
     Ok((columns.into_pyobject(py)?, named))
 }

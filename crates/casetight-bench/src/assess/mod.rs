@@ -3,6 +3,7 @@
 #[cfg(feature = "serde")]
 pub mod document;
 mod gas;
+mod note;
 mod remedy;
 
 use uom::si::area::square_meter;
@@ -13,9 +14,10 @@ use uom::si::time::second;
 use uom::si::volume_rate::cubic_meter_per_second;
 
 pub use gas::OtherGas;
+pub use note::{GoOn, Note};
 pub use remedy::remedy;
 
-use crate::plausible::{self, Surprise};
+use crate::plausible;
 use crate::pump::{PumpError, Stall};
 use casetight::below::check_coefficient;
 use casetight::below::expected_rate;
@@ -23,15 +25,14 @@ use casetight::below::flow_per_area;
 use casetight::doubt::{self, Doubt};
 use casetight::estimate::Estimate;
 use casetight::fit::{
-    CANDIDATES, Candidate, Course, Fit, FitError, FitNote, LawWeight, Method, Part, PartKind,
-    fit_laws,
+    CANDIDATES, Candidate, Course, Fit, FitError, FitNote, Method, Part, PartKind, fit_laws,
 };
 use casetight::leak::{EffectiveArea, LeakError};
 use casetight::limit::{Basis, Decision, Limit, LimitError, Verdict, decide, verdict};
 use casetight::quantity::{
     Frequency, Length, Pressure, QuantityError, ReferenceConditions, Time, Unit, VolumeRate,
 };
-use casetight::readings::{Bench, Readings};
+use casetight::readings::{Bench, Readings, Touched};
 use casetight::vessel::{DecayLaw, Direction, rate_per_area};
 
 /// Nobody holds longer than this for one run \[s\].
@@ -95,207 +96,6 @@ pub enum AssessError {
     /// A pressure.
     #[error(transparent)]
     Quantity(#[from] QuantityError),
-}
-
-/// Whether holding longer would decide an undecided run.
-#[derive(Debug, Clone, Copy, PartialEq)]
-#[non_exhaustive]
-pub enum GoOn {
-    /// About this much longer, at the same pace of readings.
-    For(Time),
-    /// Holding longer would not decide it: this part of the interval stays.
-    Useless {
-        /// What must be known better.
-        instead: PartKind,
-    },
-}
-
-/// Something to know about a run, in a sentence ([`std::fmt::Display`]).
-#[derive(Debug, Clone, PartialEq)]
-#[non_exhaustive]
-pub enum Note {
-    /// No limit was stated.
-    NoLimit,
-    /// The decision is against a common-practice rule.
-    CommonPractice,
-    /// Why the fit is not taken at its word.
-    Doubt {
-        /// The reason.
-        doubt: Doubt,
-        /// The unit to state pressures in.
-        unit: &'static Unit,
-    },
-    /// What the readings show beside a verdict, which does not take it back.
-    Beside {
-        /// That.
-        doubt: Doubt,
-        /// The unit to state pressures in.
-        unit: &'static Unit,
-    },
-    /// The needle stood still.
-    Stands,
-    /// The needle fell for all to see, but how much of that is a leak the readings don't tell.
-    FallNotTold {
-        /// What it lost \[Pa\].
-        lost_pa: f64,
-        /// In what time \[s\].
-        seconds: f64,
-        /// The unit to state pressures in.
-        unit: &'static Unit,
-    },
-    /// The needle moved away from zero.
-    Rises,
-    /// From the fit.
-    Fit(FitNote),
-    /// The rig was tested alone.
-    RigAlone,
-    /// The rig's own leak was taken off.
-    RigTaken {
-        /// Its effective area \[m2\].
-        area_m2: f64,
-    },
-    /// The flow lies outside the range of the law.
-    Law(casetight::leak::RangeNote),
-    /// Which law the readings tell, or that they can't tell.
-    Laws {
-        /// The kinds of law that can't be dismissed, the likeliest first.
-        kinds: Vec<LawWeight>,
-        /// Whether the first is told from the others.
-        told: bool,
-    },
-    /// The largest part of the interval, and what to do about it.
-    LargestPart {
-        /// Which.
-        kind: PartKind,
-        /// Its share of the variance.
-        share: f64,
-    },
-    /// How long to go on.
-    GoOn(GoOn),
-    /// An input that hardly any bench has.
-    Surprise(Surprise),
-    /// The gas was not dry air.
-    Gas(OtherGas),
-    /// Which readings of a trace were used, and why.
-    Window(crate::record::Window),
-    /// A stall's bound and what it assumes.
-    Stalled {
-        /// Whether the bound alone is beyond the strictest limit.
-        beyond_limit: bool,
-    },
-}
-
-impl std::fmt::Display for Note {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        match self {
-            Self::NoLimit => f.write_str(
-                "No limit is stated, so there is no verdict. State one in [limit]: max_drop with from and over, max_area, \
-                 max_flow, min_hold, or a rule by its name",
-            ),
-            Self::CommonPractice => f.write_str(
-                "The limit is common practice on the bench, not a maker's figure; the engine maker's manual comes first",
-            ),
-            Self::Doubt { doubt, unit } | Self::Beside { doubt, unit } => f.write_str(&doubt.words(unit)),
-            Self::FallNotTold { lost_pa, seconds, unit } => write!(
-                f,
-                "The needle fell by {} in {seconds:.0} s, but how much of that is a leak these readings don't tell: the upper end \
-                 is what it is if all of it is. Let the gas settle, say for how long in settled_for, and hold longer",
-                unit.shown(*lost_pa, 3)
-            ),
-            Self::Stands => f.write_str(
-                "The needle can't be told from one that stands still: the leak is somewhere from nothing to the upper end",
-            ),
-            Self::Rises => f.write_str(
-                "The needle moved away from zero. No leak does that: gas that warms, a boot that settles or a gauge that \
-                 moves does. Let the temperature settle and hold again",
-            ),
-            Self::Fit(note) => say_of_fit(note, f),
-            Self::Law(note) => note.fmt(f),
-            Self::RigAlone => f.write_str(
-                "The rig alone: it is not judged, and its leak is taken off the other runs of its direction",
-            ),
-            Self::RigTaken { area_m2 } => write!(
-                f,
-                "The rig's own leak of {:.1} um2 at this pressure, from the run of the rig alone, is taken off",
-                area_m2 * 1e12
-            ),
-            Self::Laws { kinds, told } => say_of_laws(kinds, *told, f),
-            Self::Window(window) => window.fmt(f),
-            Self::Surprise(surprise) => surprise.fmt(f),
-            Self::Gas(gas) => gas.fmt(f),
-            Self::LargestPart { kind, share } => {
-                write!(f, "{:.0} % of the interval comes from {}: {}", 100.0 * share, kind.words(), remedy(*kind))
-            }
-            Self::GoOn(GoOn::For(time)) => write!(
-                f,
-                "Hold about {:.0} s longer, reading at the same pace, and it should be decided",
-                time.get::<second>().ceil()
-            ),
-            Self::GoOn(GoOn::Useless { instead }) => write!(
-                f,
-                "Holding longer will not decide it; {} must be known better: {}",
-                instead.words(),
-                remedy(*instead)
-            ),
-            Self::Stalled { beyond_limit } => {
-                f.write_str(
-                    "The needle did not rise: what was pumped went out again. The figure is a lower bound of the leak, for a \
-                     pump that delivers its stroke volume to within a tenth",
-                )?;
-                if *beyond_limit { f.write_str("; it is beyond the limit already") } else { Ok(()) }
-            }
-        }
-    }
-}
-
-fn say_of_fit(note: &FitNote, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-    match note {
-        FitNote::Misfit {
-            chi_squared,
-            degrees_of_freedom,
-            widened_by,
-        } => write!(
-            f,
-            "The readings scatter about the curve more than the gauge explains (chi-squared {chi_squared:.0} for \
-             {degrees_of_freedom} degrees of freedom); the interval is {widened_by:.1} times wider for it. Look at the \
-             residuals: settling gas, a drifting temperature or a disturbed hose bend them"
-        ),
-        FitNote::Fallen => f.write_str(
-            "The needle was at rest by the second reading: the leak is at least so large that it fell in that time, and \
-             may be much larger. Read sooner, or treat it as a gross leak",
-        ),
-        FitNote::Averaged { block } => {
-            write!(f, "The fit used means of {block} readings each")
-        }
-        FitNote::Outliers { count, of } => write!(
-            f,
-            "{count} of {of} readings lie far off the curve and were given little weight; look for a bumped hose or a \
-             spike of the logger"
-        ),
-    }
-}
-
-/// The likeliest law where the readings tell it, else all that may be.
-fn say_of_laws(
-    kinds: &[LawWeight],
-    told: bool,
-    f: &mut std::fmt::Formatter<'_>,
-) -> std::fmt::Result {
-    f.write_str(if told {
-        "The readings tell the kind of leak: "
-    } else {
-        "The readings can't tell the kind of leak; the interval covers "
-    })?;
-    for (i, law) in kinds.iter().filter(|l| l.weight >= 0.005).enumerate() {
-        if i > 0 {
-            f.write_str(", ")?;
-        }
-        write!(f, "{} ({:.0} %)", law.law.words(), 100.0 * law.weight)?;
-        if told {
-            break;
-        }
-    }
-    Ok(())
 }
 
 /// A run with readings, assessed.
@@ -645,6 +445,26 @@ fn course(fit: &Fit, bench: &Bench, unit: &'static Unit) -> Option<Note> {
     }
 }
 
+/// What a logged temperature does, as far as a gauge shows it.
+fn by_temperature(fit: &Fit, bench: &Bench, unit: &'static Unit) -> Vec<Note> {
+    let (Some(by), Some(first), Some(last)) = (
+        fit.by_temperature,
+        fit.residuals.first(),
+        fit.residuals.last(),
+    ) else {
+        return Vec::new();
+    };
+    let lost = |pa: f64| -pa * fit.direction.sign();
+    let note = Note::ByTemperature {
+        lost_pa: lost(last.reading_pa - first.reading_pa),
+        by_temperature_pa: lost(by.moves_pa),
+        unit,
+    };
+    let shows = by.moves_pa.abs() > bench.gauge.reading_uncertainty().get::<pascal>();
+    let nearby = (by.touched == Touched::Nearby).then_some(Note::ThermometerNearby);
+    shows.then_some(note).into_iter().chain(nearby).collect()
+}
+
 /// What else there is to know.
 fn remarks(
     fit: &Fit,
@@ -660,6 +480,7 @@ fn remarks(
     if !doubted {
         notes.extend(course(fit, bench, assumptions.pressure_unit));
     }
+    notes.extend(by_temperature(fit, bench, assumptions.pressure_unit));
     let said = |note: &&FitNote| !(doubted && matches!(note, FitNote::Misfit { .. }));
     notes.extend(fit.notes.iter().filter(said).copied().map(Note::Fit));
     notes.extend(fit.rig.map(|rig| Note::RigTaken {

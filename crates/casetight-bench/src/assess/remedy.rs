@@ -25,6 +25,9 @@ pub fn remedy(kind: PartKind) -> &'static str {
         PartKind::Stretch => "use short stiff hose and blanks that don't give",
         PartKind::Creep => "wait a minute after the last stroke, and say so in settled_for",
         PartKind::Warmth => "let the engine come to room temperature",
+        PartKind::Thermometer => {
+            "fasten the thermometer to the case under a strip of foam, and say so with `thermometer` in [ambient]"
+        }
         // Unsteady, and what is yet to come.
         _ => "hold again once nothing moves any more",
     }

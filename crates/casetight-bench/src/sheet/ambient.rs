@@ -6,7 +6,7 @@ use uom::si::temperature_interval::kelvin;
 use super::document::Table;
 use super::error::{Problem, SheetError};
 use super::keys::declare::table;
-use super::keys::form::NotNegative;
+use super::keys::form::{NotNegative, Word};
 use super::keys::rule::{Optional, Usual};
 use super::keys::valued::Unstated;
 use super::keys::valued::Valued;
@@ -17,6 +17,7 @@ use casetight::quantity::{
     AbsolutePressure, Ratio, TemperatureDrift, TemperatureInterval, ThermodynamicTemperature,
     TradeUnits,
 };
+use casetight::readings::Touched;
 
 table! {
     /// The surroundings.
@@ -29,6 +30,9 @@ table! {
         pub humidity: Option<Measured<Ratio>> = Optional(Valued(Unstated::Usual(HUMIDITY_UNCERTAINTY))), like "60 %", else "dry air";
         /// Standard uncertainty of an unknown steady drift of the wall's temperature.
         pub drift_allowance: TemperatureDrift = Usual(NotNegative, || TemperatureDrift::USUAL);
+        /// What the thermometer touched whose temperatures a trace has beside its readings: the `"wall"` of the case, the `"gas"` inside, the
+        /// air of the `"room"`, or something `"nearby"`, which tells least.
+        pub thermometer: Touched = Usual(Word(Touched::WORDS), Touched::default);
     }
 }
 

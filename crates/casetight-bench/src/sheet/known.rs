@@ -6,6 +6,7 @@ use super::traces::Traces;
 use crate::record::ReadingProfile;
 use casetight::gauge::Gauge;
 use casetight::quantity::{AbsolutePressure, Unit};
+use casetight::readings::Touched;
 use casetight::vessel::Direction;
 
 /// What must be known of the sheet to read a run.
@@ -13,6 +14,7 @@ pub(super) struct Known<'k> {
     pub(super) unit: &'static Unit,
     pub(super) gauge: Gauge,
     pub(super) ambient: AbsolutePressure,
+    pub(super) thermometer: Touched,
     pub(super) has_rig: bool,
     pub(super) profiles: &'k BTreeMap<String, ReadingProfile>,
     pub(super) traces: &'k dyn Traces,

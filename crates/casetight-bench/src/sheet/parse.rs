@@ -80,6 +80,7 @@ fn read_runs(root: &Table<'_>, sheet: &mut Sheet, traces: &dyn Traces) -> Result
             unit: sheet.gauge_unit,
             gauge: sheet.gauge,
             ambient: sheet.ambient.pressure.value(),
+            thermometer: sheet.ambient.thermometer,
             has_rig: sheet.space.rig().is_some(),
             profiles: &sheet.profiles,
             traces,

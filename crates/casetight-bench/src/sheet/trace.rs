@@ -68,7 +68,7 @@ pub(super) fn read(
         let course = TemperatureCourse::of(readings.times_s(), kelvins, None);
         // Two temperatures give no uncertainty of their course: the allowance stays.
         if let Ok(course) = course {
-            readings = readings.with_drift(course.drift, course.standard_uncertainty);
+            readings = readings.with_temperature(course.touching(known.thermometer));
         }
     }
     Ok(Found {

@@ -2,7 +2,7 @@
 
 use casetight::measured::{Measurable, Measured};
 use casetight::quantity::{Pressure, Ratio, TradeUnits};
-use casetight::readings::Effects;
+use casetight::readings::{Effects, Touched};
 use casetight_bench::record::Site;
 use casetight_bench::session::SessionRun;
 use casetight_bench::sheet::{Run, Sheet, Space, TestGas};
@@ -88,6 +88,7 @@ fn of_bench(sheet: &Sheet) -> Vec<Row> {
         row("Stopwatch", gauge.stopwatch().trade().to_string()),
     ];
     rows.extend(of_effects(&sheet.effects));
+    rows.extend(thermometer(sheet).map(|of| row("Temperature logged of", of.to_owned())));
     rows.extend(of_gas(sheet));
     rows
 }
@@ -118,6 +119,22 @@ fn of_effects(effects: &Effects) -> impl Iterator<Item = Row> {
         ),
     ];
     each.into_iter().flatten()
+}
+
+/// What the thermometer touched, where a run has temperatures.
+fn thermometer(sheet: &Sheet) -> Option<&'static str> {
+    let logged = |run: &Run| {
+        run.record
+            .readings()
+            .is_some_and(|r| r.temperature().is_some())
+    };
+    let logged = sheet.runs.iter().any(logged);
+    logged.then_some(match sheet.ambient.thermometer {
+        Touched::Wall => "the wall of the case",
+        Touched::Gas => "the gas inside",
+        Touched::Room => "the air of the room",
+        _ => "something nearby",
+    })
 }
 
 /// What the gas was, where it was not dry air.

@@ -11,7 +11,7 @@ use super::least_squares::{self, Circumstances, Data, Solved};
 use super::problem::{Known, SharedValues};
 use super::scatter::{ACCEPTABLE_PROBABILITY, misfit, probability_of};
 use super::steady::{self, Beyond};
-use super::terms::{Part, PartKind, Residual, Strain, Unsteady, part};
+use super::terms::{ByTemperature, Part, PartKind, Residual, Strain, Unsteady, part};
 use crate::estimate::Estimate;
 use crate::gauge::Gauge;
 use crate::leak::{EffectiveArea, LeakLaw, Orifice};
@@ -81,6 +81,7 @@ pub(super) struct Answer {
     converged: bool,
     notes: Vec<FitNote>,
     strain: Option<Strain>,
+    by_temperature: Option<ByTemperature>,
     /// What the readings show beside a steady leak.
     beyond: Option<Beyond>,
     /// What the volume's stretch leaves open, relative to the area.
@@ -120,6 +121,7 @@ impl Answer {
             converged: true,
             notes: vec![FitNote::Fallen],
             strain: None,
+            by_temperature: None,
             beyond: None,
             stretch: 0.0,
             widening: 1.0,
@@ -172,6 +174,7 @@ impl Answer {
                 .chain([(PartKind::Law, apart(&sides))])
                 .collect(),
             strain: best.strain(bench.ambient().kelvins()),
+            by_temperature: effects::by_temperature(best, bench),
             beyond: steady::beyond(best, bench),
             stretch: relative(&open, PartKind::Stretch, best.rate),
             widening,
@@ -282,6 +285,7 @@ impl Answer {
             strain: self.strain,
             misread: None,
             otherwise: Vec::new(),
+            by_temperature: self.by_temperature,
             direction: self.model.direction(),
             course: spread.course(z),
             law: laws::told(&self.laws).filter(|_| is_steady),

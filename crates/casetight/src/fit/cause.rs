@@ -60,12 +60,12 @@ pub(super) fn cause(
     likeliest: DecayLaw,
     (level, per_area): (f64, f64),
 ) -> Option<(Cause, (f64, f64))> {
-    let mut data = Data::in_blocks(readings, &bench.gauge, MOST_POINTS);
+    let mut data = Data::in_blocks(readings, bench, MOST_POINTS);
     if data.points.len() < TELLING {
         return None;
     }
     let first_pa = readings.gauges_pa().first().copied()?;
-    let known = Known::of(bench, first_pa).with_drift_of(readings, bench);
+    let known = Known::of(bench, first_pa).beside(readings, bench);
     let orifice = DecayModel::new(DecayLaw::Orifice, &bench.gas, readings.direction()).ok()?;
     // Readings that lie off a steady leak's curve are what is asked about, not outliers.
     let circumstances = Circumstances::new(known.clone());

@@ -11,12 +11,13 @@
 
 use uom::si::time::second;
 
+use super::beside::{Fitted, Sized};
 use super::least_squares::{Circumstances, Data, Solved};
-use super::problem::{Point, SharedValues};
-use super::terms::PartKind;
+use super::terms::{ByTemperature, PartKind};
+use super::thermometer;
 use crate::measured::{Measurable, Measured};
 use crate::readings::{Bench, Effects};
-use crate::vessel::{DecayModel, ModelPartials};
+use crate::vessel::DecayModel;
 
 /// Fits by which the effects' columns are found: each column is known as well as the rate, so that of an effect of a tenth a hundredth
 /// is left by the first and a thousandth by the second.
@@ -29,29 +30,6 @@ pub(super) struct Open {
     pub(super) of_rate: f64,
 }
 
-/// A fit, as the effects see it.
-#[derive(Debug, Clone, Copy)]
-pub(super) struct Fitted<'a> {
-    pub(super) points: &'a [Point],
-    /// The model at the points.
-    pub(super) at: &'a [ModelPartials],
-    /// How the rate follows each weighted residual.
-    pub(super) rate_row: &'a [f64],
-    pub(super) rate: f64,
-    /// Start gauge pressure \[Pa\].
-    pub(super) start: f64,
-    pub(super) shared: SharedValues,
-}
-
-/// An effect of this size beside a fit.
-struct Sized {
-    kind: PartKind,
-    value: f64,
-    uncertainty: f64,
-    /// What one unit of it moves each point by \[Pa\].
-    column: Vec<f64>,
-}
-
 /// Tells the points what the gauge shows of the effects beside the leak. None where no fit is found.
 pub(super) fn tell(
     data: &mut Data,
@@ -59,7 +37,7 @@ pub(super) fn tell(
     circumstances: &Circumstances,
     bench: &Bench,
 ) -> Option<()> {
-    if !bench.effects.move_the_needle() {
+    if !bench.effects.move_the_needle() && circumstances.known.logged.is_none() {
         return Some(());
     }
     let mut guess = None;
@@ -82,7 +60,7 @@ pub(super) fn tell(
 
 /// What is not known of the effects, in the rate of a law's fit; `widening` multiplies it.
 pub(super) fn open(best: &Solved<'_>, bench: &Bench, widening: f64) -> Vec<Open> {
-    if bench.effects == Effects::none() {
+    if bench.effects == Effects::none() && best.circumstances.known.logged.is_none() {
         return Vec::new();
     }
     let at = best.at_points().unwrap_or_default();
@@ -91,6 +69,17 @@ pub(super) fn open(best: &Solved<'_>, bench: &Bench, widening: f64) -> Vec<Open>
         effect.of_rate *= widening;
     }
     open
+}
+
+/// What a logged temperature makes of the needle's course beside a law's fit.
+pub(super) fn by_temperature(best: &Solved<'_>, bench: &Bench) -> Option<ByTemperature> {
+    let logged = best.circumstances.known.logged.as_ref()?;
+    let at = best.at_points()?;
+    let kelvins = bench.ambient().kelvins();
+    Some(ByTemperature {
+        touched: logged.course.touched(),
+        moves_pa: thermometer::moves_by(logged, &Fitted::of(best, &at), kelvins),
+    })
 }
 
 /// What is not known of the effects, in a rate.
@@ -102,12 +91,15 @@ pub(super) fn open_of(bench: &Bench, fit: &Fitted<'_>) -> Vec<Open> {
             .sum();
         (by_unit * effect.uncertainty).abs()
     };
-    let each = sized(bench, fit);
-    let each = each.iter().map(|effect| Open {
-        kind: effect.kind,
-        of_rate: of_rate(effect),
-    });
-    each.collect()
+    let mut open: Vec<Open> = Vec::new();
+    for effect in &sized(bench, fit) {
+        let (kind, of_rate) = (effect.kind, of_rate(effect));
+        match open.iter_mut().find(|open| open.kind == kind) {
+            Some(open) => open.of_rate = open.of_rate.hypot(of_rate),
+            None => open.push(Open { kind, of_rate }),
+        }
+    }
+    open
 }
 
 /// The effects of a bench beside a fit; the zero is one of its terms already.
@@ -135,7 +127,9 @@ fn sized(bench: &Bench, fit: &Fitted<'_>) -> Vec<Sized> {
             fit.by_warmth(kelvins)
         }),
     ];
-    each.into_iter().flatten().collect()
+    let logged = fit.known.logged.iter();
+    let logged = logged.flat_map(|logged| thermometer::sized(logged, fit, kelvins));
+    each.into_iter().flatten().chain(logged).collect()
 }
 
 /// An effect whose column is known to a relative uncertainty.
@@ -155,24 +149,7 @@ fn effect<Q: Measurable>(
     })
 }
 
-impl<'a> Fitted<'a> {
-    /// A law's fit with the model at its points.
-    fn of(solved: &'a Solved<'_>, at: &'a [ModelPartials]) -> Self {
-        Self {
-            points: &solved.data.points,
-            at,
-            rate_row: &solved.rate_row,
-            rate: solved.rate,
-            start: solved.start,
-            shared: solved.shared,
-        }
-    }
-
-    fn column(&self, mut moved: impl FnMut(&Point, &ModelPartials) -> f64) -> Vec<f64> {
-        let points = self.points.iter().zip(self.at);
-        points.map(|(point, at)| moved(point, at)).collect()
-    }
-
+impl Fitted<'_> {
     /// Of a gauge's lag \[Pa/s\] of about so many seconds: it shows the pressure of so long ago, once the pump has stopped for longer.
     fn by_lag(&self, about: f64) -> Vec<f64> {
         self.column(|point, at| {
@@ -202,22 +179,19 @@ impl<'a> Fitted<'a> {
     }
 
     /// Of the creep \[Pa per 1/Pa\], the pump having stopped so long \[s\] before the first reading: the growth x follows the gauge
-    /// pressure, dx/dt = (g - x)/tau, and of each bit of it the pressure keeps what the leak leaves of a step of pressure.
+    /// pressure, dx/dt = (g - x)/tau.
     fn by_creep(&self, settled: f64) -> Vec<f64> {
         let left = |time: f64| (-time / Effects::CREEP_SECONDS).exp();
-        let mut before = (0.0, self.start, self.shared.ambient + self.start);
+        let mut before = (0.0, self.start);
         let mut growth = (1.0 - left(settled)) * self.start;
-        let mut kept = 0.0;
-        self.column(|point, at| {
-            let absolute = self.shared.ambient + at.gauge;
-            let here = (point.time, at.gauge, absolute / at.by_start);
-            let towards = 0.5 * (before.1 + here.1);
-            let grown = (towards - growth) * (1.0 - left(here.0 - before.0));
-            growth += grown;
-            kept -= grown * 0.5 * (before.2 + here.2);
-            before = here;
-            kept * at.by_start
-        })
+        let first = -growth;
+        let shrunk = self.column(|point, at| {
+            let towards = 0.5 * (before.1 + at.gauge);
+            growth += (towards - growth) * (1.0 - left(point.time - before.0));
+            before = (point.time, at.gauge);
+            -growth
+        });
+        self.carried(first, &shrunk)
     }
 
     /// Of how much warmer than the room the engine is \[Pa/K\]: the needle answers as to a steady drift that has gone as far.

@@ -3,7 +3,8 @@
 use uom::si::pressure::pascal;
 use uom::si::time::second;
 
-use super::effects::{self, Fitted};
+use super::beside::Fitted;
+use super::effects;
 use super::least_squares::Circumstances;
 use super::problem::{Known, Point, Problem};
 use crate::estimate::Estimate;
@@ -56,6 +57,7 @@ pub fn expected_rate(
     let (wider, columns) = with_the_law(&mut problem, &theta, &points, &by_laminar)?;
     let linear = LinearizedFit::new(&wider, columns + 1).ok()?;
     let fit = Fitted {
+        known,
         points: &points,
         at: &of(&model)?,
         rate_row: &linear.pseudo_inverse_row(0)?,

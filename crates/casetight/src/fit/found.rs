@@ -3,7 +3,7 @@
 use super::laws::{LawWeight, are_of_one_kind, area_moved, merged};
 use super::problem::SharedValues;
 use super::scatter::ACCEPTABLE_PROBABILITY;
-use super::terms::{Cause, Part, PartKind, Residual, Strain, Unsteady, part};
+use super::terms::{ByTemperature, Cause, Part, PartKind, Residual, Strain, Unsteady, part};
 use crate::estimate::Estimate;
 use crate::leak::Regime;
 use crate::numerics::probability;
@@ -113,6 +113,8 @@ pub struct Fit {
     pub rate: Estimate<Frequency>,
     /// Effective area `CdA`; its interval holds volume and temperature as well.
     pub area: Estimate<Area>,
+    /// What the temperature does that was logged beside the readings, where it was.
+    pub by_temperature: Option<ByTemperature>,
     /// The rig's own effective area at the start pressure, where it was subtracted ([`Fit::less`]).
     pub rig: Option<Estimate<Area>>,
     /// Gauge pressure at the first reading, fitted by the likeliest law.

@@ -6,7 +6,7 @@ use super::scatter::misfit;
 use super::terms::{PartKind, Residual, Strain};
 use crate::gauge::Gauge;
 use crate::numerics::least_squares::{Options, minimize};
-use crate::readings::Readings;
+use crate::readings::{Bench, Readings};
 use crate::vessel::{DecayModel, ModelPartials};
 
 use uom::si::pressure::pascal;
@@ -79,10 +79,39 @@ pub(super) struct Data {
     pub(super) times: Vec<f64>,
     /// Noise of each point before rounding \[Pa\].
     pub(super) sigmas: Vec<f64>,
+    scatter: Scatter,
     /// Readings that went into each point: one, or a block's mean where there are many.
     pub(super) block: usize,
     /// Readings that outlie.
     pub(super) outliers: usize,
+}
+
+/// How readings scatter before they are rounded.
+#[derive(Debug, Clone, Copy)]
+struct Scatter {
+    /// Of the gauge \[Pa\].
+    gauge: f64,
+    /// Of a temperature that was logged beside them, relative to it.
+    thermometer: f64,
+    ambient: f64,
+}
+
+impl Scatter {
+    fn of(readings: &Readings, bench: &Bench) -> Self {
+        let course = readings.temperature();
+        let noise = course.map_or(0.0, |course| course.noise_kelvins(readings.len()));
+        let ambient = bench.ambient();
+        Self {
+            gauge: bench.gauge.noise().get::<pascal>(),
+            thermometer: noise / ambient.kelvins(),
+            ambient: ambient.pressure.pascals(),
+        }
+    }
+
+    /// Of one reading \[Pa\].
+    fn at(&self, reading: f64) -> f64 {
+        (self.thermometer * (self.ambient + reading)).hypot(self.gauge)
+    }
 }
 
 /// What is fitted beside rate and start pressure.
@@ -117,33 +146,38 @@ impl Circumstances {
 }
 
 impl Data {
-    pub(super) fn of(readings: &Readings, gauge: &Gauge) -> Self {
-        Self::in_blocks(readings, gauge, MOST_POINTS)
+    pub(super) fn of(readings: &Readings, bench: &Bench) -> Self {
+        Self::in_blocks(readings, bench, MOST_POINTS)
     }
 
     /// With about so many points, where there are more than twice as many readings of a gauge that is not coarse.
-    pub(super) fn in_blocks(readings: &Readings, gauge: &Gauge, most: usize) -> Self {
+    pub(super) fn in_blocks(readings: &Readings, bench: &Bench, most: usize) -> Self {
+        let gauge = &bench.gauge;
         let first = readings.times_s().first().copied().unwrap_or(0.0);
         let block = if readings.len() > 2 * most && !gauge.is_coarse() {
             readings.len().div_ceil(most)
         } else {
             1
         };
-        let sigma = gauge.reading_uncertainty().get::<pascal>();
-        let points: Vec<Point> = readings
+        let scatter = Scatter::of(readings, bench);
+        let step = gauge.step().get::<pascal>() / 12.0_f64.sqrt();
+        let (points, sigmas) = readings
             .times_s()
             .chunks(block)
             .zip(readings.gauges_pa().chunks(block))
             .map(|(times, gauges)| {
                 let n = times.len() as f64;
                 let time = times.iter().map(|t| t - first).sum::<f64>() / n;
-                Point::new(time, gauges.iter().sum::<f64>() / n, n, sigma)
+                let reading = gauges.iter().sum::<f64>() / n;
+                let noise = scatter.at(reading);
+                (Point::new(time, reading, n, noise.hypot(step)), noise)
             })
-            .collect();
+            .unzip::<Point, f64, Vec<_>, Vec<_>>();
         Self {
             times: points.iter().map(|p| p.time).collect(),
-            sigmas: vec![gauge.noise().get::<pascal>(); points.len()],
+            sigmas,
             points,
+            scatter,
             block,
             outliers: 0,
         }
@@ -177,7 +211,7 @@ impl Data {
             return Some(());
         }
         let step = gauge.step().get::<pascal>() / 12.0_f64.sqrt();
-        let noise = gauge.noise().get::<pascal>();
+        let scatter = self.scatter;
         let mut guess = None;
         for _ in 0..if robust { ROBUST_ROUNDS } else { 1 } {
             let solved = Solved::find(model, self, circumstances, guess.as_deref())?;
@@ -189,6 +223,7 @@ impl Data {
             let fastest = self.fastest(&circumstances.known);
             let points = self.points.iter_mut().zip(&mut self.sigmas);
             for (((point, sigma), at), fastest) in points.zip(&at).zip(fastest) {
+                let noise = scatter.at(point.reading);
                 *sigma = noise.hypot(stopwatch * at.by_time.abs().min(fastest));
                 point.weigh(sigma.hypot(step));
             }

@@ -16,6 +16,7 @@
 //! themselves where the gauge is coarse. Volume and temperature widen the area's interval only.
 
 mod answer;
+mod beside;
 mod cause;
 mod coarse;
 mod effects;
@@ -31,6 +32,7 @@ mod steady;
 mod terms;
 #[cfg(test)]
 mod tests;
+mod thermometer;
 
 use crate::readings::{Bench, Readings};
 use crate::vessel::{DecayLaw, DecayModel, rate_per_area};
@@ -40,7 +42,7 @@ pub use found::{Course, Fit, FitNote, Method, Misread, Otherwise};
 pub(crate) use laws::area_moved;
 pub use laws::{CANDIDATES, Candidate, LawWeight};
 pub use scatter::ACCEPTABLE_PROBABILITY;
-pub use terms::{Cause, Part, PartKind, Residual, Strain, Unsteady};
+pub use terms::{ByTemperature, Cause, Part, PartKind, Residual, Strain, Unsteady};
 
 use answer::Answer;
 use least_squares::{Circumstances, Data};
@@ -124,8 +126,8 @@ fn fit_once(
     bench.effects.check()?;
     let direction = readings.direction();
     let first = readings.gauges_pa().first().copied().unwrap_or(f64::NAN);
-    let circumstances = Circumstances::new(Known::of(bench, first).with_drift_of(readings, bench));
-    let mut data = Data::of(readings, &bench.gauge);
+    let circumstances = Circumstances::new(Known::of(bench, first).beside(readings, bench));
+    let mut data = Data::of(readings, bench);
     let orifice = DecayModel::new(DecayLaw::Orifice, &bench.gas, direction)?;
     let fallen = least_squares::fallen(&orifice, &data, &circumstances.known);
     let answer = if let Some((least, low)) = fallen {

@@ -1,10 +1,12 @@
 //! Readings against a model of the decay: residuals and their derivatives for the least-squares solver.
 
+use std::sync::Arc;
+
 use uom::si::pressure::pascal;
 
 use super::terms::PartKind;
 use crate::numerics::least_squares::Residuals;
-use crate::readings::{Bench, Readings};
+use crate::readings::{Bench, Readings, TemperatureCourse, Touched};
 use crate::vessel::{DecayModel, HeatParameters, HeatPrior, ModelParameters, ModelPartials};
 
 /// A term that is known to a standard uncertainty does not lie this many of them off (once in 16 000).
@@ -99,6 +101,16 @@ pub(super) struct Known {
     /// Relative drift of the wall's temperature \[1/s\], and its uncertainty.
     pub(super) drift: f64,
     pub(super) drift_uncertainty: f64,
+    /// What a thermometer showed, where it was logged.
+    pub(super) logged: Option<Logged>,
+}
+
+/// A temperature that was logged beside the readings.
+#[derive(Debug, Clone)]
+pub(super) struct Logged {
+    pub(super) course: Arc<TemperatureCourse>,
+    /// When the first reading was taken, by its clock \[s\].
+    pub(super) first_s: f64,
 }
 
 impl Known {
@@ -128,15 +140,25 @@ impl Known {
                 .prior(bench.volume.value(), ambient, &bench.gas, y),
             drift: 0.0,
             drift_uncertainty: bench.drift_allowance.kelvins_per_second() / ambient.kelvins(),
+            logged: None,
         }
     }
 
-    /// With the drift that was measured beside the readings, where it was.
-    pub(super) fn with_drift_of(mut self, readings: &Readings, bench: &Bench) -> Self {
+    /// With the temperature that was measured beside the readings, where it was.
+    pub(super) fn beside(mut self, readings: &Readings, bench: &Bench) -> Self {
+        let kelvins = bench.ambient().kelvins();
         if let Some((drift, uncertainty)) = readings.drift() {
-            let kelvins = bench.ambient().kelvins();
             self.drift = drift.kelvins_per_second() / kelvins;
             self.drift_uncertainty = uncertainty.kelvins_per_second() / kelvins;
+        }
+        if let Some(course) = readings.temperature() {
+            if course.touched() != Touched::Nearby {
+                self.drift_uncertainty = course.hidden_drift() / kelvins;
+            }
+            self.logged = Some(Logged {
+                course: Arc::clone(course),
+                first_s: readings.times_s().first().copied().unwrap_or(0.0),
+            });
         }
         self
     }

@@ -2,6 +2,7 @@
 
 use crate::estimate::Estimate;
 use crate::quantity::Area;
+use crate::readings::Touched;
 
 /// Where a part of the interval comes from.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
@@ -32,6 +33,8 @@ pub enum PartKind {
     Creep,
     /// An engine that is warmer or colder than the room.
     Warmth,
+    /// How the gas followed a temperature that was logged.
+    Thermometer,
     /// Heat between gas and wall: gas that still settles, or that a fast leak cools.
     Heat,
     /// The law of the leak, where the readings can't tell it.
@@ -63,6 +66,7 @@ impl PartKind {
             Self::Stretch => "hose, boots and blanks that stretch",
             Self::Creep => "rubber that goes on giving after pumping",
             Self::Warmth => "an engine that is not at room temperature",
+            Self::Thermometer => "how the gas followed the logged temperature",
             Self::Heat => "the heat between gas and wall",
             Self::Law => "the kind of leak, which the readings don't tell",
             Self::Rig => "the rig's own leak",
@@ -103,6 +107,15 @@ pub enum Cause {
         /// What it shows at zero \[Pa\].
         off_pa: f64,
     },
+}
+
+/// What a temperature that was logged beside the readings makes of the needle's course, without any leak.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct ByTemperature {
+    /// What the thermometer touched.
+    pub touched: Touched,
+    /// By how much it moves the needle from the first reading to the last \[Pa\], the leak's share taken off.
+    pub moves_pa: f64,
 }
 
 /// One part of the effective area's uncertainty.

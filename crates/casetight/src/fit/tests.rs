@@ -275,7 +275,7 @@ fn slow_settling() -> (Bench, DecayModel, Data) {
     model.follow(&given, &times, &mut at).unwrap();
     let gauges: Vec<f64> = at.iter().map(|at| at.gauge).collect();
     let readings = Readings::from_si(&times, &gauges, bench.ambient_pressure.value()).unwrap();
-    let data = Data::of(&readings, &bench.gauge);
+    let data = Data::of(&readings, &bench);
     (bench, model, data)
 }
 
@@ -346,7 +346,7 @@ fn the_information_is_about_the_terms_themselves() {
 fn a_reading_that_outlies_counts_by_hubers_weight() {
     let bench = bench(Gauge::digital(pa(100.0)).unwrap());
     let times: Vec<f64> = (0..24).map(f64::from).collect();
-    let mut data = Data::of(&run(&bench, &times), &bench.gauge);
+    let mut data = Data::of(&run(&bench, &times), &bench);
     let before: Vec<f64> = data.points.iter().map(|point| point.weight).collect();
     let mut off = vec![0.0; before.len()];
     let sizes = [(5, 2.9), (8, 4.0), (11, 12.0), (20, 300.0)];

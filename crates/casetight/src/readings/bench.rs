@@ -9,8 +9,9 @@ use crate::quantity::{
     AbsolutePressure, GaugePressure, QuantityError, TemperatureDrift, ThermodynamicTemperature,
     Volume,
 };
-use crate::vessel::{Direction, Heat};
+use crate::vessel::{Conductance, Direction, Heat};
 
+use super::course::Touched;
 use super::effects::Effects;
 use super::readings::Readings;
 
@@ -94,13 +95,20 @@ impl Bench {
             .hypot(0.5 * self.temperature.relative().unwrap_or(0.0))
     }
 
-    /// The bench of readings beside which its temperature may have been logged: how warm the engine is then tells nothing more.
+    /// The bench of readings beside which its temperature may have been logged, which tells more than what is usual.
     pub(crate) fn beside(&self, readings: &Readings) -> Cow<'_, Self> {
-        if readings.drift().is_none() || self.effects.warmth.is_none() {
+        let course = readings.temperature();
+        let told = readings.drift().is_some() || course.is_some_and(|course| course.tells_warmth());
+        let of_gas = course.is_some_and(|course| course.touched() == Touched::Gas);
+        if !of_gas && (!told || self.effects.warmth.is_none()) {
             return Cow::Borrowed(self);
         }
         let mut logged = self.clone();
-        logged.effects.warmth = None;
+        logged.effects.warmth = self.effects.warmth.clone().filter(|_| !told);
+        if of_gas {
+            // What it exchanged with the wall is in its temperature.
+            logged.heat.conductance = Conductance::Infinite;
+        }
         Cow::Owned(logged)
     }
 

@@ -1,8 +1,11 @@
 //! The readings of one run.
 
+use std::sync::Arc;
+
 use uom::si::pressure::pascal;
 use uom::si::time::second;
 
+use super::course::TemperatureCourse;
 use crate::quantity::{AbsolutePressure, GaugePressure, Pressure, TemperatureDrift, Time};
 use crate::vessel::Direction;
 
@@ -27,7 +30,18 @@ pub struct Readings {
     times: Vec<f64>,
     gauges: Vec<f64>,
     direction: Direction,
-    drift: Option<(TemperatureDrift, TemperatureDrift)>,
+    warming: Warming,
+}
+
+/// What is known of the temperature beside readings.
+#[derive(Debug, Clone, PartialEq)]
+enum Warming {
+    /// Nothing but what the bench allows for.
+    Unseen,
+    /// A steady drift of the wall's, and its standard uncertainty.
+    Steady(TemperatureDrift, TemperatureDrift),
+    /// What a thermometer showed.
+    Logged(Arc<TemperatureCourse>),
 }
 
 /// What can be wrong with the readings of a run. Readings are counted from 1, as a person counts the rows.
@@ -169,7 +183,7 @@ impl Readings {
             times,
             gauges,
             direction,
-            drift: None,
+            warming: Warming::Unseen,
         })
     }
 
@@ -178,15 +192,36 @@ impl Readings {
     #[must_use]
     pub fn with_drift(self, drift: TemperatureDrift, uncertainty: TemperatureDrift) -> Self {
         Self {
-            drift: Some((drift, uncertainty)),
+            warming: Warming::Steady(drift, uncertainty),
             ..self
         }
     }
 
-    /// The measured drift and its standard uncertainty, where there is one.
+    /// The same readings with the temperature that was logged beside them, at the same clock's times.
+    #[must_use]
+    pub fn with_temperature(self, course: impl Into<Arc<TemperatureCourse>>) -> Self {
+        Self {
+            warming: Warming::Logged(course.into()),
+            ..self
+        }
+    }
+
+    /// The measured steady drift and its standard uncertainty, where there is one.
     #[must_use]
     pub fn drift(&self) -> Option<(TemperatureDrift, TemperatureDrift)> {
-        self.drift
+        match self.warming {
+            Warming::Steady(drift, uncertainty) => Some((drift, uncertainty)),
+            Warming::Unseen | Warming::Logged(_) => None,
+        }
+    }
+
+    /// The logged temperature, where there is one.
+    #[must_use]
+    pub fn temperature(&self) -> Option<&Arc<TemperatureCourse>> {
+        match &self.warming {
+            Warming::Logged(course) => Some(course),
+            Warming::Unseen | Warming::Steady(..) => None,
+        }
     }
 
     /// All readings but the one in this place (from zero); none where there is no such place, or where what is left is no run.

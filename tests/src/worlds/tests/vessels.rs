@@ -251,10 +251,9 @@ fn all_effects_together_give_the_scripts_values() {
             time_s: 25.0,
         });
         vessel.wall = Wall {
-            settled_k: AMBIENT_K,
-            drift_k_per_s: 0.002,
             excess_k: 12.0,
             relaxation_s: 400.0,
+            ..Wall::steady(AMBIENT_K, 0.002)
         };
         vessel.lag_s = 1.2;
         assert_near(&vessel.gauge_at(&[5.0, 20.0, 30.0]), &want, 0.01);

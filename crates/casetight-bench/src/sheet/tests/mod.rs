@@ -36,6 +36,7 @@ pressure = "29.92 inHg"
 pressure_uncertainty = "0.5 hPa"
 temperature = "70 F"
 drift_allowance = "0.3 K/min"
+thermometer = "wall"
 
 [gauge]
 unit = "psi"
