@@ -19,6 +19,7 @@
     )
 )]
 
+pub mod clean_room;
 pub mod coverage;
 pub mod fuzz;
 pub mod isolation;

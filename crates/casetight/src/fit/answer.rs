@@ -229,6 +229,12 @@ impl Answer {
         (rate, area, parts)
     }
 
+    /// Whether what is not known of a logged temperature can be seen on the gauge: it then bends the curve as another law does.
+    fn is_bent_by_temperature(&self, gauge: &Gauge) -> bool {
+        let seen = gauge.reading_uncertainty().get::<pascal>();
+        self.by_temperature.is_some_and(|by| by.open_pa > seen)
+    }
+
     /// A relative uncertainty, widened as all are: to no more than the whole of what it is of, since that has a size.
     fn widened_part(&self, relative: f64) -> f64 {
         (self.widening * relative).min(relative.max(1.0))
@@ -288,7 +294,8 @@ impl Answer {
             by_temperature: self.by_temperature,
             direction: self.model.direction(),
             course: spread.course(z),
-            law: laws::told(&self.laws).filter(|_| is_steady),
+            law: laws::told(&self.laws)
+                .filter(|_| is_steady && !self.is_bent_by_temperature(&bench.gauge)),
             rate: Estimate::of_si(rate),
             area: Estimate::of_si(area),
             per_area,

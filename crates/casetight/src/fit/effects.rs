@@ -76,10 +76,8 @@ pub(super) fn by_temperature(best: &Solved<'_>, bench: &Bench) -> Option<ByTempe
     let logged = best.circumstances.known.logged.as_ref()?;
     let at = best.at_points()?;
     let kelvins = bench.ambient().kelvins();
-    Some(ByTemperature {
-        touched: logged.course.touched(),
-        moves_pa: thermometer::moves_by(logged, &Fitted::of(best, &at), kelvins),
-    })
+    let fitted = Fitted::of(best, &at);
+    Some(thermometer::moves_by(logged, &fitted, kelvins))
 }
 
 /// What is not known of the effects, in a rate.

@@ -116,6 +116,9 @@ pub struct ByTemperature {
     pub touched: Touched,
     /// By how much it moves the needle from the first reading to the last \[Pa\], the leak's share taken off.
     pub moves_pa: f64,
+    /// What is not known of that, where it is most, since the gas follows a thermometer by a share that is not known \[Pa\], one
+    /// standard uncertainty.
+    pub open_pa: f64,
 }
 
 /// One part of the effective area's uncertainty.

@@ -8,7 +8,7 @@
 
 use super::beside::{Fitted, Sized};
 use super::problem::Logged;
-use super::terms::PartKind;
+use super::terms::{ByTemperature, PartKind};
 use crate::readings::{Effects, TemperatureCourse, Touched};
 
 /// How the gas follows what a thermometer touched.
@@ -144,9 +144,14 @@ pub(super) fn sized(logged: &Logged, fit: &Fitted<'_>, kelvins: f64) -> Vec<Size
     effects
 }
 
-/// What a logged temperature makes of the needle's course from the first reading to the last \[Pa\].
-pub(super) fn moves_by(logged: &Logged, fit: &Fitted<'_>, kelvins: f64) -> f64 {
+/// What a logged temperature makes of the needle's course.
+pub(super) fn moves_by(logged: &Logged, fit: &Fitted<'_>, kelvins: f64) -> ByTemperature {
     let followed = Followed::new(logged, fit, kelvins);
     let (constant, _) = followed.follows.between.unwrap_or((0.0, 0.0));
-    followed.by_course(constant).last().copied().unwrap_or(0.0)
+    let moves = followed.by_course(constant);
+    ByTemperature {
+        touched: logged.course.touched(),
+        moves_pa: moves.last().copied().unwrap_or(0.0),
+        open_pa: followed.follows.share * moves.iter().fold(0.0, |most, by| by.abs().max(most)),
+    }
 }
