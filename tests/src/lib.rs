@@ -27,6 +27,7 @@ pub mod odd;
 pub mod open_data;
 pub mod recovery;
 pub mod repairs;
+pub mod settled;
 pub mod simulator;
 pub mod sound;
 pub mod table;
