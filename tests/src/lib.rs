@@ -25,6 +25,7 @@ pub mod isolation;
 pub mod live;
 pub mod odd;
 pub mod open_data;
+pub mod pressures;
 pub mod recovery;
 pub mod repairs;
 pub mod settled;

@@ -3,6 +3,7 @@
 #[cfg(feature = "serde")]
 pub mod document;
 mod gas;
+mod pressure;
 mod remedy;
 
 use uom::si::area::square_meter;
@@ -13,6 +14,7 @@ use uom::si::time::second;
 use uom::si::volume_rate::cubic_meter_per_second;
 
 pub use gas::OtherGas;
+pub(crate) use pressure::{Move, common_pressure};
 pub use remedy::remedy;
 
 use crate::plausible::{self, Surprise};
