@@ -164,13 +164,13 @@ pub struct Held {
 }
 
 impl Held {
-    fn count(&mut self, truth: f64, low: f64, high: f64) {
+    pub(crate) fn count(&mut self, truth: f64, low: f64, high: f64) {
         self.of += 1;
         self.held += usize::from(low <= truth && truth <= high);
         self.below += usize::from(high < truth);
     }
 
-    fn add(&mut self, other: Self) {
+    pub(crate) fn add(&mut self, other: Self) {
         self.of += other.of;
         self.held += other.held;
         self.below += other.below;

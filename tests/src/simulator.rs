@@ -7,6 +7,7 @@
 //!           Psi  = sqrt(2/beta (x^(2/gamma) - x^((gamma+1)/gamma))), x > x*,   beta = (gamma-1)/gamma
 //!           Psi* = sqrt(gamma) (2/(gamma+1))^((gamma+1)/(2(gamma-1))),  x <= x* = (2/(gamma+1))^(1/beta)
 //! laminar   mdot = c (p_u^2 - p_d^2)/(R T_u)
+//! power     mdot = c (p_u - p_d)^n (p_u + p_d)/(2 R T_u)
 //! vessel    dp/dt      = (R/V) [gamma (in T_a - out T) + hA (T_w - T)/cv]
 //!           m cv dT/dt = in (cp T_a - cv T) - out R T + hA (T_w - T),   m = p V/(R T)
 //! isothermal dp/dt     = (R T_w/V) (in - out) + p (dT_w/dt)/T_w
@@ -61,6 +62,13 @@ pub enum Law {
     Laminar {
         /// Coefficient c \[m3/(s Pa)\]: pi r^4/(16 mu L) for a capillary, w h^3/(24 mu L) for a slot.
         c: f64,
+    },
+    /// Power law of the volume flow at the mean pressure: `mdot = c dp^n (p_u + p_d)/(2 R T_u)`, never choked.
+    Power {
+        /// Coefficient c \[m3/(s Pa^n)\].
+        c: f64,
+        /// Exponent n.
+        n: f64,
     },
     /// Laws in parallel.
     Sum(Vec<Law>),
@@ -187,7 +195,7 @@ impl Truth {
     pub fn time_to_gauge(&self, gauge_pa: f64) -> Option<f64> {
         let passed = gauge_pa * self.start_gauge_pa >= 0.0
             && gauge_pa.abs() <= self.start_gauge_pa.abs()
-            && (gauge_pa != 0.0 || self.law.has_orifice());
+            && (gauge_pa != 0.0 || self.law.ends());
         if !self.leak_alone() || !passed {
             return None;
         }
@@ -376,9 +384,16 @@ impl Truth {
         };
         let per_orifice_area =
             upstream_pa / (self.gas_r * upstream_k).sqrt() * psi_per_root(y, self.gamma) * root;
-        let per_laminar_c =
-            self.ambient_pa.powi(2) * (2.0 + y) * linear / (self.gas_r * upstream_k);
-        sign * self.law.total(per_orifice_area, per_laminar_c)
+        let mean = self.ambient_pa * (2.0 + y) / (self.gas_r * upstream_k);
+        let per_laminar_c = self.ambient_pa * mean * linear;
+        // root^(2 - 2n) linear^(2n - 1): |y|^n, less the same power of w as in the other laws.
+        let per_power_c = |n: f64| {
+            let of_difference = root.powf(2.0 - 2.0 * n) * linear.powf(2.0 * n - 1.0);
+            0.5 * mean * self.ambient_pa.powf(n) * of_difference
+        };
+        sign * self
+            .law
+            .total(per_orifice_area, per_laminar_c, &per_power_c)
     }
 }
 
@@ -391,6 +406,7 @@ impl Law {
                 cd_area_m2: by * cd_area_m2,
             },
             Self::Laminar { c } => Self::Laminar { c: by * c },
+            Self::Power { c, n } => Self::Power { c: by * c, n: *n },
             Self::Sum(laws) => Self::Sum(laws.iter().map(|law| law.scaled(by)).collect()),
         }
     }
@@ -413,22 +429,30 @@ impl Law {
     }
 
     /// Sum over the law's parts of each coefficient times its flow.
-    fn total(&self, per_orifice_area: f64, per_laminar_c: f64) -> f64 {
+    fn total(
+        &self,
+        per_orifice_area: f64,
+        per_laminar_c: f64,
+        per_power_c: &dyn Fn(f64) -> f64,
+    ) -> f64 {
         match self {
             Law::Orifice { cd_area_m2 } => cd_area_m2 * per_orifice_area,
             Law::Laminar { c } => c * per_laminar_c,
+            Law::Power { c, n } => c * per_power_c(*n),
             Law::Sum(parts) => parts
                 .iter()
-                .map(|part| part.total(per_orifice_area, per_laminar_c))
+                .map(|part| part.total(per_orifice_area, per_laminar_c, per_power_c))
                 .sum(),
         }
     }
 
-    fn has_orifice(&self) -> bool {
+    /// Whether the decay ends in finite time.
+    fn ends(&self) -> bool {
         match self {
             Law::Orifice { cd_area_m2 } => *cd_area_m2 > 0.0,
             Law::Laminar { .. } => false,
-            Law::Sum(parts) => parts.iter().any(Law::has_orifice),
+            Law::Power { c, n } => *c > 0.0 && *n < 1.0,
+            Law::Sum(parts) => parts.iter().any(Law::ends),
         }
     }
 }

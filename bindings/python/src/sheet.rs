@@ -377,6 +377,9 @@ impl Sheet {
 
     /// Which place leaks, and what to blank or spray next: the document of `casetight isolate --json`.
     ///
+    /// Areas are told at one gauge pressure, `at_gauge_pa` of each direction: of those that its runs started from, the one nearest
+    /// to zero. Limits are converted there.
+    ///
     /// Raises
     /// ------
     /// LocateError

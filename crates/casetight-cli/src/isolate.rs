@@ -150,8 +150,9 @@ fn legend(of: &InDirection, rows: &[Row]) -> String {
         .first()
         .map_or(0.0, |share| share.area.level);
     let mut legend = format!(
-        "In brackets the {} % interval; a run's area is that of all its open places",
-        100.0 * level
+        "In brackets the {} % interval; all areas are those at {:.1} kPa, a run's that of all its open places",
+        100.0 * level,
+        of.at.pascals() / 1e3
     );
     if rows.iter().any(|row| row[0].starts_with("+ ")) {
         legend.push_str(

@@ -1602,6 +1602,9 @@ class Sheet:
     def isolate(self) -> Document:
         """Which place leaks, and what to blank or spray next: the document of `casetight isolate --json`.
 
+        Areas are told at one gauge pressure, `at_gauge_pa` of each direction: of those that its runs started from, the one nearest
+        to zero. Limits are converted there.
+
         Raises
         ------
         LocateError

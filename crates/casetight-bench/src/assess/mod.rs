@@ -4,6 +4,7 @@
 pub mod document;
 mod gas;
 mod note;
+mod pressure;
 mod remedy;
 
 use uom::si::area::square_meter;
@@ -15,6 +16,7 @@ use uom::si::volume_rate::cubic_meter_per_second;
 
 pub use gas::OtherGas;
 pub use note::{GoOn, Note};
+pub(crate) use pressure::{Move, common_pressure};
 pub use remedy::remedy;
 
 use crate::plausible;

@@ -270,21 +270,18 @@ impl Sizes {
     }
 }
 
-/// The pressure that two tests are compared at: of the starts the one nearer to zero, which both passed through. With it
-/// a note where the starts differ by more than [`SAME_START`].
+/// A note of the pressures that two tests start from and are compared at, where they differ by more than [`SAME_START`].
 #[cfg(feature = "sheet")]
-pub(super) fn common_pressure(before: &Test, after: &Test) -> (GaugePressure, Option<Note>) {
+pub(super) fn unlike_starts(before: &Test, after: &Test, at: GaugePressure) -> Option<Note> {
     let (one, other) = (before.gauge_pressure(), after.gauge_pressure());
     let size = |p: GaugePressure| p.pascals().abs();
-    let at = if size(one) <= size(other) { one } else { other };
     let differ = (size(one) - size(other)).abs() > SAME_START * size(one).max(size(other));
-    let note = Note::Starts {
+    differ.then(|| Note::Starts {
         before: one,
         after: other,
         at,
         orifices: before.is_orifice() && after.is_orifice(),
-    };
-    (at, differ.then_some(note))
+    })
 }
 
 impl Shared {

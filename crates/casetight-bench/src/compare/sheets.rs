@@ -1,13 +1,15 @@
 //! Bench sheets compared: which runs belong together, what they share, and whether the engine is repaired.
 
-use super::ratio::{Change, Comparison, Note, common_pressure, compare};
-use super::test::{Shared, SharedVolume, Test};
+use super::ratio::{Change, Comparison, Note, compare, unlike_starts};
+use super::test::{Known, Shared, SharedVolume, Test};
 use super::trend::{Trend, TrendPoint, Unit, trend};
 use super::{CompareError, Course};
+use crate::assess::common_pressure;
 use crate::record::Date;
 use crate::session::{Session, SessionError, SessionRun};
 use crate::sheet::{Run, Sheet, SheetError, Space};
 use casetight::limit::Verdict;
+use casetight::quantity::GaugePressure;
 use casetight::vessel::Direction;
 
 /// The names of inputs of a volume that are set anew for each run or belong to the rig.
@@ -182,6 +184,23 @@ impl Assessed<'_> {
         let unit = assessment.assumptions.pressure_unit;
         let mut doubts = assessment.doubts();
         doubts.next().map(|doubt| doubt.words(unit))
+    }
+}
+
+impl Assessed<'_> {
+    /// Where its area belongs, and whether that is a lower bound only.
+    fn start(&self) -> (GaugePressure, bool) {
+        let test = &self.test;
+        (test.gauge_pressure(), test.known() == Known::AtLeast)
+    }
+
+    /// Its test, moved to a pressure where there is one.
+    fn at_pressure(&self, at: Option<GaugePressure>) -> Result<Test, CompareError> {
+        let test = self.test.clone();
+        match at {
+            Some(at) => test.at_pressure(&self.session.bench, at),
+            None => Ok(test),
+        }
     }
 }
 
@@ -371,19 +390,14 @@ fn pair(a: &Assessed<'_>, b: &Assessed<'_>, named: bool) -> Result<Pair, SheetsE
         source,
     };
     let shared = shared(a, b)?;
-    let (at, starts) = common_pressure(&a.test, &b.test);
     let one_direction = a.test.direction() == b.test.direction();
-    let (before, after) = if one_direction {
-        let moved = |one: &Assessed<'_>| one.test.clone().at_pressure(&one.session.bench, at);
-        (moved(a).map_err(wrong)?, moved(b).map_err(wrong)?)
-    } else {
-        (a.test.clone(), b.test.clone())
-    };
+    let at = common_pressure([a.start(), b.start()]).filter(|_| one_direction);
+    let moved = |one: &Assessed<'_>| one.at_pressure(at).map_err(wrong);
+    let (before, after) = (moved(a)?, moved(b)?);
     let level = b.session.assessment.assumptions.level;
     let mut comparison = compare(&before, &after, &shared, level).map_err(wrong)?;
-    if one_direction {
-        comparison.notes.extend(starts);
-    }
+    let starts = at.and_then(|at| unlike_starts(&a.test, &b.test, at));
+    comparison.notes.extend(starts);
     let sites = |run: &Run| {
         let mut names: Vec<String> = run.blanked.iter().map(ToString::to_string).collect();
         names.sort();
@@ -608,13 +622,18 @@ fn trend_of(
     direction: Direction,
     dated: bool,
 ) -> Result<SheetTrend, SheetsError> {
+    let wrong = |source| SheetsError::Compare {
+        what: format!("the {direction} tests"),
+        source,
+    };
+    let pressure = common_pressure(runs.iter().map(|(_, one)| one.start()));
     let points: Vec<TrendPoint> = runs
         .iter()
-        .map(|(at, one)| TrendPoint {
-            at: *at,
-            test: one.test.clone(),
+        .map(|(at, one)| {
+            let test = one.at_pressure(pressure).map_err(wrong)?;
+            Ok(TrendPoint { at: *at, test })
         })
-        .collect();
+        .collect::<Result<_, SheetsError>>()?;
     // What every neighbor shares is shared by all; the widest ratio of volumes stands for the rest.
     let mut common = Shared::all();
     common.surroundings = false;
@@ -638,18 +657,16 @@ fn trend_of(
         one.session.assessment.assumptions.level
     });
     let unit = if dated { Unit::Days } else { Unit::Tests };
-    let trend = trend(&points, unit, &common, level).map_err(|source| SheetsError::Compare {
-        what: format!("the {direction} tests"),
-        source,
-    })?;
+    let trend = trend(&points, unit, &common, level).map_err(wrong)?;
     let runs = runs
         .iter()
-        .map(|(at, one)| RunOfSheet {
+        .zip(points)
+        .map(|((at, one), point)| RunOfSheet {
             title: one.sheet.title.clone(),
             date: one.sheet.date,
             run: one.run.name.clone(),
             at: *at,
-            test: one.test.clone(),
+            test: point.test,
         })
         .collect();
     Ok(SheetTrend {

@@ -2,9 +2,8 @@
 
 use uom::si::area::square_meter;
 
-use crate::assess::{Outcome, RunAssessment};
+use crate::assess::{Assumptions, Move, Outcome, RunAssessment};
 use crate::pump::Stall;
-use casetight::below::area_moved;
 use casetight::below::numerics::probability;
 use casetight::estimate::Estimate;
 use casetight::fit::{Fit, Method, fit};
@@ -128,7 +127,7 @@ impl Test {
             by_readings: Estimate::of_size(middle, middle - half, middle + half, level)
                 .map(Area::new::<square_meter>),
             held: None,
-            laws: vec![(DecayLaw::Orifice, 1.0)],
+            laws: Assumptions::default().laws(),
             volume: 0.0,
             temperature: 0.0,
         })
@@ -141,7 +140,13 @@ impl Test {
     pub fn of_assessment(run: &RunAssessment, bench: &Bench) -> Result<Self, CompareError> {
         match &run.outcome {
             Outcome::Fitted(fitted) => Self::of_fit(&fitted.fit, bench),
-            Outcome::Stalled { stall, .. } => Self::of_stall(stall, bench, run.assumptions.level),
+            Outcome::Stalled { stall, .. } => {
+                let test = Self::of_stall(stall, bench, run.assumptions.level)?;
+                Ok(run
+                    .assumptions
+                    .law
+                    .map_or(test.clone(), |law| test.by_law(law)))
+            }
         }
     }
 
@@ -172,7 +177,7 @@ impl Test {
             } else {
                 None
             },
-            laws: fit.laws.iter().map(|l| (l.law, l.weight)).collect(),
+            laws: fit.laws_between_pressures(),
             // What hose and boots stretch by is the same in both tests.
             volume: bench.volume.relative().unwrap_or(0.0),
             // The rate's square root of the temperature.
@@ -189,7 +194,8 @@ impl Test {
 
     /// The same test with its area moved to another pressure: what an orifice would need there to pass the flow that the
     /// test's law passes. The area of an orifice is the same at every pressure. Of several laws that the readings leave open
-    /// the weighted mean of the logarithms counts, and their spread widens the interval.
+    /// the weighted mean of the logarithms counts, and their spread widens the interval; a lower bound stays one by the law that leaves the
+    /// least of it.
     ///
     /// # Errors
     /// A pressure beyond a perfect vacuum or on the other side of ambient; a law that is not valid.
@@ -198,16 +204,19 @@ impl Test {
         bench: &Bench,
         gauge: GaugePressure,
     ) -> Result<Self, CompareError> {
-        let ambient = bench.ambient().pressure;
-        let ratio = |gauge: GaugePressure| gauge.pascals() / ambient.pascals();
-        gauge.absolute(ambient)?;
+        gauge.absolute(bench.ambient().pressure)?;
+        let by = Move {
+            bench,
+            direction: self.direction,
+            from: self.start,
+            to: gauge,
+        };
         let laws = self.laws.iter().copied();
-        let (factor, uncertainty) = area_moved(
-            (&bench.gas, self.direction),
-            laws,
-            (ratio(self.start), ratio(gauge)),
-        )?
-        .ok_or(CompareError::OtherSide {
+        let moved = match self.known {
+            Known::AtLeast => by.of_lower_bound(laws)?.map(|factor| (factor, 0.0)),
+            Known::Both | Known::AtMost => by.of_area(laws)?,
+        };
+        let (factor, uncertainty) = moved.ok_or(CompareError::OtherSide {
             direction: self.direction,
             got: gauge,
         })?;

@@ -533,7 +533,9 @@ fn pressures_of_the_demo_read_well() {
             tested(&bench, 0.002, one, 40.0),
             tested(&bench, 0.001, other, 60.0),
         );
-        let (at, note) = ratio::common_pressure(&a, &b);
+        let starts = [&a, &b].map(|test| (test.gauge_pressure(), false));
+        let at = crate::assess::common_pressure(starts).unwrap();
+        let note = ratio::unlike_starts(&a, &b, at);
         (at.pascals(), note.map(|n| n.to_string()))
     };
     assert_eq!(note("48 kPa", "47.5 kPa").1, None);

@@ -3,6 +3,7 @@
 use crate::pump::PumpError;
 use casetight::leak::EffectiveArea;
 use casetight::quantity::QuantityError;
+use casetight::vessel::VesselError;
 
 /// What can be wrong with the evidence.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
@@ -69,6 +70,9 @@ pub enum IsolateError {
     /// A stall is not valid.
     #[error(transparent)]
     Pump(#[from] PumpError),
+    /// A leak law that an area is moved to another pressure by.
+    #[error(transparent)]
+    Vessel(#[from] VesselError),
 }
 
 /// An area that is finite and not below zero by construction.

@@ -182,6 +182,17 @@ impl Measurement {
         }
     }
 
+    /// At another pressure, where it is so many times as large, known to a relative standard uncertainty.
+    #[cfg(feature = "sheet")]
+    pub(crate) fn moved(self, (factor, relative): (f64, f64)) -> Self {
+        let moved = Self {
+            value: factor * self.value,
+            uncertainty: factor * self.uncertainty,
+            ..self
+        };
+        moved.with_relative(relative)
+    }
+
     fn of(relation: Relation, value: f64, uncertainty: f64) -> Result<Self, IsolateError> {
         if !value.is_finite() {
             return Err(IsolateError::Area { got: value });

@@ -150,6 +150,9 @@ pub struct Sprayed<S> {
     sight: Sight,
     visible: Visible,
     at_full_pressure: Visible,
+    /// Of the area, and what another pressure leaves in it, relative.
+    bound: EffectiveArea,
+    by_law: f64,
 }
 
 impl<S> Sprayed<S> {
@@ -168,12 +171,18 @@ impl<S> Sprayed<S> {
             Sight::Dry => Watcher::Workshop,
         };
         let full = GaugePressure::from_pascals(FULL_PRESSURE_PA)?;
+        let visible = smallest_visible(bench, reached, watcher)?;
         Ok(Self {
             site,
             after_repair: false,
             sight,
-            visible: smallest_visible(bench, reached, watcher)?,
+            visible,
             at_full_pressure: smallest_visible(bench, full, watcher)?,
+            bound: match sight {
+                Sight::Bubbles => visible.by_flow,
+                Sight::Dry => visible.area(),
+            },
+            by_law: 0.0,
         })
     }
 
@@ -182,6 +191,18 @@ impl<S> Sprayed<S> {
     pub fn after_its_repair(mut self) -> Self {
         self.after_repair = true;
         self
+    }
+
+    /// The same with its bound where areas are told: so many times as large as at the pressure that it was sprayed at, known to a
+    /// relative standard uncertainty.
+    #[cfg(feature = "sheet")]
+    pub(crate) fn moved(self, (factor, by_law): (f64, f64)) -> Result<Self, IsolateError> {
+        let bound = area(factor * self.bound.square_meters())?;
+        Ok(Self {
+            bound,
+            by_law,
+            ..self
+        })
     }
 
     /// The site.
@@ -205,21 +226,18 @@ impl<S> Sprayed<S> {
     /// The bound of the site's effective area: lower for bubbles, upper for none.
     #[must_use]
     pub fn bound(&self) -> EffectiveArea {
-        match self.sight {
-            Sight::Bubbles => self.visible.by_flow,
-            Sight::Dry => self.visible.area(),
-        }
+        self.bound
     }
 
     /// Standard uncertainty of the bound: as large as an upper one; a third of a lower one, so that a tight site that
     /// bubbles lies three of them off.
     #[must_use]
     pub fn uncertainty(&self) -> Area {
-        let bound = self.bound().square_meters();
-        Area::new::<square_meter>(match self.sight {
-            Sight::Bubbles => bound / 3.0,
-            Sight::Dry => bound,
-        })
+        let relative: f64 = match self.sight {
+            Sight::Bubbles => 1.0 / 3.0,
+            Sight::Dry => 1.0,
+        };
+        Area::new::<square_meter>(self.bound.square_meters() * relative.hypot(self.by_law))
     }
 
     /// Whether leaks stayed hidden that a full pressure would have shown: the pressure reached was too low.

@@ -32,6 +32,8 @@ pub struct LocateDocument {
 pub struct DirectionDocument {
     /// Pressure or vacuum.
     pub direction: Direction,
+    /// The gauge pressure that all areas belong to, and that limits are converted at.
+    pub at_gauge_pa: f64,
     /// The verdict on all sites; null where no limit is stated.
     pub verdict: Option<Verdict>,
     /// The strictest limit of all runs of the engine as an effective area; null where none is stated.
@@ -208,6 +210,7 @@ fn direction(of: &InDirection) -> DirectionDocument {
     let rig = of.found.rig().filter(|share| share.spots.len() == 1);
     DirectionDocument {
         direction: of.direction,
+        at_gauge_pa: of.at.pascals(),
         verdict: of.verdict(),
         allowed_area_m2: of.allowed_area_m2,
         shared_relative_uncertainty: of.evidence.shared_relative_uncertainty,

@@ -5,7 +5,7 @@ use crate::isolate::{Evidence, Isolation, Proposal};
 use crate::record::Site;
 use casetight::doubt::Doubt;
 use casetight::estimate::Estimate;
-use casetight::quantity::Area;
+use casetight::quantity::{Area, GaugePressure};
 use casetight::vessel::Direction;
 
 /// A sheet's sites, direction by direction.
@@ -22,6 +22,9 @@ pub struct Located {
 pub struct InDirection {
     /// Pressure or vacuum.
     pub direction: Direction,
+    /// The gauge pressure that all areas belong to, and that limits are converted at: of those that the runs started from, the one
+    /// nearest to zero.
+    pub at: GaugePressure,
     /// The effective area of each run that went into it.
     pub runs: Vec<RunArea>,
     /// What went into it.
@@ -41,13 +44,13 @@ pub struct InDirection {
 pub struct RunArea {
     /// The run's name.
     pub name: String,
-    /// Effective area.
+    /// Effective area at the pressure that all are told at ([`InDirection::at`]).
     pub area: Estimate<Area>,
     /// Whether only its lower end is told: a stalled pump.
     pub is_bound: bool,
     /// Whether it is a run of the rig alone, which no limit judges.
     pub rig_alone: bool,
-    /// The strictest limit of the sheet as an effective area in this run's volume \[m2\]; none without a limit, and for the
+    /// The strictest limit of the sheet as an effective area in this run's volume, at that pressure \[m2\]; none without a limit, and for the
     /// rig alone.
     pub allowed_area_m2: Option<f64>,
     /// Why its fit is not taken at its word.

@@ -8,7 +8,7 @@ use super::error::LocateError;
 use super::found::{InDirection, RunArea, least};
 use super::note::{Note, note_bubbles, note_once};
 use super::soap::soap;
-use crate::assess::Outcome;
+use crate::assess::{Move, Outcome, common_pressure};
 use crate::isolate::{
     Choices, Evidence, IsolateError, Measurement, Run, Watcher, isolate, next_step,
     smallest_visible,
@@ -44,7 +44,11 @@ const NOTHING_SAID: f64 = 1e-14;
 const MISFIT: f64 = 0.01;
 
 impl RunArea {
-    fn new(sheet: &Sheet, run: &SessionRun) -> Result<Self, LimitError> {
+    fn new(
+        sheet: &Sheet,
+        run: &SessionRun,
+        (at, (factor, relative)): (GaugePressure, (f64, f64)),
+    ) -> Result<Self, LimitError> {
         let (area, is_bound) = match &run.assessment.outcome {
             Outcome::Fitted(fitted) => (fitted.fit.area, false),
             Outcome::Stalled { bound, .. } => {
@@ -54,24 +58,62 @@ impl RunArea {
         };
         Ok(Self {
             name: run.name.clone(),
-            area,
+            area: area.scaled(factor).widened(relative),
             is_bound,
             rig_alone: run.rig_alone,
-            allowed_area_m2: allowed(sheet, run)?,
+            allowed_area_m2: allowed(sheet, run, at)?,
             doubts: doubts(run),
         })
     }
 }
 
-/// The strictest limit as an effective area in a run's own volume and from its own start \[m2\].
-fn allowed(sheet: &Sheet, run: &SessionRun) -> Result<Option<f64>, LimitError> {
+/// The pressure that the areas of a direction are told at, that of its runs which [`common_pressure`] names; none without any.
+fn told_at(sheet: &Sheet, session: &Session, direction: Direction) -> Option<GaugePressure> {
+    let runs = sheet.runs.iter().zip(&session.runs);
+    let counted = runs.filter(|(run, assessed)| {
+        assessed.assessment.direction == direction && !has_known_leak(sheet, run)
+    });
+    common_pressure(counted.map(|(_, assessed)| (reached(assessed), !measures(assessed))))
+}
+
+/// Whether a run measures its leak, and not only bounds it from below.
+fn measures(run: &SessionRun) -> bool {
+    match &run.assessment.outcome {
+        Outcome::Fitted(fitted) => fitted.fit.area.high.is_finite(),
+        Outcome::Stalled { .. } => false,
+    }
+}
+
+/// What a run's area, or its lower bound, is multiplied by at a pressure, and the relative standard uncertainty of that by what its
+/// readings leave open of the law.
+fn moved(run: &SessionRun, at: GaugePressure) -> Result<(f64, f64), IsolateError> {
+    let by = Move {
+        bench: &run.bench,
+        direction: run.assessment.direction,
+        from: reached(run),
+        to: at,
+    };
+    let moved = match &run.assessment.outcome {
+        Outcome::Fitted(fitted) if measures(run) => {
+            by.of_area(fitted.fit.laws_between_pressures())?
+        }
+        _ => {
+            let factor = by.of_lower_bound(run.assessment.assumptions.laws())?;
+            factor.map(|factor| (factor, 0.0))
+        }
+    };
+    Ok(moved.unwrap_or((1.0, 0.0)))
+}
+
+/// The strictest limit as an effective area in a run's own volume, from the pressure that areas are told at \[m2\].
+fn allowed(sheet: &Sheet, run: &SessionRun, at: GaugePressure) -> Result<Option<f64>, LimitError> {
     if run.rig_alone {
         return Ok(None);
     }
     let mut strictest = None;
     for stated in &sheet.limits {
         let direction = run.assessment.direction;
-        match stated.limit.allowed(&run.bench, direction, reached(run)) {
+        match stated.limit.allowed(&run.bench, direction, at) {
             Ok(allowed) => strictest = least(strictest, Some(allowed.area_m2)),
             // Of a stalled pump, as in its assessment: a hold at the little pressure that it reached can't be asked of the gauge.
             Err(LimitError::StepTooCoarse { .. }) => {}
@@ -102,6 +144,17 @@ fn reached(run: &SessionRun) -> GaugePressure {
     }
 }
 
+/// Of two runs, of which one may be missing, that of the engine which reached the higher pressure.
+fn higher<'s>(one: Option<&'s SessionRun>, other: &'s SessionRun) -> Option<&'s SessionRun> {
+    let size = |run: &SessionRun| reached(run).size();
+    let is_higher = one.is_none_or(|one| size(one) < size(other));
+    if !other.rig_alone && is_higher {
+        Some(other)
+    } else {
+        one
+    }
+}
+
 /// The site that a run leaks at: all that were not blanked.
 fn exposed(run: &sheet::Run, sites: &BTreeSet<Site>) -> BTreeSet<Site> {
     if run.rig_alone.is_some() {
@@ -127,6 +180,7 @@ fn has_known_leak(sheet: &Sheet, run: &sheet::Run) -> bool {
 /// What the runs of one direction say, before it is reckoned with.
 pub(super) struct Gathered<'s> {
     direction: Direction,
+    at: GaugePressure,
     runs: Vec<RunArea>,
     evidence: Evidence<Site>,
     /// The run of the engine that reached the highest pressure; none where only the rig was tested.
@@ -143,6 +197,7 @@ impl<'s> Gathered<'s> {
         direction: Direction,
         notes: &mut Vec<Note>,
     ) -> Result<Option<Self>, LocateError> {
+        let told_at = told_at(sheet, session, direction);
         let mut evidence = Evidence {
             runs: Vec::new(),
             soap: Vec::new(),
@@ -163,6 +218,7 @@ impl<'s> Gathered<'s> {
                 notes.push(Note::KnownLeak { run: name() });
                 continue;
             }
+            let Some(at) = told_at else { continue };
             let wrong = |source| LocateError::Run {
                 run: name(),
                 source,
@@ -171,23 +227,22 @@ impl<'s> Gathered<'s> {
             if !says {
                 notes.push(Note::NothingSaid { run: name() });
             }
+            let moved = moved(assessed, at).map_err(wrong)?;
             let open = exposed(run, sites);
             evidence
                 .soap
-                .extend(soap(run, assessed, &open, &repaired, notes).map_err(wrong)?);
+                .extend(soap((run, assessed), at, &open, &repaired, notes).map_err(wrong)?);
             blanked.extend(run.blanked.iter().cloned());
-            evidence
-                .runs
-                .push(Run::new(open, measurement).after_repair_of(repaired.iter().cloned()));
-            runs.push(RunArea::new(sheet, assessed)?);
-            let size = |run: &SessionRun| reached(run).size();
-            if !assessed.rig_alone && highest.is_none_or(|other| size(other) < size(assessed)) {
-                highest = Some(assessed);
-            }
+            evidence.runs.push(
+                Run::new(open, measurement.moved(moved)).after_repair_of(repaired.iter().cloned()),
+            );
+            runs.push(RunArea::new(sheet, assessed, (at, moved))?);
+            highest = higher(highest, assessed);
         }
         evidence.shared_relative_uncertainty = volumes.shared_uncertainty();
-        Ok((!runs.is_empty()).then_some(Self {
+        Ok(told_at.map(|at| Self {
             direction,
+            at,
             runs,
             evidence,
             highest,
@@ -244,6 +299,7 @@ impl<'s> Gathered<'s> {
         note_bubbles(notes, &self.evidence, &found);
         Ok(InDirection {
             direction,
+            at: self.at,
             next: next_step(&self.evidence, &found, &choices).map_err(wrong)?,
             allowed_area_m2: self
                 .runs

@@ -8,7 +8,10 @@
 //! - A run with all of them blanked is a test of the rig alone. A blank that itself leaks counts to the rig.
 //! - `repaired` names what was repaired before a run, after the one above: from there on the site has an area of its own.
 //! - A stalled pump, and a needle at rest by the second reading, bound the area from below.
-//! - A limit is converted in the volume of each run of the engine, never in that of the rig alone. A place is judged by the
+//! - The area of a leak that is no hole depends on the pressure. All of a direction are told at one ([`InDirection::at`]), that nearest to
+//!   zero which a run that measures its leak started from: each run's area is moved there by the laws that its readings leave open, and
+//!   their spread is in its uncertainty; a lower bound by the law that leaves the least of it, soap by all that a sheet leaves open.
+//! - A limit is converted at that pressure, in the volume of each run of the engine, never in that of the rig alone. A place is judged by the
 //!   strictest limit of the runs that it was open in, whatever their order.
 //! - A site in `dry` was watched at the lowest pressure that the run had, one in `bubbles` at the highest: of the pressures
 //!   that the run reached, those that say the least. `soaped_at` states the pressure instead.

@@ -3,17 +3,17 @@
 use std::collections::BTreeSet;
 
 use super::note::Note;
-use crate::assess::Outcome;
+use crate::assess::{Move, Outcome};
 use crate::isolate::{IsolateError, Sight, Sprayed};
 use crate::record::Site;
 use crate::session::SessionRun;
 use crate::sheet;
 use casetight::quantity::{GaugePressure, QuantityError};
 
-/// What was sprayed in a run.
+/// What was sprayed in a run, as bounds at a pressure.
 pub(super) fn soap(
-    run: &sheet::Run,
-    assessed: &SessionRun,
+    (run, assessed): (&sheet::Run, &SessionRun),
+    at: GaugePressure,
     open: &BTreeSet<Site>,
     repaired: &BTreeSet<Site>,
     notes: &mut Vec<Note>,
@@ -43,6 +43,7 @@ pub(super) fn soap(
                 continue;
             }
             let seen = Sprayed::new(site.clone(), sight, &assessed.bench, reached)?;
+            let seen = seen.moved(moved(assessed, reached, at)?)?;
             sprayed.push(if repaired.contains(site) {
                 seen.after_its_repair()
             } else {
@@ -51,6 +52,23 @@ pub(super) fn soap(
         }
     }
     Ok(sprayed)
+}
+
+/// How a place's area moves between two pressures by any law that the sheet leaves open: what a place leaks by, soap does not say.
+fn moved(
+    assessed: &SessionRun,
+    from: GaugePressure,
+    to: GaugePressure,
+) -> Result<(f64, f64), IsolateError> {
+    let laws = assessed.assessment.assumptions.laws();
+    let moved = Move {
+        bench: &assessed.bench,
+        direction: assessed.assessment.direction,
+        from,
+        to,
+    };
+    let moved = moved.of_area(laws)?;
+    Ok(moved.unwrap_or((1.0, 0.0)))
 }
 
 /// The highest and the lowest gauge pressure that soap can have been watched at.

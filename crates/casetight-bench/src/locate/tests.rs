@@ -1,6 +1,7 @@
 use proptest::prelude::*;
 
 use super::*;
+use crate::assess::Outcome;
 use crate::isolate::{Place, Step};
 use crate::sheet::NoTraces;
 use crate::sheet::methods::tests::vacuum_readings;
@@ -336,5 +337,54 @@ proptest! {
         let some = found.found.rig().and_then(|rig| found.probability_worst(&rig.spots[0].place));
         let whole = if some.is_some() { 1.0 } else { 0.0 };
         prop_assert!((total - whole).abs() < 1e-9);
+    }
+}
+
+/// One place through a fine gap, p/`p_a` falling as of a slow laminar leak: (p - p_a)/(p + p_a) by the factor exp(-t/100 s).
+fn through_a_gap(name: &str, start_kpa: f64, lines: &str) -> String {
+    let of_start = start_kpa / (start_kpa + 202.65);
+    let rows: Vec<String> = (0..=10)
+        .map(|i| {
+            let seconds = 10.0 * f64::from(i);
+            let part = of_start * (-seconds / 100.0).exp();
+            format!("[{seconds}, {:.1}]", 202.65 * part / (1.0 - part))
+        })
+        .collect();
+    pressure(name, &rows.join(", "), lines)
+}
+
+const ORIFICE: &str = "[assumptions]\nlaw = \"orifice\"\n[isolate]\nsites = [\"cover\"]";
+const SEAM_ALONE: &str = "[isolate]\nsites = [\"cover\"]\n[heat]\nsettled_for = \"30 s\"";
+
+/// Areas of all runs are told at the lowest start, and a limit on the flow is converted there. The same gap from 50 and from 25 kPa
+/// then has one area; by its own runs it has 1.36 times as much from 50 kPa as from 25 (sqrt(2) at small pressures).
+#[test]
+fn areas_of_unlike_starts_are_told_at_one_pressure() {
+    let runs = through_a_gap("high", 50.0, "") + &through_a_gap("low", 25.0, "");
+    let lines = format!("{SEAM_ALONE}\n[limit]\nmax_flow = \"10 cm3/min\"");
+    let located = locate(&sheet(&lines, &runs)).unwrap();
+    let found = &located.directions[0];
+    assert!((found.at.pascals() - 25e3).abs() < 100.0, "{:?}", found.at);
+    let [high, low] = found.runs.as_slice() else {
+        panic!("two runs")
+    };
+    let ratio = high.area.si().value / low.area.si().value;
+    assert!((ratio - 1.0).abs() < 0.02, "{ratio}");
+    assert!(high.allowed_area_m2.is_some() && high.allowed_area_m2 == low.allowed_area_m2);
+    let document = located.document();
+    assert!((document.directions[0].at_gauge_pa - found.at.pascals()).abs() < f64::EPSILON);
+}
+
+/// An orifice has one area at every pressure: where the sheet says that it is one, areas stay to the last digit.
+#[test]
+fn areas_of_a_stated_orifice_stay() {
+    let runs = through_a_gap("high", 50.0, "") + &through_a_gap("low", 25.0, "");
+    let sheet = sheet(ORIFICE, &runs);
+    let found = locate(&sheet).unwrap().directions.remove(0);
+    for (told, run) in found.runs.iter().zip(Session::assess(&sheet).unwrap().runs) {
+        let Outcome::Fitted(fitted) = run.assessment.outcome else {
+            panic!("fitted")
+        };
+        assert_eq!(told.area, fitted.fit.area);
     }
 }

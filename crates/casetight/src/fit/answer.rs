@@ -7,7 +7,7 @@ use super::effects::{self, Open};
 use super::error::FitError;
 use super::found::{Course, Fit, FitNote, Method, RISING};
 use super::laws::{self, Candidate, LawWeight, Side};
-use super::least_squares::{self, Circumstances, Data, Solved};
+use super::least_squares::{self, Circumstances, Data, SLOW_STARTS, Solved};
 use super::problem::{Known, SharedValues};
 use super::scatter::{ACCEPTABLE_PROBABILITY, misfit, probability_of};
 use super::steady::{self, Beyond};
@@ -443,21 +443,38 @@ fn root_mean_square(residuals: &[Residual]) -> f64 {
     (sum / residuals.len() as f64).sqrt()
 }
 
-/// The optima of the candidate laws, the usual one of each first: of each kind the likeliest number, and its other numbers where the
-/// readings tell the kinds apart at all; where they don't, it stands for them.
+/// The optima of the candidate laws, the usual one of each first. Where none fits, they are sought anew from all other places: gas that
+/// settles slower or faster than it is known to may be what they have missed.
 fn solve_each<'a>(
     data: &'a Data,
     circumstances: &'a Circumstances,
     orifice: &DecayModel,
     candidates: &[Candidate],
 ) -> Result<Vec<(Candidate, Solved<'a>)>, FitError> {
+    let run = (data, circumstances);
+    let places = circumstances.other_places();
+    let slow = places.get(..SLOW_STARTS).unwrap_or_default().to_vec();
+    let solved = solve_from(run, orifice, candidates, (slow, false))?;
+    if places.is_empty() || !solved.iter().all(|(_, solved)| solved.misfits()) {
+        return Ok(solved);
+    }
+    solve_from(run, orifice, candidates, (places, true))
+}
+
+/// As [`solve_each`], from these other places, where they are to be tried or heat counts: of each kind the likeliest number, and its other
+/// numbers where the readings tell the kinds apart at all; where they don't, it stands for them.
+fn solve_from<'a>(
+    run: (&'a Data, &'a Circumstances),
+    orifice: &DecayModel,
+    candidates: &[Candidate],
+    (mut places, sought): (Vec<Vec<f64>>, bool),
+) -> Result<Vec<(Candidate, Solved<'a>)>, FitError> {
     let mut solved = Vec::with_capacity(candidates.len());
-    let mut places = circumstances.other_places();
     let mut solve = |candidate: Candidate, solved: &mut Vec<_>| -> Result<(), FitError> {
         let model = orifice.with_law(candidate.law)?;
         // A law that can't be fitted to these readings does not explain them.
-        let optima = Solved::optima(&model, data, circumstances, &places);
-        if solved.is_empty() {
+        let optima = Solved::optima(&model, run, (&places, sought));
+        if solved.is_empty() && !sought {
             // Where the first law has no second optimum the others are not searched for one.
             places = optima.iter().skip(1).map(Solved::place).collect();
         }

@@ -2,7 +2,7 @@
 
 use super::laws::{LawWeight, are_of_one_kind, area_moved, merged};
 use super::problem::SharedValues;
-use super::scatter::ACCEPTABLE_PROBABILITY;
+use super::scatter::{ACCEPTABLE_PROBABILITY, misfit};
 use super::terms::{ByTemperature, Cause, Part, PartKind, Residual, Strain, Unsteady, part};
 use crate::estimate::Estimate;
 use crate::leak::Regime;
@@ -277,11 +277,25 @@ impl Fit {
     #[must_use]
     pub fn area_from(&self, start: GaugePressure) -> Estimate<Area> {
         let ratio = |gauge: GaugePressure| gauge.pascals() / self.shared.ambient;
-        let laws = self.laws.iter().map(|l| (l.law, l.weight));
+        let laws = self.laws_between_pressures();
         match area_moved(&self.model, laws, (ratio(self.start), ratio(start))) {
             Ok(Some((factor, uncertainty))) => self.area.scaled(factor).widened(uncertainty),
             _ => self.area,
         }
+    }
+
+    /// The laws that the leak's area is moved to another pressure by, each weighed by how well it explains the readings and by
+    /// nothing else. A single leak is mostly a hole or a fine gap, and so the fit has it beforehand; what leaks in a crankcase is often
+    /// several at once, which any law between the two may stand for.
+    #[doc(hidden)]
+    #[must_use]
+    pub fn laws_between_pressures(&self) -> Vec<(DecayLaw, f64)> {
+        let each = || self.laws.iter().map(|law| law.chi_squared);
+        let least = each().fold(f64::INFINITY, f64::min);
+        let tempered = misfit(least, self.degrees_of_freedom).unwrap_or(1.0);
+        let explains = each().map(|chi_squared| (-(chi_squared - least) / (2.0 * tempered)).exp());
+        let laws = self.laws.iter().map(|law| law.law);
+        laws.zip(explains).collect()
     }
 
     /// Gauge reading \[Pa\] that the likeliest law has at a time, offset and scale of the gauge included; a rate \[1/s\] other

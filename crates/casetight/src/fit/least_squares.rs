@@ -42,13 +42,11 @@ const STEEPEST_OVER_CHORD: f64 = 3.0;
 const PLAINLY_NOT_HEAT: f64 = 0.3;
 
 /// Other starts of settling time and start excess, in their standard uncertainties: gas that settles slowly from far off the
-/// wall's temperature may look like a faster or a slower leak. The later ones, of gas that settles fast, are tried only where the
-/// readings don't fit.
+/// wall's temperature may look like a faster or a slower leak. The later ones, of gas that settles fast, are tried only where no law
+/// fits the readings.
 const OTHER_STARTS: [(f64, f64); 4] = [(1.5, 1.5), (1.5, -1.5), (-1.5, 1.5), (-1.5, -1.5)];
-/// A chi-squared of so many times its degrees of freedom is not that of a leak from any start.
-const HOPELESS: f64 = 30.0;
 /// How many of them are of gas that settles slowly.
-const SLOW_STARTS: usize = 2;
+pub(super) const SLOW_STARTS: usize = 2;
 
 /// Optima whose rates lie closer than this part of their uncertainty are one.
 const SAME: f64 = 0.3;
@@ -371,22 +369,17 @@ fn held<'j>(rows: impl Iterator<Item = &'j [f64]>) -> (f64, f64) {
 }
 
 impl<'a> Solved<'a> {
-    /// All optima of a law: that from the usual start first, then those that other places of the shared terms lead to.
+    /// All optima of a law: that from the usual start first, then those that other places of the shared terms lead to, where heat
+    /// counts or it is to be sought.
     pub(super) fn optima(
         model: &DecayModel,
-        data: &'a Data,
-        circumstances: &'a Circumstances,
-        places: &[Vec<f64>],
+        (data, circumstances): (&'a Data, &'a Circumstances),
+        (places, sought): (&[Vec<f64>], bool),
     ) -> Vec<Self> {
         let Some(usual) = Self::find(model, data, circumstances, None) else {
             return Vec::new();
         };
-        let tried = match (usual.may_fit_elsewhere(), usual.heat_counts()) {
-            (true, _) => places.len(),
-            (false, true) => SLOW_STARTS.min(places.len()),
-            (false, false) => 0,
-        };
-        if tried == 0 {
+        if places.is_empty() || !(sought || usual.heat_counts()) {
             return vec![usual];
         }
         let line = straight_line(model, &data.points, circumstances.known.ambient);
@@ -394,7 +387,7 @@ impl<'a> Solved<'a> {
             return vec![usual];
         };
         let mut found = vec![usual];
-        for place in places.iter().take(tried) {
+        for place in places {
             let mut guess = vec![rate, start];
             guess.extend_from_slice(place);
             let Some(other) = Self::find(model, data, circumstances, Some(&guess)) else {
@@ -425,10 +418,9 @@ impl<'a> Solved<'a> {
         self.theta.get(2..).unwrap_or_default().to_vec()
     }
 
-    /// Whether the readings scatter about it more than chance makes them, but not as readings do that no leak gives: another optimum
-    /// may fit.
-    fn may_fit_elsewhere(&self) -> bool {
-        misfit(self.chi_squared, self.data.points.len() - 2).is_some_and(|ratio| ratio < HOPELESS)
+    /// Whether the readings scatter about it more than chance makes them.
+    pub(super) fn misfits(&self) -> bool {
+        misfit(self.chi_squared, self.data.points.len() - 2).is_some()
     }
 
     /// Whether heat makes up enough of the rate's variance that its bend with the settling time counts.
