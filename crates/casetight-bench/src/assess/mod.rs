@@ -145,6 +145,17 @@ pub enum Note {
     },
     /// The needle moved away from zero.
     Rises,
+    /// What is known of heat and temperature would let the needle fall by more than it did.
+    FallExplained {
+        /// What it lost from the first reading to the last \[Pa\]; nothing where no fall is seen.
+        lost_pa: f64,
+        /// What it would have lost without a leak \[Pa\].
+        explained_pa: f64,
+        /// The time \[s\].
+        seconds: f64,
+        /// What pressures are told in.
+        unit: &'static Unit,
+    },
     /// From the fit.
     Fit(FitNote),
     /// The rig was tested alone.
@@ -209,6 +220,21 @@ impl std::fmt::Display for Note {
                 "The needle moved away from zero. No leak does that: gas that warms, a boot that settles or a gauge that \
                  moves does. Let the temperature settle and hold again",
             ),
+            Self::FallExplained { lost_pa, explained_pa, seconds, unit } => {
+                let shown = |pa: f64| unit.shown(pa, 3);
+                if *lost_pa > 0.0 {
+                    write!(f, "The needle fell by {} in {seconds:.0} s", shown(*lost_pa))?;
+                } else {
+                    write!(f, "The needle did not fall in {seconds:.0} s")?;
+                }
+                write!(
+                    f,
+                    ", and what is known of the heat and the temperature would have let it fall by {} without any leak. No leak is seen; \
+                     what makes up for the rest could hide one, and the upper end allows for that. Read the temperature at the case itself, \
+                     let it settle and hold again",
+                    shown(*explained_pa)
+                )
+            }
             Self::Fit(note) => say_of_fit(note, f),
             Self::Law(note) => note.fmt(f),
             Self::RigAlone => f.write_str(
@@ -636,6 +662,12 @@ fn course(fit: &Fit, bench: &Bench, unit: &'static Unit) -> Option<Note> {
     match fit.course {
         Course::Falls => None,
         Course::Rises => Some(Note::Rises),
+        Course::Explained => Some(Note::FallExplained {
+            lost_pa: if seen { lost_pa } else { 0.0 },
+            explained_pa: fit.fall_without_leak_pa()?,
+            seconds: last.time_s - first.time_s,
+            unit,
+        }),
         Course::Stands if seen => Some(Note::FallNotTold {
             lost_pa,
             seconds: last.time_s - first.time_s,

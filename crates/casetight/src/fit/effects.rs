@@ -1,10 +1,13 @@
 //! What the bench does of itself beside the leak.
 //!
 //! Each effect ([`Effects`]) moves every reading by so much for one unit of it: a column, which follows from the model at the readings.
-//! By its known size the readings are told beforehand what the gauge shows beside the leak ([`tell`]), and are then fitted as ever. Of
-//! what is not known of the size the fit takes a part for a leak: the row of the pseudo-inverse that belongs to the rate, times the
-//! column, is the rate's derivative by the effect, and the interval is wider by it times the size's standard uncertainty (`[JCGM100]`,
-//! 5.1.2 and F.2.4). The readings are not asked for the sizes: a leak looks like each of them.
+//! By its known size the readings are told beforehand what the gauge shows beside the leak ([`tell`]), and are then fitted as ever. What
+//! is not known of the size is one more term of the fit, known beforehand to within its standard uncertainty, added to the fit linearized
+//! at its optimum: with c what one uncertainty moves the weighted readings by, r the row of the pseudo-inverse that belongs to the rate,
+//! and a = c - Q Q^T c what of it the other terms can't take, the rate moves by (r c)(a e)/(1 + a a) with e the weighted residuals, and its
+//! variance grows by (r c)^2/(1 + a a) (`[JCGM100]`, 5.1.2 and F.2.4, after conditioning on the readings). Where a leak looks like the
+//! effect, as in any short hold, a is nothing and the readings tell nothing of its size. How warm the engine is is a term from the start:
+//! over hours it bends the curve.
 //!
 //! Takes points and a fit of them; gives what moves the points, and what widens the rate. Checked by `tests/tests/effects.rs` on
 //! simulated benches.
@@ -15,6 +18,7 @@ use super::least_squares::{Circumstances, Data, Solved};
 use super::problem::{Point, SharedValues};
 use super::terms::PartKind;
 use crate::measured::{Measurable, Measured};
+use crate::numerics::least_squares::LinearizedFit;
 use crate::readings::{Bench, Effects};
 use crate::vessel::{DecayModel, ModelPartials};
 
@@ -22,11 +26,14 @@ use crate::vessel::{DecayModel, ModelPartials};
 /// is left by the first and a thousandth by the second.
 const ROUNDS: usize = 2;
 
-/// What is not known of an effect, as a standard uncertainty of the rate \[1/s\].
+/// What is not known of an effect.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Open {
     pub(super) kind: PartKind,
+    /// As a standard uncertainty of the rate \[1/s\].
     pub(super) of_rate: f64,
+    /// By how much the rate moves for what the readings tell of it \[1/s\].
+    pub(super) moves: f64,
 }
 
 /// A fit, as the effects see it.
@@ -37,6 +44,10 @@ pub(super) struct Fitted<'a> {
     pub(super) at: &'a [ModelPartials],
     /// How the rate follows each weighted residual.
     pub(super) rate_row: &'a [f64],
+    /// The weighted residuals, those of the terms last.
+    pub(super) weighted: &'a [f64],
+    /// The fit at its optimum.
+    pub(super) linear: Option<&'a LinearizedFit>,
     pub(super) rate: f64,
     /// Start gauge pressure \[Pa\].
     pub(super) start: f64,
@@ -86,7 +97,12 @@ pub(super) fn open(best: &Solved<'_>, bench: &Bench, widening: f64) -> Vec<Open>
         return Vec::new();
     }
     let at = best.at_points().unwrap_or_default();
-    let mut open = open_of(bench, &Fitted::of(best, &at));
+    let linear = best.linearized();
+    let fit = Fitted {
+        linear: linear.as_ref(),
+        ..Fitted::of(best, &at)
+    };
+    let mut open = open_of(bench, &fit);
     for effect in &mut open {
         effect.of_rate *= widening;
     }
@@ -95,19 +111,21 @@ pub(super) fn open(best: &Solved<'_>, bench: &Bench, widening: f64) -> Vec<Open>
 
 /// What is not known of the effects, in a rate.
 pub(super) fn open_of(bench: &Bench, fit: &Fitted<'_>) -> Vec<Open> {
-    let of_rate = |effect: &Sized| -> f64 {
-        let moved = effect.column.iter().zip(fit.points).zip(fit.rate_row);
-        let by_unit: f64 = moved
-            .map(|((by, point), row)| by * point.weight * row)
-            .sum();
-        (by_unit * effect.uncertainty).abs()
-    };
     let each = sized(bench, fit);
-    let each = each.iter().map(|effect| Open {
-        kind: effect.kind,
-        of_rate: of_rate(effect),
-    });
-    each.collect()
+    let each = each.iter().filter(|effect| effect.kind != PartKind::Warmth);
+    each.map(|effect| fit.open(effect)).collect()
+}
+
+/// Standard uncertainty of how much warmer than the room the engine is \[K\], which is a term of the fit.
+pub(super) fn uncertainty_of_warmth(effects: &Effects) -> f64 {
+    let warmth = effects.warmth.as_ref();
+    let warmth = warmth.map(|warmth| spread_of(warmth, Effects::COOLING_UNCERTAINTY));
+    warmth.unwrap_or(0.0)
+}
+
+/// What is not known of an effect whose course is known to a relative uncertainty.
+fn spread_of<Q: Measurable>(size: &Measured<Q>, relative: f64) -> f64 {
+    Q::spread_si(size.standard_uncertainty()).hypot(relative * size.value().si())
 }
 
 /// The effects of a bench beside a fit; the zero is one of its terms already.
@@ -121,7 +139,6 @@ fn sized(bench: &Bench, fit: &Fitted<'_>) -> Vec<Sized> {
     } = &bench.effects;
     let settled = bench.heat.settled_for.get::<second>();
     let about = lag.as_ref().map_or(0.0, |lag| lag.value().si());
-    let kelvins = bench.ambient().kelvins();
     let cooling = Effects::COOLING_UNCERTAINTY;
     let each = [
         effect(PartKind::Lag, lag.as_ref(), 0.0, || fit.by_lag(about)),
@@ -132,7 +149,7 @@ fn sized(bench: &Bench, fit: &Fitted<'_>) -> Vec<Sized> {
             fit.by_creep(settled)
         }),
         effect(PartKind::Warmth, warmth.as_ref(), cooling, || {
-            fit.by_warmth(kelvins)
+            fit.by_warmth()
         }),
     ];
     each.into_iter().flatten().collect()
@@ -150,7 +167,7 @@ fn effect<Q: Measurable>(
     Some(Sized {
         kind,
         value,
-        uncertainty: Q::spread_si(size.standard_uncertainty()).hypot(relative * value),
+        uncertainty: spread_of(size, relative),
         column: column(),
     })
 }
@@ -162,9 +179,32 @@ impl<'a> Fitted<'a> {
             points: &solved.data.points,
             at,
             rate_row: &solved.rate_row,
+            weighted: &solved.weighted,
+            linear: None,
             rate: solved.rate,
             start: solved.start,
             shared: solved.shared,
+        }
+    }
+
+    /// An effect as one more term of the fit, known beforehand to within its uncertainty.
+    fn open(&self, effect: &Sized) -> Open {
+        let by_unit = effect.column.iter().zip(self.points);
+        let mut column: Vec<f64> = by_unit
+            .map(|(by, point)| by * point.weight * effect.uncertainty)
+            .collect();
+        column.resize(self.rate_row.len(), 0.0);
+        let product = |a: &[f64], b: &[f64]| -> f64 { a.iter().zip(b).map(|(a, b)| a * b).sum() };
+        let of_rate = product(&column, self.rate_row);
+        // A volume that stretches makes an area of a rate, whatever the rate.
+        let linear = self.linear.filter(|_| !effect.kind.is_of_size());
+        let apart = linear.and_then(|linear| linear.beside(&column));
+        let apart = apart.unwrap_or_default();
+        let known = 1.0 + product(&apart, &apart);
+        Open {
+            kind: effect.kind,
+            of_rate: of_rate.abs() / known.sqrt(),
+            moves: of_rate * product(&apart, self.weighted) / known,
         }
     }
 
@@ -220,14 +260,8 @@ impl<'a> Fitted<'a> {
         })
     }
 
-    /// Of how much warmer than the room the engine is \[Pa/K\]: the needle answers as to a steady drift that has gone as far.
-    fn by_warmth(&self, kelvins: f64) -> Vec<f64> {
-        self.column(|point, at| {
-            if point.time <= 0.0 {
-                return 0.0;
-            }
-            let gone = -(-point.time / Effects::COOLING_SECONDS).exp_m1();
-            -self.shared.by_drift(at, point.time) * gone / (kelvins * point.time)
-        })
+    /// Of how much warmer than the room the engine is \[Pa/K\].
+    fn by_warmth(&self) -> Vec<f64> {
+        self.column(|point, at| self.shared.by_warmth(at, point.time))
     }
 }

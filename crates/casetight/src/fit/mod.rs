@@ -18,6 +18,7 @@
 mod answer;
 mod cause;
 mod coarse;
+mod course;
 mod effects;
 mod error;
 pub(crate) mod expected;
@@ -124,7 +125,7 @@ fn fit_once(
     bench.effects.check()?;
     let direction = readings.direction();
     let first = readings.gauges_pa().first().copied().unwrap_or(f64::NAN);
-    let circumstances = Circumstances::new(Known::of(bench, first).with_drift_of(readings, bench));
+    let circumstances = Circumstances::new(Known::of_run(bench, readings));
     let mut data = Data::of(readings, &bench.gauge);
     let orifice = DecayModel::new(DecayLaw::Orifice, &bench.gas, direction)?;
     let fallen = least_squares::fallen(&orifice, &data, &circumstances.known);
