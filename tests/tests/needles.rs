@@ -10,7 +10,7 @@
 mod common;
 
 use casetight::fit::{Course, Fit, fit};
-use casetight::gauge::Gauge;
+use casetight::gauge::{AccuracyClass, Gauge};
 use casetight::limit::{Limit, Verdict, decide};
 use casetight::measured::{Distribution, Evaluation, Measured};
 use casetight::quantity::{Area, TemperatureDrift, TemperatureInterval};
@@ -263,6 +263,22 @@ fn noise_does_not_rise() {
     gauges[250] += 40e3;
     let fit = fit(&readings(&times, &gauges), &bench(gauge), 0.95).unwrap();
     assert_ne!(fit.course, Course::Rises);
+}
+
+/// A gauge of a class and an uncertain barometer: every term that a fit can have, at once.
+#[test]
+fn a_bench_of_which_nothing_is_exact_is_fitted() {
+    let class = AccuracyClass {
+        class: 0.6,
+        span: of(2.0, "bar"),
+    };
+    let gauge = logger(100.0, 60.0).with_accuracy_class(class).unwrap();
+    let times = evenly(121, 0.5);
+    let gauges = shown(&gauge, times.iter().map(|t| 45e3 - 2.0 * t), 13);
+    let mut bench = bench(gauge);
+    bench.ambient_pressure = Measured::parse("1013 hPa", "1 hPa").unwrap();
+    let fit = fit(&readings(&times, &gauges), &bench, 0.95).unwrap();
+    assert!(fit.converged && fit.is_acceptable(), "{fit:?}");
 }
 
 /// 2 mbar in a day, beside a logged temperature that fell by more than explains it.

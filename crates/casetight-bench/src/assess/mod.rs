@@ -1,5 +1,6 @@
 //! One run from readings to verdict: fit, decision against each limit, how long to go on, and what to say about it.
 
+mod course;
 #[cfg(feature = "serde")]
 pub mod document;
 mod gas;
@@ -8,10 +9,10 @@ mod remedy;
 use uom::si::area::square_meter;
 use uom::si::frequency::hertz;
 use uom::si::length::meter;
-use uom::si::pressure::pascal;
 use uom::si::time::second;
 use uom::si::volume_rate::cubic_meter_per_second;
 
+use course::{course, say_of_fall, say_of_fit, say_of_open_fall};
 pub use gas::OtherGas;
 pub use remedy::remedy;
 
@@ -29,7 +30,7 @@ use casetight::fit::{
 use casetight::leak::{EffectiveArea, LeakError};
 use casetight::limit::{Basis, Decision, Limit, LimitError, Verdict, decide, verdict};
 use casetight::quantity::{
-    Frequency, Length, Pressure, QuantityError, ReferenceConditions, Time, Unit, VolumeRate,
+    Frequency, Length, QuantityError, ReferenceConditions, Time, Unit, VolumeRate,
 };
 use casetight::readings::{Bench, Readings};
 use casetight::vessel::{DecayLaw, Direction, rate_per_area};
@@ -207,12 +208,7 @@ impl std::fmt::Display for Note {
                 "The limit is common practice on the bench, not a maker's figure; the engine maker's manual comes first",
             ),
             Self::Doubt { doubt, unit } | Self::Beside { doubt, unit } => f.write_str(&doubt.words(unit)),
-            Self::FallNotTold { lost_pa, seconds, unit } => write!(
-                f,
-                "The needle fell by {} in {seconds:.0} s, but how much of that is a leak these readings don't tell: the upper end \
-                 is what it is if all of it is. Let the gas settle, say for how long in settled_for, and hold longer",
-                unit.shown(*lost_pa, 3)
-            ),
+            Self::FallNotTold { lost_pa, seconds, unit } => say_of_open_fall(*lost_pa, *seconds, unit, f),
             Self::Stands => f.write_str(
                 "The needle can't be told from one that stands still: the leak is somewhere from nothing to the upper end",
             ),
@@ -220,21 +216,7 @@ impl std::fmt::Display for Note {
                 "The needle moved away from zero. No leak does that: gas that warms, a boot that settles or a gauge that \
                  moves does. Let the temperature settle and hold again",
             ),
-            Self::FallExplained { lost_pa, explained_pa, seconds, unit } => {
-                let shown = |pa: f64| unit.shown(pa, 3);
-                if *lost_pa > 0.0 {
-                    write!(f, "The needle fell by {} in {seconds:.0} s", shown(*lost_pa))?;
-                } else {
-                    write!(f, "The needle did not fall in {seconds:.0} s")?;
-                }
-                write!(
-                    f,
-                    ", and what is known of the heat and the temperature would have let it fall by {} without any leak. No leak is seen; \
-                     what makes up for the rest could hide one, and the upper end allows for that. Read the temperature at the case itself, \
-                     let it settle and hold again",
-                    shown(*explained_pa)
-                )
-            }
+            Self::FallExplained { lost_pa, explained_pa, seconds, unit } => say_of_fall((*lost_pa, *explained_pa), *seconds, unit, f),
             Self::Fit(note) => say_of_fit(note, f),
             Self::Law(note) => note.fmt(f),
             Self::RigAlone => f.write_str(
@@ -271,33 +253,6 @@ impl std::fmt::Display for Note {
                 if *beyond_limit { f.write_str("; it is beyond the limit already") } else { Ok(()) }
             }
         }
-    }
-}
-
-fn say_of_fit(note: &FitNote, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-    match note {
-        FitNote::Misfit {
-            chi_squared,
-            degrees_of_freedom,
-            widened_by,
-        } => write!(
-            f,
-            "The readings scatter about the curve more than the gauge explains (chi-squared {chi_squared:.0} for \
-             {degrees_of_freedom} degrees of freedom); the interval is {widened_by:.1} times wider for it. Look at the \
-             residuals: settling gas, a drifting temperature or a disturbed hose bend them"
-        ),
-        FitNote::Fallen => f.write_str(
-            "The needle was at rest by the second reading: the leak is at least so large that it fell in that time, and \
-             may be much larger. Read sooner, or treat it as a gross leak",
-        ),
-        FitNote::Averaged { block } => {
-            write!(f, "The fit used means of {block} readings each")
-        }
-        FitNote::Outliers { count, of } => write!(
-            f,
-            "{count} of {of} readings lie far off the curve and were given little weight; look for a bumped hose or a \
-             spike of the logger"
-        ),
     }
 }
 
@@ -651,30 +606,6 @@ fn beside(fit: &Fit, said: &[Note], unit: &'static Unit) -> Option<Note> {
     let doubt = Doubt::Unsteady(fit.unsteady?);
     let is_said = said.contains(&Note::Doubt { doubt, unit });
     (!is_said).then_some(Note::Beside { doubt, unit })
-}
-
-/// What the needle showed, where it showed no plain fall.
-fn course(fit: &Fit, bench: &Bench, unit: &'static Unit) -> Option<Note> {
-    let (first, last) = (fit.residuals.first()?, fit.residuals.last()?);
-    let lost_pa = (first.reading_pa - last.reading_pa) * fit.direction.sign();
-    let fall = Pressure::new::<pascal>(lost_pa);
-    let seen = lost_pa > bench.gauge.error_of_fall(fall).get::<pascal>();
-    match fit.course {
-        Course::Falls => None,
-        Course::Rises => Some(Note::Rises),
-        Course::Explained => Some(Note::FallExplained {
-            lost_pa: if seen { lost_pa } else { 0.0 },
-            explained_pa: fit.fall_without_leak_pa()?,
-            seconds: last.time_s - first.time_s,
-            unit,
-        }),
-        Course::Stands if seen => Some(Note::FallNotTold {
-            lost_pa,
-            seconds: last.time_s - first.time_s,
-            unit,
-        }),
-        Course::Stands => Some(Note::Stands),
-    }
 }
 
 /// What else there is to know.

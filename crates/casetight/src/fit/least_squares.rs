@@ -1,6 +1,7 @@
 //! The least-squares fit of one law: start values from the straightening coordinate, weights, the solver, and what its
 //! optimum says of the rate.
 
+use super::held::Held;
 use super::problem::{Known, Point, Problem, SharedValues, Term};
 use super::scatter::misfit;
 use super::terms::{PartKind, Residual, Strain};
@@ -326,35 +327,6 @@ fn start_values(
     Some(theta)
 }
 
-/// Standard uncertainty of the rate with all shared terms held, and how the start pressure then follows it, from the points' rows
-/// of the Jacobian.
-fn held<'j>(rows: impl Iterator<Item = &'j [f64]>) -> (f64, f64) {
-    let (mut kk, mut kg, mut gg) = (0.0_f64, 0.0, 0.0);
-    for row in rows {
-        if let [by_rate, by_start, ..] = row {
-            kk += by_rate * by_rate;
-            kg += by_rate * by_start;
-            gg += by_start * by_start;
-        }
-    }
-    ((gg / (kk * gg - kg * kg)).sqrt(), -kg / gg)
-}
-
-/// How the rate follows one uncertainty of the term in a column where rate and start pressure alone are fitted.
-fn held_response<'j>(rows: impl Iterator<Item = &'j [f64]>, column: usize) -> f64 {
-    let (mut kk, mut kg, mut gg, mut kc, mut gc) = (0.0_f64, 0.0, 0.0, 0.0, 0.0);
-    for row in rows {
-        if let ([by_rate, by_start, ..], Some(by_term)) = (row, row.get(column)) {
-            kk += by_rate * by_rate;
-            kg += by_rate * by_start;
-            gg += by_start * by_start;
-            kc += by_rate * by_term;
-            gc += by_start * by_term;
-        }
-    }
-    (gg * kc - kg * gc) / (kk * gg - kg * kg)
-}
-
 impl<'a> Solved<'a> {
     /// All optima of a law: that from the usual start first, then those that other places of the shared terms lead to.
     pub(super) fn optima(
@@ -454,16 +426,8 @@ impl<'a> Solved<'a> {
             .map(|(term, x)| known.off(*term, *x).1)
             .collect();
         let variance = *of_rate.get(0)?;
-        let by_points_alone = solution.jacobian.chunks_exact(theta.len());
-        let by_points_alone = by_points_alone.take(data.points.len());
-        let (held_uncertainty, held_valley) = held(by_points_alone.clone());
-        let held_terms = (0..terms.len()).map(|at| held_response(by_points_alone.clone(), 2 + at));
-        let held_terms: Vec<f64> = held_terms.collect();
+        let held = Held::of(&solution.jacobian, (theta.len(), data.points.len()));
         let noise_variance: f64 = by_points.iter().map(square).sum();
-        let all_held = held_terms.iter().map(square).sum::<f64>();
-        // What the drift may be on top of all as it is told, within all as it is where nothing is told.
-        let told = noise_variance + by_terms.iter().map(square).sum::<f64>();
-        let untold = (square(&held_uncertainty) + all_held - told).max(0.0);
         Some(Self {
             model: *model,
             data,
@@ -474,27 +438,15 @@ impl<'a> Solved<'a> {
             start,
             shared,
             noise_variance,
-            term_variances: terms
-                .iter()
-                .copied()
-                .zip(by_terms.iter().zip(&held_terms))
-                .map(|(term, (by_term, held))| match term {
-                    // No curve tells a leak from a drift that need not be steady.
-                    Term::WallDrift => {
-                        let more = (square(held) - square(by_term)).clamp(0.0, untold);
-                        (term, square(by_term) + more)
-                    }
-                    _ => (term, square(by_term)),
-                })
-                .collect(),
+            term_variances: held.variances(terms, (noise_variance, by_terms)),
             left_open: (terms.iter().zip(&offs).enumerate())
                 .filter_map(|(i, (term, by_x))| {
                     Some((*term, by_x * covariance.get((2 + i, 2 + i))?.sqrt()))
                 })
                 .collect(),
-            held_uncertainty,
-            held_valley,
-            held_terms: all_held.sqrt(),
+            held_uncertainty: held.uncertainty,
+            held_valley: held.valley,
+            held_terms: held.by_all().sqrt(),
             valley: of_rate.iter().skip(1).map(|c| c / variance).collect(),
             correlation: of_rate.get(1)? / (variance * covariance.get((1, 1))?).sqrt(),
             // About the terms themselves, whatever parameters stand for them.

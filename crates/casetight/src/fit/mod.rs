@@ -23,6 +23,7 @@ mod effects;
 mod error;
 pub(crate) mod expected;
 mod found;
+mod held;
 mod laws;
 mod least_squares;
 mod otherwise;
