@@ -95,7 +95,7 @@ fn a_standard_barometer_is_noted_once() {
         let text = format!("{DIRECT}{RUNS}").replace("1013 hPa", pressure);
         let session = Session::assess(&parse(&text)).unwrap();
         let larger = |note: &Note| match note {
-            Note::Surprise(Surprise::Standard { larger }) => Some(*larger),
+            Note::Surprise(Surprise::Standard { larger, .. }) => Some(*larger),
             _ => None,
         };
         let each = session.runs.iter().flat_map(|run| &run.assessment.notes);
