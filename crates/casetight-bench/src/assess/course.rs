@@ -2,36 +2,8 @@
 
 use std::fmt;
 
-use uom::si::pressure::pascal;
-
-use super::Note;
-use casetight::fit::{Course, Fit, FitNote};
-use casetight::quantity::{Pressure, Unit};
-use casetight::readings::Bench;
-
-/// What the needle showed, where it showed no plain fall.
-pub(super) fn course(fit: &Fit, bench: &Bench, unit: &'static Unit) -> Option<Note> {
-    let (first, last) = (fit.residuals.first()?, fit.residuals.last()?);
-    let lost_pa = (first.reading_pa - last.reading_pa) * fit.direction.sign();
-    let fall = Pressure::new::<pascal>(lost_pa);
-    let seen = lost_pa > bench.gauge.error_of_fall(fall).get::<pascal>();
-    match fit.course {
-        Course::Falls => None,
-        Course::Rises => Some(Note::Rises),
-        Course::Explained => Some(Note::FallExplained {
-            lost_pa: if seen { lost_pa } else { 0.0 },
-            explained_pa: fit.fall_without_leak_pa()?,
-            seconds: last.time_s - first.time_s,
-            unit,
-        }),
-        Course::Stands if seen => Some(Note::FallNotTold {
-            lost_pa,
-            seconds: last.time_s - first.time_s,
-            unit,
-        }),
-        Course::Stands => Some(Note::Stands),
-    }
-}
+use casetight::fit::FitNote;
+use casetight::quantity::Unit;
 
 /// Of a needle that lost so much \[Pa\], of which the readings don't tell how much is a leak.
 pub(super) fn say_of_open_fall(

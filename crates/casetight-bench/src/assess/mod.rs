@@ -9,10 +9,11 @@ mod remedy;
 use uom::si::area::square_meter;
 use uom::si::frequency::hertz;
 use uom::si::length::meter;
+use uom::si::pressure::pascal;
 use uom::si::time::second;
 use uom::si::volume_rate::cubic_meter_per_second;
 
-use course::{course, say_of_fall, say_of_fit, say_of_open_fall};
+use course::{say_of_fall, say_of_fit, say_of_open_fall};
 pub use gas::OtherGas;
 pub use remedy::remedy;
 
@@ -30,7 +31,7 @@ use casetight::fit::{
 use casetight::leak::{EffectiveArea, LeakError};
 use casetight::limit::{Basis, Decision, Limit, LimitError, Verdict, decide, verdict};
 use casetight::quantity::{
-    Frequency, Length, QuantityError, ReferenceConditions, Time, Unit, VolumeRate,
+    Frequency, Length, Pressure, QuantityError, ReferenceConditions, Time, Unit, VolumeRate,
 };
 use casetight::readings::{Bench, Readings};
 use casetight::vessel::{DecayLaw, Direction, rate_per_area};
@@ -606,6 +607,30 @@ fn beside(fit: &Fit, said: &[Note], unit: &'static Unit) -> Option<Note> {
     let doubt = Doubt::Unsteady(fit.unsteady?);
     let is_said = said.contains(&Note::Doubt { doubt, unit });
     (!is_said).then_some(Note::Beside { doubt, unit })
+}
+
+/// What the needle showed, where it showed no plain fall.
+fn course(fit: &Fit, bench: &Bench, unit: &'static Unit) -> Option<Note> {
+    let (first, last) = (fit.residuals.first()?, fit.residuals.last()?);
+    let lost_pa = (first.reading_pa - last.reading_pa) * fit.direction.sign();
+    let fall = Pressure::new::<pascal>(lost_pa);
+    let seen = lost_pa > bench.gauge.error_of_fall(fall).get::<pascal>();
+    match fit.course {
+        Course::Falls => None,
+        Course::Rises => Some(Note::Rises),
+        Course::Explained => Some(Note::FallExplained {
+            lost_pa: if seen { lost_pa } else { 0.0 },
+            explained_pa: fit.fall_without_leak_pa()?,
+            seconds: last.time_s - first.time_s,
+            unit,
+        }),
+        Course::Stands if seen => Some(Note::FallNotTold {
+            lost_pa,
+            seconds: last.time_s - first.time_s,
+            unit,
+        }),
+        Course::Stands => Some(Note::Stands),
+    }
 }
 
 /// What else there is to know.

@@ -116,13 +116,6 @@ pub(super) fn open_of(bench: &Bench, fit: &Fitted<'_>) -> Vec<Open> {
     each.map(|effect| fit.open(effect)).collect()
 }
 
-/// Standard uncertainty of how much warmer than the room the engine is \[K\], which is a term of the fit.
-pub(super) fn uncertainty_of_warmth(effects: &Effects) -> f64 {
-    let warmth = effects.warmth.as_ref();
-    let warmth = warmth.map(|warmth| spread_of(warmth, Effects::COOLING_UNCERTAINTY));
-    warmth.unwrap_or(0.0)
-}
-
 /// What is not known of an effect whose course is known to a relative uncertainty.
 fn spread_of<Q: Measurable>(size: &Measured<Q>, relative: f64) -> f64 {
     Q::spread_si(size.standard_uncertainty()).hypot(relative * size.value().si())

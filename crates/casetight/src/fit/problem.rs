@@ -3,7 +3,6 @@
 use uom::si::pressure::pascal;
 use uom::si::time::second;
 
-use super::effects;
 use super::terms::PartKind;
 use crate::numerics::least_squares::Residuals;
 use crate::readings::{Bench, Effects, Readings};
@@ -143,7 +142,7 @@ impl Known {
                 .prior(bench.volume.value(), ambient, &bench.gas, y),
             drift: 0.0,
             drift_uncertainty: bench.drift_allowance.kelvins_per_second() / ambient.kelvins(),
-            warmth_uncertainty: effects::uncertainty_of_warmth(&bench.effects),
+            warmth_uncertainty: bench.effects.uncertainty_of_warmth(),
             kelvins: ambient.kelvins(),
             hold,
         }

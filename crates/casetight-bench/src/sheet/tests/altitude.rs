@@ -3,9 +3,6 @@
 use uom::si::pressure::pascal;
 
 use super::{DIRECT, parse, refused};
-use crate::assess::Note;
-use crate::plausible::Surprise;
-use crate::session::Session;
 use crate::sheet::Sheet;
 
 const STATED: &str = "pressure = \"1013 hPa\"\n";
@@ -113,56 +110,4 @@ fn a_sheet_with_an_altitude_is_written_as_it_was_read() {
             "{ambient}"
         );
     }
-}
-
-/// What the session says of the barometer.
-fn said(ambient: &str) -> Option<Surprise> {
-    let session = Session::assess(&sheet(ambient)).unwrap();
-    let notes = session
-        .runs
-        .iter()
-        .flat_map(|run| run.assessment.notes.clone());
-    let surprises = notes.filter_map(|note| match note {
-        Note::Surprise(surprise) => Some(surprise),
-        _ => None,
-    });
-    let mut surprises = surprises;
-    surprises.next()
-}
-
-#[test]
-fn a_barometer_that_contradicts_the_altitude_was_likely_reduced() {
-    let Some(Surprise::Altitude {
-        larger: Some(larger),
-        ..
-    }) = said("pressure = \"1013 hPa\"\naltitude = \"1000 m\"\n")
-    else {
-        panic!("no note")
-    };
-    // An orifice's area goes with 1/(p_u psi): by hand from 48 kPa, 149.3 and 137.9 kPa of absolute pressure, psi 0.649 and 0.664.
-    assert!((0.03..0.09).contains(&larger), "{larger}");
-    // Neither reduced nor the altitude's.
-    let odd = said("pressure = \"700 hPa\"\naltitude = \"200 m\"\n");
-    assert!(
-        matches!(odd, Some(Surprise::Altitude { larger: None, .. })),
-        "{odd:?}"
-    );
-    for agrees in [
-        "pressure = \"905 hPa\"\naltitude = \"1000 m\"\n",
-        "pressure = \"1013 hPa\"\npressure_at = \"sea level\"\naltitude = \"1000 m\"\n",
-        "altitude = \"1000 m\"\n",
-        // The standard atmosphere to the last digit, where it may well be.
-        "pressure = \"1013.25 hPa\"\naltitude = \"20 m\"\n",
-        "altitude = \"0 m\"\n",
-    ] {
-        assert_eq!(said(agrees), None, "{agrees}");
-    }
-    let standard = said("pressure = \"1013.25 hPa\"\n");
-    let words = standard.unwrap().to_string();
-    assert!(words.contains("altitude"), "{words}");
-    let higher = said("pressure = \"1013.25 hPa\"\naltitude = \"300 m\"\n");
-    assert!(
-        matches!(higher, Some(Surprise::Standard { meters: 300.0, .. })),
-        "{higher:?}"
-    );
 }
