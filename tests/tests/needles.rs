@@ -213,9 +213,13 @@ fn held(start: f64, rate: f64, wall: &dyn Fn(f64) -> f64, times: &[f64]) -> Vec<
     times
         .iter()
         .map(|&until| {
-            let steps = ((until - t) / 5.0).ceil().max(1.0);
-            let h = (until - t) / steps;
-            for _ in 0..steps as usize {
+            // Of 5 s or less.
+            let mut steps = 1_u32;
+            while until - t > 5.0 * f64::from(steps) {
+                steps += 1;
+            }
+            let h = (until - t) / f64::from(steps);
+            for _ in 0..steps {
                 let a = speed(t, p);
                 let b = speed(t + h / 2.0, p + h / 2.0 * a);
                 let c = speed(t + h / 2.0, p + h / 2.0 * b);
