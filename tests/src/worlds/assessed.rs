@@ -136,6 +136,7 @@ pub fn warnings(run: &SessionRun) -> Vec<&'static str> {
         Note::Fit(FitNote::Misfit { .. }) => Some("scatter"),
         Note::Fit(FitNote::Outliers { .. }) => Some("outliers"),
         Note::Rises => Some("rises"),
+        Note::FallExplained { .. } => Some("fall explained"),
         _ => None,
     };
     let mut said: Vec<&'static str> = run.assessment.notes.iter().filter_map(of_note).collect();

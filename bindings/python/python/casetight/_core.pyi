@@ -1153,8 +1153,8 @@ class Fit:
     def direction(self) -> _Direction:
         """"pressure" or "vacuum"."""
     @property
-    def course(self) -> Literal["falls", "stands", "rises", "unknown"]:
-        """What the readings show: the needle "falls", "stands" or "rises"."""
+    def course(self) -> Literal["falls", "stands", "rises", "explained", "unknown"]:
+        """What the readings show: the needle "falls", "stands" or "rises", or its fall is no more than is "explained" by heat and temperature."""
     @property
     def law(self) -> DecayLaw | None:
         """The law, where the readings tell it from the others tried; else None."""

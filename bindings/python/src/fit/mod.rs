@@ -222,6 +222,7 @@ impl Fit {
             Course::Falls => "falls",
             Course::Stands => "stands",
             Course::Rises => "rises",
+            Course::Explained => "explained",
         }
     }
 

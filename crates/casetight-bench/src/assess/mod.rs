@@ -1,5 +1,6 @@
 //! One run from readings to verdict: fit, decision against each limit, how long to go on, and what to say about it.
 
+mod course;
 #[cfg(feature = "serde")]
 pub mod document;
 mod gas;
@@ -438,6 +439,12 @@ fn course(fit: &Fit, bench: &Bench, unit: &'static Unit) -> Option<Note> {
     match fit.course {
         Course::Falls => None,
         Course::Rises => Some(Note::Rises),
+        Course::Explained => Some(Note::FallExplained {
+            lost_pa: if seen { lost_pa } else { 0.0 },
+            explained_pa: fit.fall_without_leak_pa()?,
+            seconds: last.time_s - first.time_s,
+            unit,
+        }),
         Course::Stands if seen => Some(Note::FallNotTold {
             lost_pa,
             seconds: last.time_s - first.time_s,
@@ -462,7 +469,9 @@ fn by_temperature(fit: &Fit, bench: &Bench, unit: &'static Unit) -> Vec<Note> {
         by_temperature_pa: lost(by.moves_pa),
         unit,
     };
-    let shows = by.moves_pa.abs() > bench.gauge.reading_uncertainty().get::<pascal>();
+    // That is said by the needle's course then.
+    let shows = fit.course != Course::Explained
+        && by.moves_pa.abs() > bench.gauge.reading_uncertainty().get::<pascal>();
     let nearby = (by.touched == Touched::Nearby).then_some(Note::ThermometerNearby);
     shows.then_some(note).into_iter().chain(nearby).collect()
 }

@@ -2,6 +2,7 @@
 
 use uom::si::time::second;
 
+use super::course::{say_of_fall, say_of_fit, say_of_open_fall};
 use super::gas::OtherGas;
 use super::remedy::remedy;
 use crate::plausible::Surprise;
@@ -68,6 +69,17 @@ pub enum Note {
     ThermometerNearby,
     /// The needle moved away from zero.
     Rises,
+    /// What is known of heat and temperature would let the needle fall by more than it did.
+    FallExplained {
+        /// What it lost from the first reading to the last \[Pa\]; nothing where no fall is seen.
+        lost_pa: f64,
+        /// What it would have lost without a leak \[Pa\].
+        explained_pa: f64,
+        /// The time \[s\].
+        seconds: f64,
+        /// What pressures are told in.
+        unit: &'static Unit,
+    },
     /// From the fit.
     Fit(FitNote),
     /// The rig was tested alone.
@@ -119,12 +131,7 @@ impl std::fmt::Display for Note {
                 "The limit is common practice on the bench, not a maker's figure; the engine maker's manual comes first",
             ),
             Self::Doubt { doubt, unit } | Self::Beside { doubt, unit } => f.write_str(&doubt.words(unit)),
-            Self::FallNotTold { lost_pa, seconds, unit } => write!(
-                f,
-                "The needle fell by {} in {seconds:.0} s, but how much of that is a leak these readings don't tell: the upper end \
-                 is what it is if all of it is. Let the gas settle, say for how long in settled_for, and hold longer",
-                unit.shown(*lost_pa, 3)
-            ),
+            Self::FallNotTold { lost_pa, seconds, unit } => say_of_open_fall(*lost_pa, *seconds, unit, f),
             Self::Stands => f.write_str(
                 "The needle can't be told from one that stands still: the leak is somewhere from nothing to the upper end",
             ),
@@ -139,6 +146,7 @@ impl std::fmt::Display for Note {
                 "The needle moved away from zero. No leak does that: gas that warms, a boot that settles or a gauge that \
                  moves does. Let the temperature settle and hold again",
             ),
+            Self::FallExplained { lost_pa, explained_pa, seconds, unit } => say_of_fall((*lost_pa, *explained_pa), *seconds, unit, f),
             Self::Fit(note) => say_of_fit(note, f),
             Self::Law(note) => note.fmt(f),
             Self::RigAlone => f.write_str(
@@ -180,33 +188,6 @@ fn say_how_to_go_on(go_on: GoOn, f: &mut std::fmt::Formatter<'_>) -> std::fmt::R
             "Holding longer will not decide it; {} must be known better: {}",
             instead.words(),
             remedy(instead)
-        ),
-    }
-}
-
-fn say_of_fit(note: &FitNote, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-    match note {
-        FitNote::Misfit {
-            chi_squared,
-            degrees_of_freedom,
-            widened_by,
-        } => write!(
-            f,
-            "The readings scatter about the curve more than the gauge explains (chi-squared {chi_squared:.0} for \
-             {degrees_of_freedom} degrees of freedom); the interval is {widened_by:.1} times wider for it. Look at the \
-             residuals: settling gas, a drifting temperature or a disturbed hose bend them"
-        ),
-        FitNote::Fallen => f.write_str(
-            "The needle was at rest by the second reading: the leak is at least so large that it fell in that time, and \
-             may be much larger. Read sooner, or treat it as a gross leak",
-        ),
-        FitNote::Averaged { block } => {
-            write!(f, "The fit used means of {block} readings each")
-        }
-        FitNote::Outliers { count, of } => write!(
-            f,
-            "{count} of {of} readings lie far off the curve and were given little weight; look for a bumped hose or a \
-             spike of the logger"
         ),
     }
 }

@@ -2,8 +2,10 @@
 
 use uom::si::pressure::pascal;
 
+use super::beside::Open;
 use super::coarse;
-use super::effects::{self, Open};
+use super::course::{self, Moved};
+use super::effects;
 use super::error::FitError;
 use super::found::{Course, Fit, FitNote, Method, RISING};
 use super::laws::{self, Candidate, LawWeight, Side};
@@ -45,17 +47,27 @@ impl Spread {
         let of_rate = open.iter().filter(|open| !open.kind.is_of_size());
         let squares: f64 = of_rate.map(|open| open.of_rate.powi(2)).sum();
         let wider = |end: f64| (end - self.value).hypot(z * squares.sqrt());
+        let of_rate = open.iter().filter(|open| !open.kind.is_of_size());
+        let value = self.value + of_rate.map(|open| open.moves).sum::<f64>();
         Self {
-            low: self.value - wider(self.low),
-            high: self.value + wider(self.high),
+            value,
+            low: value - wider(self.low),
+            high: value + wider(self.high),
             ..self
         }
     }
 
-    /// What the readings show, by where the interval lies.
-    fn course(&self, z: f64) -> Course {
-        if self.value < -RISING / z * (self.value - self.low) {
+    /// How far below zero it lies beyond what its uncertainty explains \[1/s\].
+    fn below_zero(&self, z: f64) -> f64 {
+        (-self.value - RISING / z * (self.value - self.low)).max(0.0)
+    }
+
+    /// What the readings show: whether the needle moved away from zero they say themselves, the rest is where the interval lies.
+    fn course(&self, moved: Moved, z: f64) -> Course {
+        if moved == Moved::AwayFromZero {
             Course::Rises
+        } else if self.below_zero(z) > 0.0 {
+            Course::Explained
         } else if self.low <= 0.0 {
             Course::Stands
         } else {
@@ -209,7 +221,12 @@ impl Answer {
             .map(|(kind, of_rate)| part(*kind, of_rate / per_area))
             .collect();
         let mut rate = Estimate::of_size(value, low, high, level);
-        if let Some(Beyond { of_rate, .. }) = self.beyond {
+        let z = probability::normal_quantile(0.5 + level / 2.0);
+        // What pushes a rate below zero, and is not known, may as well hide a leak of its size.
+        let unknown = self.spread.below_zero(z);
+        let beyond = self.beyond.map_or(0.0, |beyond| beyond.of_rate);
+        let of_rate = beyond.hypot(unknown);
+        if of_rate > 0.0 {
             rate = rate.widened_by(of_rate);
             parts.push(part(PartKind::Unsteady, of_rate / per_area));
         }
@@ -245,6 +262,15 @@ impl Answer {
         let (ln, u) = self.settling_time?;
         let [value, low, high] = [0.0, -z, z].map(|z| (ln + z * u).exp());
         Some(Estimate::of_si(Estimate::of_size(value, low, high, level)))
+    }
+
+    /// Where the readings say that the needle moved, by noise that is as large as they scatter.
+    fn moved(&self, readings: &Readings, bench: &Bench) -> Moved {
+        let noisier = self.notes.iter().find_map(|note| match note {
+            FitNote::Misfit { widened_by, .. } => Some(*widened_by),
+            _ => None,
+        });
+        course::moved(readings, &bench.gauge, noisier.unwrap_or(1.0))
     }
 
     /// Each reading beside the curve.
@@ -293,7 +319,7 @@ impl Answer {
             otherwise: Vec::new(),
             by_temperature: self.by_temperature,
             direction: self.model.direction(),
-            course: spread.course(z),
+            course: spread.course(self.moved(readings, bench), z),
             law: laws::told(&self.laws)
                 .filter(|_| is_steady && !self.is_bent_by_temperature(&bench.gauge)),
             rate: Estimate::of_si(rate),
@@ -381,10 +407,15 @@ fn parts_of(
         PartKind::Drift,
         PartKind::Heat,
     ];
-    let shared = shared.map(|kind| (kind, widening * best.part(kind)));
+    let warmth = best.has(PartKind::Warmth).then_some(PartKind::Warmth);
+    let of_terms = |kind| (kind, widening * best.part(kind));
+    let shared = shared.map(of_terms);
     let effects = open.iter().filter(|open| !open.kind.is_of_size());
     let effects = effects.map(|open| (open.kind, open.of_rate));
-    shared.into_iter().chain(effects)
+    shared
+        .into_iter()
+        .chain(effects)
+        .chain(warmth.map(of_terms))
 }
 
 /// What is not known of an effect, as a part of a rate that it is in proportion to.
@@ -528,7 +559,7 @@ fn rate_spread(
         );
     }
     let half = noise.hypot(z * solved.shared_part());
-    if half < PLAINLY_QUADRATIC * rate && !solved.heat_counts() {
+    if solved.is_ruled_by_drift() || half < PLAINLY_QUADRATIC * rate && !solved.heat_counts() {
         return spread(
             rate,
             (noisier * noise, noisier * noise),
@@ -581,7 +612,13 @@ fn posterior_of_rounded(
     let step = gauge.step().get::<pascal>();
     let posterior = coarse::posterior(solved, step, tail)?;
     let widening = (solved.noise_variance.sqrt() / solved.held_uncertainty).max(1.0);
-    let wider = |end: f64| posterior.median + widening * (end - posterior.median);
+    // Readings that stick to a step tell less of the terms than least squares takes them to: no less than nothing, though.
+    let told_nothing = (solved.held_terms.powi(2) - solved.shared_part().powi(2)).max(0.0);
+    let most = probability::normal_quantile(1.0 - tail) * told_nothing.sqrt();
+    let wider = |end: f64| {
+        let off = end - posterior.median;
+        posterior.median + off.signum() * (widening * off.abs()).min(off.hypot(most))
+    };
     Some(coarse::Posterior {
         low: wider(posterior.low),
         high: wider(posterior.high),

@@ -3,9 +3,12 @@
 //! Takes an optimum; gives columns, what one unit of something moves each point by. Checked with the effects that use it
 //! ([`super::effects`], [`super::thermometer`]).
 
+use nalgebra::{DMatrix, DVector};
+
 use super::least_squares::Solved;
 use super::problem::{Known, Point, SharedValues};
 use super::terms::PartKind;
+use crate::numerics::least_squares::LinearizedFit;
 use crate::vessel::ModelPartials;
 
 /// Less than this of a step of the start pressure is nothing.
@@ -20,6 +23,10 @@ pub(super) struct Fitted<'a> {
     pub(super) at: &'a [ModelPartials],
     /// How the rate follows each weighted residual.
     pub(super) rate_row: &'a [f64],
+    /// The weighted residuals, those of the terms last.
+    pub(super) weighted: &'a [f64],
+    /// The fit at its optimum.
+    pub(super) linear: Option<&'a LinearizedFit>,
     pub(super) rate: f64,
     /// Start gauge pressure \[Pa\].
     pub(super) start: f64,
@@ -35,6 +42,16 @@ pub(super) struct Sized {
     pub(super) column: Vec<f64>,
 }
 
+/// What is not known of an effect.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Open {
+    pub(super) kind: PartKind,
+    /// As a standard uncertainty of the rate \[1/s\].
+    pub(super) of_rate: f64,
+    /// By how much the rate moves for what the readings tell of it \[1/s\].
+    pub(super) moves: f64,
+}
+
 impl<'a> Fitted<'a> {
     /// A law's fit with the model at its points.
     pub(super) fn of(solved: &'a Solved<'_>, at: &'a [ModelPartials]) -> Self {
@@ -43,10 +60,56 @@ impl<'a> Fitted<'a> {
             points: &solved.data.points,
             at,
             rate_row: &solved.rate_row,
+            weighted: &solved.weighted,
+            linear: None,
             rate: solved.rate,
             start: solved.start,
             shared: solved.shared,
         }
+    }
+
+    /// Effects as so many more terms of the fit, each known beforehand to within its uncertainty. With C their columns in that, A = C - Q Q^T C
+    /// what the fit's own terms can't take of them, e the residuals and r = C^T R what they move the rate by: the rate moves by
+    /// r (1 + A^T A)^-1 A^T e, and its variance grows by r (1 + A^T A)^-1 r.
+    pub(super) fn open(&self, linear: Option<&LinearizedFit>, effects: &[&Sized]) -> Vec<Open> {
+        let weighted = |effect: &Sized| {
+            let by_unit = effect.column.iter().zip(self.points);
+            let mut column: Vec<f64> = by_unit
+                .map(|(by, point)| by * point.weight * effect.uncertainty)
+                .collect();
+            column.resize(self.rate_row.len(), 0.0);
+            column
+        };
+        let product = |a: &[f64], b: &[f64]| -> f64 { a.iter().zip(b).map(|(a, b)| a * b).sum() };
+        let columns: Vec<Vec<f64>> = effects.iter().copied().map(weighted).collect();
+        let of_rate = DVector::from_iterator(
+            columns.len(),
+            columns.iter().map(|column| product(column, self.rate_row)),
+        );
+        let apart = |column: &Vec<f64>| linear?.beside(column);
+        let apart: Vec<Vec<f64>> = columns
+            .iter()
+            .map(|c| apart(c).unwrap_or_default())
+            .collect();
+        let told =
+            DVector::from_iterator(apart.len(), apart.iter().map(|a| product(a, self.weighted)));
+        let known = DMatrix::from_fn(apart.len(), apart.len(), |i, j| {
+            let both = apart.get(i).zip(apart.get(j));
+            f64::from(u8::from(i == j)) + both.map_or(0.0, |(a, b)| product(a, b))
+        });
+        let left = known
+            .cholesky()
+            .map(|known| (known.solve(&of_rate), known.solve(&told)));
+        let (spread, sizes) = left.unwrap_or_else(|| (of_rate.clone(), 0.0 * &told));
+        let each = effects
+            .iter()
+            .zip(of_rate.iter().zip(spread.iter().zip(&sizes)));
+        each.map(|(effect, (of_rate, (spread, size)))| Open {
+            kind: effect.kind,
+            of_rate: (of_rate * spread).max(0.0).sqrt(),
+            moves: of_rate * size,
+        })
+        .collect()
     }
 
     pub(super) fn column(&self, mut moved: impl FnMut(&Point, &ModelPartials) -> f64) -> Vec<f64> {

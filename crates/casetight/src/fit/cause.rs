@@ -65,7 +65,7 @@ pub(super) fn cause(
         return None;
     }
     let first_pa = readings.gauges_pa().first().copied()?;
-    let known = Known::of(bench, first_pa).beside(readings, bench);
+    let known = Known::of_run(bench, readings);
     let orifice = DecayModel::new(DecayLaw::Orifice, &bench.gas, readings.direction()).ok()?;
     // Readings that lie off a steady leak's curve are what is asked about, not outliers.
     let circumstances = Circumstances::new(known.clone());

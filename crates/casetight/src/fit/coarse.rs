@@ -106,6 +106,18 @@ pub(super) fn posterior(solved: &Solved<'_>, step: f64, tail: f64) -> Option<Pos
     over(window, FINAL_SIDE, best).quantiles(&frame, tail)
 }
 
+/// So many places at most, spread evenly over a number of them: by their bits reversed, so that one more place changes no more than one
+/// of those taken.
+fn spread_over(of: usize, most: usize) -> Vec<usize> {
+    let mut places: Vec<usize> = (0..of).collect();
+    if of > most {
+        places.select_nth_unstable_by_key(most, |place| place.reverse_bits());
+        places.truncate(most);
+        places.sort_unstable();
+    }
+    places
+}
+
 /// The probability of the rounded readings given rate and start pressure.
 struct Rounded<'s> {
     model: &'s DecayModel,
@@ -126,12 +138,11 @@ impl<'s> Rounded<'s> {
         };
         let (fall, from) = new.line(solved.rate, solved.start)?;
         let data = solved.data;
-        let every = data.points.len().div_ceil(MOST_POINTS);
-        let points = data.points.iter().zip(&data.sigmas);
-        new.seen = points
-            .zip(&solved.at_points()?)
-            .step_by(every)
-            .map(|((point, sigma), at)| {
+        let at_points = solved.at_points()?;
+        let places = spread_over(data.points.len(), MOST_POINTS);
+        new.seen = (places.into_iter())
+            .filter_map(|i| Some((data.points.get(i)?, data.sigmas.get(i)?, at_points.get(i)?)))
+            .map(|(point, sigma, at)| {
                 // What heat does to the readings, as it is at the optimum: the grid moves by the closed form alone.
                 let (y, _) = new.coordinate.ratio(from - fall * point.time);
                 let closed = new.shared.ambient * y;
@@ -139,7 +150,7 @@ impl<'s> Rounded<'s> {
                     time: point.time,
                     reading: point.reading
                         - point.beside
-                        - (new.shared.felt(at.gauge) - new.shared.felt(closed)),
+                        - (new.shared.shows(at, point.time) - new.shared.felt(closed)),
                     sigma: *sigma,
                     bend: bend(step, *sigma),
                 }

@@ -1,17 +1,18 @@
 //! What the bench does of itself beside the leak.
 //!
 //! Each effect ([`Effects`]) moves every reading by so much for one unit of it: a column, which follows from the model at the readings.
-//! By its known size the readings are told beforehand what the gauge shows beside the leak ([`tell`]), and are then fitted as ever. Of
-//! what is not known of the size the fit takes a part for a leak: the row of the pseudo-inverse that belongs to the rate, times the
-//! column, is the rate's derivative by the effect, and the interval is wider by it times the size's standard uncertainty (`[JCGM100]`,
-//! 5.1.2 and F.2.4). The readings are not asked for the sizes: a leak looks like each of them.
+//! By its known size the readings are told beforehand what the gauge shows beside the leak ([`tell`]), and are then fitted as ever. What
+//! is not known of the size is one more term of the fit, known beforehand to within its standard uncertainty, added to the fit linearized
+//! at its optimum ([`Fitted::open`]; `[JCGM100]`, 5.1.2 and F.2.4, after conditioning on the readings). Where a leak looks like the
+//! effect, as in any short hold, the readings tell nothing of its size. How warm the engine is is a term from the start: over hours it
+//! bends the curve.
 //!
 //! Takes points and a fit of them; gives what moves the points, and what widens the rate. Checked by `tests/tests/effects.rs` on
 //! simulated benches.
 
 use uom::si::time::second;
 
-use super::beside::{Fitted, Sized};
+use super::beside::{Fitted, Open, Sized};
 use super::least_squares::{Circumstances, Data, Solved};
 use super::terms::{ByTemperature, PartKind};
 use super::thermometer;
@@ -22,13 +23,6 @@ use crate::vessel::DecayModel;
 /// Fits by which the effects' columns are found: each column is known as well as the rate, so that of an effect of a tenth a hundredth
 /// is left by the first and a thousandth by the second.
 const ROUNDS: usize = 2;
-
-/// What is not known of an effect, as a standard uncertainty of the rate \[1/s\].
-#[derive(Debug, Clone, Copy)]
-pub(super) struct Open {
-    pub(super) kind: PartKind,
-    pub(super) of_rate: f64,
-}
 
 /// Tells the points what the gauge shows of the effects beside the leak. None where no fit is found.
 pub(super) fn tell(
@@ -64,7 +58,12 @@ pub(super) fn open(best: &Solved<'_>, bench: &Bench, widening: f64) -> Vec<Open>
         return Vec::new();
     }
     let at = best.at_points().unwrap_or_default();
-    let mut open = open_of(bench, &Fitted::of(best, &at));
+    let linear = best.linearized();
+    let fit = Fitted {
+        linear: linear.as_ref(),
+        ..Fitted::of(best, &at)
+    };
+    let mut open = open_of(bench, &fit);
     for effect in &mut open {
         effect.of_rate *= widening;
     }
@@ -82,22 +81,30 @@ pub(super) fn by_temperature(best: &Solved<'_>, bench: &Bench) -> Option<ByTempe
 
 /// What is not known of the effects, in a rate.
 pub(super) fn open_of(bench: &Bench, fit: &Fitted<'_>) -> Vec<Open> {
-    let of_rate = |effect: &Sized| -> f64 {
-        let moved = effect.column.iter().zip(fit.points).zip(fit.rate_row);
-        let by_unit: f64 = moved
-            .map(|((by, point), row)| by * point.weight * row)
-            .sum();
-        (by_unit * effect.uncertainty).abs()
-    };
+    let effects = sized(bench, fit);
+    let (of_size, of_rate): (Vec<_>, Vec<_>) = (effects.iter())
+        .filter(|effect| effect.kind != PartKind::Warmth)
+        .partition(|effect| effect.kind.is_of_size());
     let mut open: Vec<Open> = Vec::new();
-    for effect in &sized(bench, fit) {
-        let (kind, of_rate) = (effect.kind, of_rate(effect));
-        match open.iter_mut().find(|open| open.kind == kind) {
-            Some(open) => open.of_rate = open.of_rate.hypot(of_rate),
-            None => open.push(Open { kind, of_rate }),
+    // A volume that stretches makes an area of a rate, whatever the rate.
+    let of_size = of_size
+        .into_iter()
+        .flat_map(|effect| fit.open(None, &[effect]));
+    for one in of_size.chain(fit.open(fit.linear, &of_rate)) {
+        match open.iter_mut().find(|open| open.kind == one.kind) {
+            Some(open) => {
+                open.of_rate = open.of_rate.hypot(one.of_rate);
+                open.moves += one.moves;
+            }
+            None => open.push(one),
         }
     }
     open
+}
+
+/// What is not known of an effect whose course is known to a relative uncertainty.
+fn spread_of<Q: Measurable>(size: &Measured<Q>, relative: f64) -> f64 {
+    Q::spread_si(size.standard_uncertainty()).hypot(relative * size.value().si())
 }
 
 /// The effects of a bench beside a fit; the zero is one of its terms already.
@@ -122,7 +129,7 @@ fn sized(bench: &Bench, fit: &Fitted<'_>) -> Vec<Sized> {
             fit.by_creep(settled)
         }),
         effect(PartKind::Warmth, warmth.as_ref(), cooling, || {
-            fit.by_warmth(kelvins)
+            fit.by_warmth()
         }),
     ];
     let logged = fit.known.logged.iter();
@@ -142,7 +149,7 @@ fn effect<Q: Measurable>(
     Some(Sized {
         kind,
         value,
-        uncertainty: Q::spread_si(size.standard_uncertainty()).hypot(relative * value),
+        uncertainty: spread_of(size, relative),
         column: column(),
     })
 }
@@ -192,14 +199,8 @@ impl Fitted<'_> {
         self.carried(first, &shrunk)
     }
 
-    /// Of how much warmer than the room the engine is \[Pa/K\]: the needle answers as to a steady drift that has gone as far.
-    fn by_warmth(&self, kelvins: f64) -> Vec<f64> {
-        self.column(|point, at| {
-            if point.time <= 0.0 {
-                return 0.0;
-            }
-            let gone = -(-point.time / Effects::COOLING_SECONDS).exp_m1();
-            -self.shared.by_drift(at, point.time) * gone / (kelvins * point.time)
-        })
+    /// Of how much warmer than the room the engine is \[Pa/K\].
+    fn by_warmth(&self) -> Vec<f64> {
+        self.column(|point, at| self.shared.by_warmth(at, point.time))
     }
 }

@@ -31,7 +31,7 @@ pub fn expected_rate(
     let direction = Direction::of(start)?;
     let model = DecayModel::new(DecayLaw::Orifice, &bench.gas, direction).ok()?;
     let laminar = DecayModel::new(DecayLaw::Laminar, &bench.gas, direction).ok()?;
-    let circumstances = Circumstances::new(Known::of(bench, start.pascals()));
+    let circumstances = Circumstances::new(Known::of(bench, (start.pascals(), duration)));
     let Circumstances { known, terms } = &circumstances;
     let values = known.values();
     // Each place stands for several readings, or for a part of one.
@@ -61,6 +61,8 @@ pub fn expected_rate(
         points: &points,
         at: &of(&model)?,
         rate_row: &linear.pseudo_inverse_row(0)?,
+        weighted: &[],
+        linear: Some(&linear),
         rate,
         start: start.pascals(),
         shared: values,

@@ -10,7 +10,7 @@ use crate::numerics::probability;
 use crate::quantity::{Area, Frequency, GaugePressure, Time};
 use crate::vessel::{DecayLaw, DecayModel, Direction, ModelPartials};
 
-/// A fall that lies this many standard uncertainties on the wrong side is a rise.
+/// A rate that lies this many standard uncertainties below zero is not one that scatters.
 pub(super) const RISING: f64 = 3.0;
 
 /// What the readings show.
@@ -20,9 +20,12 @@ pub enum Course {
     Falls,
     /// The needle can't be told from one that stands still: the leak has an upper bound only.
     Stands,
-    /// The needle moved away from zero by more than noise can: no leak does that; warming gas or a moving gauge does.
-    /// The upper bound takes such a change to be as likely as its opposite.
+    /// The needle moved away from zero by more than noise can: no leak does that; warming gas or a moving gauge does. It is the
+    /// readings that say so, whatever the fit makes of them.
     Rises,
+    /// The needle did not move away from zero, and what is known of heat and temperature would let it fall by more than it did: the best
+    /// rate lies below zero by more than its uncertainty explains.
+    Explained,
 }
 
 /// How the interval of the rate was got.
@@ -303,8 +306,9 @@ impl Fit {
     #[must_use]
     pub fn reading_at(&self, time_s: f64, rate: f64) -> Option<f64> {
         let rate = self.own_rate + rate - self.rate.si().value;
-        let felt = self.shared.felt(self.model_at(time_s, rate)?.gauge);
-        let shown = felt + self.beside_at(time_s);
+        let after = time_s - self.residuals.first()?.time_s;
+        let shown = self.shared.shows(&self.model_at(time_s, rate)?, after);
+        let shown = shown + self.beside_at(time_s);
         shown.is_finite().then_some(shown)
     }
 
@@ -316,6 +320,16 @@ impl Fit {
         let coordinate = self.model.shape();
         let s = coordinate.of(gauge / self.shared.ambient);
         (s > coordinate.end()).then_some(s)
+    }
+
+    /// By how much the gauge's reading falls from the first reading to the last without any leak \[Pa\], by what the fit makes of heat,
+    /// temperature and the bench; below zero where it rises.
+    #[must_use]
+    pub fn fall_without_leak_pa(&self) -> Option<f64> {
+        let (first, last) = (self.residuals.first()?, self.residuals.last()?);
+        let none = self.rate.si().value - self.own_rate;
+        let at = |time_s: f64| self.reading_at(time_s, none);
+        Some((at(first.time_s)? - at(last.time_s)?) * self.direction.sign())
     }
 
     /// The fitted curve in that coordinate at a time: a straight line but for what heat does.

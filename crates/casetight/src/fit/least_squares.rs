@@ -1,11 +1,12 @@
 //! The least-squares fit of one law: start values from the straightening coordinate, weights, the solver, and what its
 //! optimum says of the rate.
 
+use super::held::Held;
 use super::problem::{Known, Point, Problem, SharedValues, Term};
 use super::scatter::misfit;
 use super::terms::{PartKind, Residual, Strain};
 use crate::gauge::Gauge;
-use crate::numerics::least_squares::{Options, minimize};
+use crate::numerics::least_squares::{LinearizedFit, Options, Residuals as _, minimize};
 use crate::readings::{Bench, Readings};
 use crate::vessel::{DecayModel, ModelPartials};
 
@@ -40,6 +41,9 @@ const STEEPEST_OVER_CHORD: f64 = 3.0;
 
 /// Less than this part of the rate's uncertainty by heat does not bend it.
 const PLAINLY_NOT_HEAT: f64 = 0.3;
+
+/// More than this part of the rate's uncertainty by drift is all drift.
+const PLAINLY_DRIFT: f64 = 0.9;
 
 /// Other starts of settling time and start excess, in their standard uncertainties: gas that settles slowly from far off the
 /// wall's temperature may look like a faster or a slower leak. The later ones, of gas that settles fast, are tried only where no law
@@ -296,6 +300,8 @@ pub(super) struct Solved<'a> {
     /// follows the rate.
     pub(super) held_uncertainty: f64,
     pub(super) held_valley: f64,
+    /// Standard uncertainty of the rate by all shared terms where the readings tell nothing of them: the most that it can be.
+    pub(super) held_terms: f64,
     /// Shift of each parameter but the rate for a unit of the rate, along the valley of the likelihood.
     valley: Vec<f64>,
     pub(super) correlation: f64,
@@ -352,20 +358,6 @@ fn start_values(
     let mut theta = vec![rate, start];
     theta.resize(2 + terms.len(), 0.0);
     Some(theta)
-}
-
-/// Standard uncertainty of the rate with all shared terms held, and how the start pressure then follows it, from the points' rows
-/// of the Jacobian.
-fn held<'j>(rows: impl Iterator<Item = &'j [f64]>) -> (f64, f64) {
-    let (mut kk, mut kg, mut gg) = (0.0_f64, 0.0, 0.0);
-    for row in rows {
-        if let [by_rate, by_start, ..] = row {
-            kk += by_rate * by_rate;
-            kg += by_rate * by_start;
-            gg += by_start * by_start;
-        }
-    }
-    ((gg / (kk * gg - kg * kg)).sqrt(), -kg / gg)
 }
 
 impl<'a> Solved<'a> {
@@ -428,6 +420,12 @@ impl<'a> Solved<'a> {
         self.part(PartKind::Heat) > PLAINLY_NOT_HEAT * self.uncertainty()
     }
 
+    /// Whether the drift of the temperature makes up the rate's uncertainty: that is in proportion to the allowance, and no profile of the
+    /// likelihood, which bends where the allowance is far more than any room does in so long a hold.
+    pub(super) fn is_ruled_by_drift(&self) -> bool {
+        self.part(PartKind::Drift) > PLAINLY_DRIFT * self.uncertainty()
+    }
+
     /// Solves for rate, start pressure and shared terms, from a guess or from the straight line; none where no start can
     /// be found.
     pub(super) fn find(
@@ -455,8 +453,8 @@ impl<'a> Solved<'a> {
             .map(|(term, x)| known.off(*term, *x).1)
             .collect();
         let variance = *of_rate.get(0)?;
-        let by_points_alone = solution.jacobian.chunks_exact(theta.len());
-        let (held_uncertainty, held_valley) = held(by_points_alone.take(data.points.len()));
+        let held = Held::of(&solution.jacobian, (theta.len(), data.points.len()));
+        let noise_variance: f64 = by_points.iter().map(square).sum();
         Some(Self {
             model: *model,
             data,
@@ -466,19 +464,16 @@ impl<'a> Solved<'a> {
             rate,
             start,
             shared,
-            noise_variance: by_points.iter().map(square).sum(),
-            term_variances: terms
-                .iter()
-                .copied()
-                .zip(by_terms.iter().map(square))
-                .collect(),
+            noise_variance,
+            term_variances: held.variances(terms, (noise_variance, by_terms)),
             left_open: (terms.iter().zip(&offs).enumerate())
                 .filter_map(|(i, (term, by_x))| {
                     Some((*term, by_x * covariance.get((2 + i, 2 + i))?.sqrt()))
                 })
                 .collect(),
-            held_uncertainty,
-            held_valley,
+            held_uncertainty: held.uncertainty,
+            held_valley: held.valley,
+            held_terms: held.by_all().sqrt(),
             valley: of_rate.iter().skip(1).map(|c| c / variance).collect(),
             correlation: of_rate.get(1)? / (variance * covariance.get((1, 1))?).sqrt(),
             // About the terms themselves, whatever parameters stand for them.
@@ -489,6 +484,32 @@ impl<'a> Solved<'a> {
             converged: solution.termination.converged(),
             theta,
         })
+    }
+
+    /// The weighted residuals' derivatives at the optimum, row by row, and how many parameters a row has.
+    pub(super) fn jacobian(&self) -> Option<(Vec<f64>, usize)> {
+        let Circumstances { known, terms } = self.circumstances;
+        let points = (&*self.data.points, &*self.data.times);
+        let mut problem = Problem::new(&self.model, points, (known, terms));
+        let width = problem.parameters();
+        let mut residuals = vec![0.0; problem.residuals()];
+        let mut jacobian = vec![0.0; residuals.len() * width];
+        problem
+            .evaluate(&self.theta, &mut residuals, &mut jacobian)
+            .then_some((jacobian, width))
+    }
+
+    /// The fit as it is about its optimum.
+    pub(super) fn linearized(&self) -> Option<LinearizedFit> {
+        let (jacobian, width) = self.jacobian()?;
+        LinearizedFit::new(&jacobian, width).ok()
+    }
+
+    /// Whether a kind has terms of its own in the fit.
+    pub(super) fn has(&self, kind: PartKind) -> bool {
+        self.term_variances
+            .iter()
+            .any(|(term, _)| term.kind() == kind)
     }
 
     /// Standard uncertainty of the rate by the shared terms of a kind.
@@ -646,7 +667,7 @@ pub(super) fn residuals(
                         .get(place.min(data.points.len().saturating_sub(1)));
                     let weight = point.map_or(f64::NAN, |p| p.weight / p.count.sqrt());
                     let beside = point.map_or(0.0, |p| p.beside);
-                    let fitted_pa = shared.felt(at.gauge) + beside;
+                    let fitted_pa = shared.shows(at, time_s - first) + beside;
                     Residual {
                         time_s,
                         reading_pa,

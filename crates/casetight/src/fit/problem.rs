@@ -3,10 +3,11 @@
 use std::sync::Arc;
 
 use uom::si::pressure::pascal;
+use uom::si::time::second;
 
 use super::terms::PartKind;
 use crate::numerics::least_squares::Residuals;
-use crate::readings::{Bench, Readings, TemperatureCourse, Touched};
+use crate::readings::{Bench, Effects, Readings, TemperatureCourse, Touched};
 use crate::vessel::{DecayModel, HeatParameters, HeatPrior, ModelParameters, ModelPartials};
 
 /// A term that is known to a standard uncertainty does not lie this many of them off (once in 16 000).
@@ -28,16 +29,22 @@ pub(super) enum Term {
     StartExcess,
     /// Drift of the wall's temperature.
     WallDrift,
+    /// How much that drift changes in the run: it is steady by name only.
+    DriftBend,
+    /// How much warmer than the room the engine is at the first reading.
+    Warmth,
 }
 
 impl Term {
-    const ALL: [Self; 6] = [
+    const ALL: [Self; 8] = [
         Self::Offset,
         Self::Scale,
         Self::Ambient,
         Self::SettlingTime,
         Self::StartExcess,
         Self::WallDrift,
+        Self::DriftBend,
+        Self::Warmth,
     ];
 
     /// The part of the uncertainty that it belongs to.
@@ -46,7 +53,8 @@ impl Term {
             Self::Offset | Self::Scale => PartKind::Gauge,
             Self::Ambient => PartKind::Ambient,
             Self::SettlingTime | Self::StartExcess => PartKind::Heat,
-            Self::WallDrift => PartKind::Drift,
+            Self::WallDrift | Self::DriftBend => PartKind::Drift,
+            Self::Warmth => PartKind::Warmth,
         }
     }
 }
@@ -101,6 +109,12 @@ pub(super) struct Known {
     /// Relative drift of the wall's temperature \[1/s\], and its uncertainty.
     pub(super) drift: f64,
     pub(super) drift_uncertainty: f64,
+    /// Standard uncertainty of how warm the engine is \[K\].
+    warmth_uncertainty: f64,
+    /// Of the wall \[K\].
+    kelvins: f64,
+    /// From the first reading to the last \[s\].
+    hold: f64,
     /// What a thermometer showed, where it was logged.
     pub(super) logged: Option<Logged>,
 }
@@ -114,8 +128,8 @@ pub(super) struct Logged {
 }
 
 impl Known {
-    /// Of a run that starts near this gauge pressure \[Pa\].
-    pub(super) fn of(bench: &Bench, start: f64) -> Self {
+    /// Of a run that starts near this gauge pressure \[Pa\] and is held for so long \[s\].
+    pub(super) fn of(bench: &Bench, (start, hold): (f64, f64)) -> Self {
         let ambient = bench.ambient();
         let p_a = ambient.pressure.pascals();
         // A start beyond a perfect vacuum is a noisy reading of one.
@@ -140,12 +154,22 @@ impl Known {
                 .prior(bench.volume.value(), ambient, &bench.gas, y),
             drift: 0.0,
             drift_uncertainty: bench.drift_allowance.kelvins_per_second() / ambient.kelvins(),
+            warmth_uncertainty: bench.effects.uncertainty_of_warmth(),
+            kelvins: ambient.kelvins(),
+            hold,
             logged: None,
         }
     }
 
+    /// Of a run with these readings.
+    pub(super) fn of_run(bench: &Bench, readings: &Readings) -> Self {
+        let first = readings.gauges_pa().first().copied().unwrap_or(f64::NAN);
+        let hold = readings.duration().get::<second>();
+        Self::of(bench, (first, hold)).beside(readings, bench)
+    }
+
     /// With the temperature that was measured beside the readings, where it was.
-    pub(super) fn beside(mut self, readings: &Readings, bench: &Bench) -> Self {
+    fn beside(mut self, readings: &Readings, bench: &Bench) -> Self {
         let kelvins = bench.ambient().kelvins();
         if let Some((drift, uncertainty)) = readings.drift() {
             self.drift = drift.kelvins_per_second() / kelvins;
@@ -179,6 +203,11 @@ impl Known {
             Term::SettlingTime => self.heat.ln_settling_time_uncertainty,
             Term::StartExcess => self.heat.excess_uncertainty,
             Term::WallDrift => self.drift_uncertainty,
+            // As much again at either end as the drift itself may be (common practice, no source): over hours a temperature that drifts
+            // goes up and down, and no curve of the needle tells it from a leak.
+            Term::DriftBend if self.hold > 0.0 => self.drift_uncertainty,
+            Term::DriftBend => 0.0,
+            Term::Warmth => self.warmth_uncertainty,
         }
     }
 
@@ -235,6 +264,12 @@ impl Known {
             offset: self.offset,
             scale: 0.0,
             ambient: self.ambient,
+            slow: Slow {
+                bend: 0.0,
+                warmth: 0.0,
+                kelvins: self.kelvins,
+                hold: self.hold,
+            },
             heat: (!(self.heat.settles_at_once() && still)).then_some(HeatParameters {
                 ln_settling_time: self.heat.ln_settling_time,
                 start_excess: 0.0,
@@ -251,12 +286,52 @@ pub(super) struct SharedValues {
     pub(super) scale: f64,
     pub(super) ambient: f64,
     pub(super) heat: Option<HeatParameters>,
+    slow: Slow,
+}
+
+/// How the wall's temperature goes beside a steady drift: each moves the needle by so little that its effects add up.
+#[derive(Debug, Clone, Copy)]
+struct Slow {
+    /// By how much the relative drift differs at the ends from that in the middle of the hold \[1/s\].
+    bend: f64,
+    /// How much warmer than is known the engine is \[K\].
+    warmth: f64,
+    kelvins: f64,
+    hold: f64,
 }
 
 impl SharedValues {
     /// What the gauge feels at a gauge pressure: its scale error and offset included.
     pub(super) fn felt(&self, gauge: f64) -> f64 {
         (1.0 + self.scale) * gauge + self.offset
+    }
+
+    /// What the gauge shows at a moment of the model: what it feels there, and what the slow changes of temperature do to it.
+    pub(super) fn shows(&self, at: &ModelPartials, time: f64) -> f64 {
+        let Slow { bend, warmth, .. } = self.slow;
+        let mut shown = self.felt(at.gauge);
+        if bend != 0.0 {
+            shown += bend * self.by_bend(at, time);
+        }
+        if warmth != 0.0 {
+            shown += warmth * self.by_warmth(at, time);
+        }
+        shown
+    }
+
+    /// How a point follows a drift that changes \[Pa s\]: the temperature leaves the steady drift's line by a parabola that comes back
+    /// to it at the end of the hold.
+    fn by_bend(&self, at: &ModelPartials, time: f64) -> f64 {
+        self.by_drift(at, time) * (time / self.slow.hold - 1.0)
+    }
+
+    /// How a point follows an engine that is warmer than the room \[Pa/K\]: as a steady drift that has gone as far.
+    pub(super) fn by_warmth(&self, at: &ModelPartials, time: f64) -> f64 {
+        if time <= 0.0 {
+            return 0.0;
+        }
+        let gone = -(-time / Effects::COOLING_SECONDS).exp_m1();
+        -self.by_drift(at, time) * gone / (self.slow.kelvins * time)
     }
 
     /// How a point follows a drift of the wall's temperature \[Pa s\].
@@ -345,6 +420,8 @@ impl<'a> Problem<'a> {
                 (Term::SettlingTime, Some(heat)) => heat.ln_settling_time += off,
                 (Term::StartExcess, Some(heat)) => heat.start_excess += off,
                 (Term::WallDrift, Some(heat)) => heat.wall_drift += off,
+                (Term::DriftBend, _) => values.slow.bend += off,
+                (Term::Warmth, _) => values.slow.warmth += off,
                 (_, None) => {}
             }
         }
@@ -382,7 +459,8 @@ impl Residuals for Problem<'_> {
         }));
         let mut rows = residuals.iter_mut().zip(jacobian.chunks_exact_mut(width));
         for ((point, at), (residual, row)) in self.points.iter().zip(&self.at).zip(&mut rows) {
-            *residual = (shared.felt(at.gauge) + point.beside - point.reading) * point.weight;
+            *residual =
+                (shared.shows(at, point.time) + point.beside - point.reading) * point.weight;
             let weight = gain * point.weight;
             let own: &[f64] = if self.held_rate.is_some() {
                 &[at.by_start]
@@ -402,6 +480,8 @@ impl Residuals for Problem<'_> {
                     Term::SettlingTime => at.by_ln_settling_time,
                     Term::StartExcess => at.by_start_excess,
                     Term::WallDrift => at.by_wall_drift,
+                    Term::DriftBend => shared.by_bend(at, point.time) / gain,
+                    Term::Warmth => shared.by_warmth(at, point.time) / gain,
                 };
                 *entry = step * slope * weight;
             }

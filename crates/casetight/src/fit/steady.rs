@@ -14,9 +14,8 @@
 use uom::si::pressure::pascal;
 
 use super::least_squares::Solved;
-use super::problem::Problem;
 use super::scatter::probability_of;
-use crate::numerics::least_squares::{LinearizedFit, Residuals as _};
+use crate::numerics::least_squares::LinearizedFit;
 use crate::numerics::probability;
 use crate::readings::Bench;
 
@@ -136,18 +135,8 @@ struct Beside<'s> {
 
 impl<'s> Beside<'s> {
     fn new(best: &'s Solved<'s>, kelvins: f64) -> Option<Self> {
-        let (data, circumstances) = (best.data, best.circumstances);
-        let mut problem = Problem::new(
-            &best.model,
-            (&data.points, &data.times),
-            (&circumstances.known, &circumstances.terms),
-        );
-        let width = problem.parameters();
-        let mut residuals = vec![0.0; problem.residuals()];
-        let mut jacobian = vec![0.0; residuals.len() * width];
-        problem
-            .evaluate(&best.theta, &mut residuals, &mut jacobian)
-            .then_some(())?;
+        let data = best.data;
+        let (jacobian, width) = best.jacobian()?;
         let linear = LinearizedFit::new(&jacobian, width).ok()?;
         let rows = jacobian.chunks_exact(width).take(data.points.len());
         let by_rate = rows.filter_map(|row| row.first().copied()).collect();

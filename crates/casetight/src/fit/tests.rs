@@ -258,7 +258,7 @@ fn slow_settling() -> (Bench, DecayModel, Data) {
         ..bench(Gauge::digital(pa(1.0)).unwrap())
     };
     let model = DecayModel::new(DecayLaw::Orifice, &bench.gas, Direction::Pressure).unwrap();
-    let known = Known::of(&bench, 48_263.0);
+    let known = Known::of(&bench, (48_263.0, 60.0));
     let heat = known.values().heat.unwrap();
     let given = ModelParameters {
         rate: 0.01,
@@ -282,7 +282,7 @@ fn slow_settling() -> (Bench, DecayModel, Data) {
 #[test]
 fn a_terms_parameter_and_its_distance_invert_each_other() {
     let (bench, ..) = slow_settling();
-    let known = Known::of(&bench, 48_263.0);
+    let known = Known::of(&bench, (48_263.0, 60.0));
     for term in known.terms() {
         for z in [-3.0, -0.5, 0.0, 0.5, 3.0, 8.0] {
             let x = known.parameter(term, z);
@@ -300,7 +300,7 @@ fn a_terms_parameter_and_its_distance_invert_each_other() {
 #[test]
 fn the_information_is_about_the_terms_themselves() {
     let (bench, model, data) = slow_settling();
-    let circumstances = Circumstances::new(Known::of(&bench, 48_263.0));
+    let circumstances = Circumstances::new(Known::of(&bench, (48_263.0, 60.0)));
     let Circumstances { known, terms } = &circumstances;
     let solved = Solved::find(&model, &data, &circumstances, None).unwrap();
     let place = terms.iter().zip(&solved.theta[2..]);

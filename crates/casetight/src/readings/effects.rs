@@ -107,6 +107,15 @@ impl Effects {
         Ok(())
     }
 
+    /// Standard uncertainty of how much warmer than the room the engine is, as it moves the needle \[K\].
+    pub(crate) fn uncertainty_of_warmth(&self) -> f64 {
+        let spread = |warmth: &Measured<TemperatureInterval>| {
+            let own = warmth.standard_uncertainty().get::<kelvin>();
+            own.hypot(Self::COOLING_UNCERTAINTY * warmth.value().get::<kelvin>())
+        };
+        self.warmth.as_ref().map_or(0.0, spread)
+    }
+
     /// Whether one of them is known to happen, the gauge's zero apart.
     pub(crate) fn move_the_needle(&self) -> bool {
         fn happens<Q: Measurable>(size: Option<&Measured<Q>>) -> bool {

@@ -2,8 +2,9 @@
 
 use thiserror::Error;
 
-/// Most parameters a fit may have. The largest certified problem of the test suite (ENSO) has as many.
-pub const MAX_PARAMETERS: usize = 9;
+/// Most parameters a fit may have: a leak's rate and start and the eight terms that its readings share. The largest certified problem of
+/// the test suite (ENSO) has nine.
+pub const MAX_PARAMETERS: usize = 10;
 
 /// Why there is no result.
 #[derive(Debug, Clone, PartialEq, Error)]

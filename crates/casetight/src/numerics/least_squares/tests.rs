@@ -189,8 +189,8 @@ fn refuses_what_does_not_fit_together() {
         LeastSquaresError::ParameterCount { got: 0 }
     );
     assert_eq!(
-        refused(10, 30, &[1.0; 10]),
-        LeastSquaresError::ParameterCount { got: 10 }
+        refused(11, 33, &[1.0; 11]),
+        LeastSquaresError::ParameterCount { got: 11 }
     );
     assert_eq!(
         refused(2, 3, &[1.0]),
