@@ -455,7 +455,9 @@ fn solve_each<'a>(
     let places = circumstances.other_places();
     let slow = places.get(..SLOW_STARTS).unwrap_or_default().to_vec();
     let solved = solve_from(run, orifice, candidates, (slow, false))?;
-    if places.is_empty() || !solved.iter().all(|(_, solved)| solved.misfits()) {
+    let fits = solved.iter().any(|(_, solved)| solved.fits());
+    let hopeless = !solved.iter().any(|(_, solved)| solved.may_fit_elsewhere());
+    if places.is_empty() || fits || hopeless {
         return Ok(solved);
     }
     solve_from(run, orifice, candidates, (places, true))

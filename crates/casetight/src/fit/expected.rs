@@ -32,7 +32,7 @@ pub fn expected_rate(
     let model = DecayModel::new(DecayLaw::Orifice, &bench.gas, direction).ok()?;
     let laminar = DecayModel::new(DecayLaw::Laminar, &bench.gas, direction).ok()?;
     let circumstances = Circumstances::new(Known::of(bench, start.pascals()));
-    let Circumstances { known, terms } = &circumstances;
+    let Circumstances { known, terms, .. } = &circumstances;
     let values = known.values();
     // Each place stands for several readings, or for a part of one.
     let count = readings / EXPECTED_PLACES as f64;

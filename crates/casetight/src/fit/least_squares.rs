@@ -45,6 +45,10 @@ const PLAINLY_NOT_HEAT: f64 = 0.3;
 /// wall's temperature may look like a faster or a slower leak. The later ones, of gas that settles fast, are tried only where no law
 /// fits the readings.
 const OTHER_STARTS: [(f64, f64); 4] = [(1.5, 1.5), (1.5, -1.5), (-1.5, 1.5), (-1.5, -1.5)];
+/// A chi-squared of so many times its degrees of freedom is not that of a leak, whatever the start: of a record, and of what is a guess
+/// at one. A fast hole on a fine gauge has been 1200 times off at a wrong optimum.
+const HOPELESS: f64 = 3000.0;
+const HOPELESS_GUESS: f64 = 30.0;
 /// How many of them are of gas that settles slowly.
 pub(super) const SLOW_STARTS: usize = 2;
 
@@ -117,12 +121,26 @@ impl Scatter {
 pub(super) struct Circumstances {
     pub(super) known: Known,
     pub(super) terms: Vec<Term>,
+    /// A chi-squared of so many times its degrees of freedom is not worth another start.
+    hopeless: f64,
 }
 
 impl Circumstances {
     pub(super) fn new(known: Known) -> Self {
         let terms = known.terms();
-        Self { known, terms }
+        Self {
+            known,
+            terms,
+            hopeless: HOPELESS,
+        }
+    }
+
+    /// The same for readings that only may be those of the run: where they are plainly not those of a leak, no other optimum is sought.
+    pub(super) fn of_a_guess(self) -> Self {
+        Self {
+            hopeless: HOPELESS_GUESS,
+            ..self
+        }
     }
 
     /// Places of the shared terms where another optimum may lie; none where the heat is known.
@@ -346,7 +364,7 @@ fn straight_line(model: &DecayModel, points: &[Point], ambient: f64) -> Option<(
 fn start_values(
     model: &DecayModel,
     points: &[Point],
-    Circumstances { known, terms }: &Circumstances,
+    Circumstances { known, terms, .. }: &Circumstances,
 ) -> Option<Vec<f64>> {
     let (rate, start) = straight_line(model, points, known.ambient)?;
     let mut theta = vec![rate, start];
@@ -418,9 +436,15 @@ impl<'a> Solved<'a> {
         self.theta.get(2..).unwrap_or_default().to_vec()
     }
 
-    /// Whether the readings scatter about it more than chance makes them.
-    pub(super) fn misfits(&self) -> bool {
-        misfit(self.chi_squared, self.data.points.len() - 2).is_some()
+    /// Whether the readings scatter about it more than chance makes them, but not so much that no other optimum is worth a start.
+    pub(super) fn may_fit_elsewhere(&self) -> bool {
+        misfit(self.chi_squared, self.data.points.len() - 2)
+            .is_some_and(|ratio| ratio < self.circumstances.hopeless)
+    }
+
+    /// Whether the readings scatter about it no more than chance makes them.
+    pub(super) fn fits(&self) -> bool {
+        misfit(self.chi_squared, self.data.points.len() - 2).is_none()
     }
 
     /// Whether heat makes up enough of the rate's variance that its bend with the settling time counts.
@@ -436,7 +460,7 @@ impl<'a> Solved<'a> {
         circumstances: &'a Circumstances,
         guess: Option<&[f64]>,
     ) -> Option<Self> {
-        let Circumstances { known, terms } = circumstances;
+        let Circumstances { known, terms, .. } = circumstances;
         let start = match guess {
             Some(guess) => guess.to_vec(),
             None => start_values(model, &data.points, circumstances)?,
@@ -548,7 +572,7 @@ impl<'a> Solved<'a> {
     /// How far the likelihood's own profile has dropped at a rate, as a signed number of standard uncertainties: the root
     /// of what the sum of squares has risen by with all else fitted again.
     fn drop_at(&self, rate: f64) -> Option<f64> {
-        let Circumstances { known, terms } = self.circumstances;
+        let Circumstances { known, terms, .. } = self.circumstances;
         let mut problem = Problem::new(
             &self.model,
             (&self.data.points, &self.data.times),

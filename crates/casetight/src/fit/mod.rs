@@ -97,8 +97,11 @@ pub fn fit_laws(
     candidates: &[Candidate],
 ) -> Result<Fit, FitError> {
     let bench = &*bench.beside(readings);
-    let again = |other: &Readings| fit_once(other, bench, level, candidates);
-    let fit = again(readings)?;
+    let once = |other: &Readings, of: fn(Known) -> Circumstances| {
+        fit_once((other, of), bench, level, candidates)
+    };
+    let fit = once(readings, Circumstances::new)?;
+    let again = |other: &Readings| once(other, |known| Circumstances::new(known).of_a_guess());
     let unexplained = fit.probability < ACCEPTABLE_PROBABILITY || fit.unsteady.is_some();
     let cause =
         unexplained.then(|| cause::cause(readings, bench, fit.likeliest(), (level, fit.per_area)));
@@ -113,7 +116,7 @@ pub fn fit_laws(
 
 /// As [`fit_laws`], with every reading taken at its word.
 fn fit_once(
-    readings: &Readings,
+    (readings, circumstances): (&Readings, fn(Known) -> Circumstances),
     bench: &Bench,
     level: f64,
     candidates: &[Candidate],
@@ -126,7 +129,7 @@ fn fit_once(
     bench.effects.check()?;
     let direction = readings.direction();
     let first = readings.gauges_pa().first().copied().unwrap_or(f64::NAN);
-    let circumstances = Circumstances::new(Known::of(bench, first).beside(readings, bench));
+    let circumstances = circumstances(Known::of(bench, first).beside(readings, bench));
     let mut data = Data::of(readings, bench);
     let orifice = DecayModel::new(DecayLaw::Orifice, &bench.gas, direction)?;
     let fallen = least_squares::fallen(&orifice, &data, &circumstances.known);
