@@ -45,10 +45,9 @@ const PLAINLY_NOT_HEAT: f64 = 0.3;
 /// wall's temperature may look like a faster or a slower leak. The later ones, of gas that settles fast, are tried only where no law
 /// fits the readings.
 const OTHER_STARTS: [(f64, f64); 4] = [(1.5, 1.5), (1.5, -1.5), (-1.5, 1.5), (-1.5, -1.5)];
-/// A chi-squared of so many times its degrees of freedom is not that of a leak, whatever the start: of a record, and of what is a guess
-/// at one. A fast hole on a fine gauge has been 1200 times off at a wrong optimum.
+/// A chi-squared of so many times its degrees of freedom is not that of a leak, whatever the start. A fast hole on a fine gauge has been
+/// 1200 times off at a wrong optimum.
 const HOPELESS: f64 = 3000.0;
-const HOPELESS_GUESS: f64 = 30.0;
 /// How many of them are of gas that settles slowly.
 pub(super) const SLOW_STARTS: usize = 2;
 
@@ -135,10 +134,10 @@ impl Circumstances {
         }
     }
 
-    /// The same for readings that only may be those of the run: where they are plainly not those of a leak, no other optimum is sought.
+    /// The same for readings that only may be those of the run, of which many are tried: where no law fits them, no other is sought.
     pub(super) fn of_a_guess(self) -> Self {
         Self {
-            hopeless: HOPELESS_GUESS,
+            hopeless: 0.0,
             ..self
         }
     }
