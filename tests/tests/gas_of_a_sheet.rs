@@ -95,7 +95,7 @@ fn a_standard_barometer_is_noted_once() {
         let text = format!("{DIRECT}{RUNS}").replace("1013 hPa", pressure);
         let session = Session::assess(&parse(&text)).unwrap();
         let larger = |note: &Note| match note {
-            Note::Surprise(Surprise::Standard { larger }) => Some(*larger),
+            Note::Surprise(Surprise::Standard { larger, .. }) => Some(*larger),
             _ => None,
         };
         let each = session.runs.iter().flat_map(|run| &run.assessment.notes);
@@ -122,4 +122,63 @@ fn a_standard_barometer_is_noted_once() {
     for pressure in ["1013 hPa", "1013.5 hPa", "30 inHg", "954 hPa"] {
         assert!(notes(pressure).is_empty(), "{pressure}");
     }
+}
+
+/// The sheet of one run with other lines for its pressure.
+fn with_ambient(lines: &str) -> Sheet {
+    let text = format!("{DIRECT}{RUNS}");
+    let stated = text.lines().find(|line| line.starts_with("pressure = "));
+    parse(&text.replace(&format!("{}\n", stated.unwrap()), lines))
+}
+
+/// What the session says of the barometer.
+fn said(ambient: &str) -> Option<Surprise> {
+    let session = Session::assess(&with_ambient(ambient)).unwrap();
+    let notes = session
+        .runs
+        .iter()
+        .flat_map(|run| run.assessment.notes.clone());
+    let surprises = notes.filter_map(|note| match note {
+        Note::Surprise(surprise) => Some(surprise),
+        _ => None,
+    });
+    let mut surprises = surprises;
+    surprises.next()
+}
+
+#[test]
+fn a_barometer_that_contradicts_the_altitude_was_likely_reduced() {
+    let Some(Surprise::Altitude {
+        larger: Some(larger),
+        ..
+    }) = said("pressure = \"1013 hPa\"\naltitude = \"1000 m\"\n")
+    else {
+        panic!("no note")
+    };
+    // An orifice's area goes with 1/(p_u psi): by hand from 48 kPa, 149.3 and 137.9 kPa of absolute pressure, psi 0.649 and 0.664.
+    assert!((0.03..0.09).contains(&larger), "{larger}");
+    // Neither reduced nor the altitude's.
+    let odd = said("pressure = \"700 hPa\"\naltitude = \"200 m\"\n");
+    assert!(
+        matches!(odd, Some(Surprise::Altitude { larger: None, .. })),
+        "{odd:?}"
+    );
+    for agrees in [
+        "pressure = \"905 hPa\"\naltitude = \"1000 m\"\n",
+        "pressure = \"1013 hPa\"\npressure_at = \"sea level\"\naltitude = \"1000 m\"\n",
+        "altitude = \"1000 m\"\n",
+        // The standard atmosphere to the last digit, where it may well be.
+        "pressure = \"1013.25 hPa\"\naltitude = \"20 m\"\n",
+        "altitude = \"0 m\"\n",
+    ] {
+        assert_eq!(said(agrees), None, "{agrees}");
+    }
+    let standard = said("pressure = \"1013.25 hPa\"\n");
+    let words = standard.unwrap().to_string();
+    assert!(words.contains("altitude"), "{words}");
+    let higher = said("pressure = \"1013.25 hPa\"\naltitude = \"300 m\"\n");
+    assert!(
+        matches!(higher, Some(Surprise::Standard { meters: 300.0, .. })),
+        "{higher:?}"
+    );
 }

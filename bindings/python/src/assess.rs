@@ -92,7 +92,7 @@ impl RunAssessment {
         let this = slf.get();
         let surprises = this.core.notes.iter().filter_map(|note| match note {
             // Of the barometer the session speaks, once for all its fits.
-            Note::Surprise(Surprise::Standard { .. }) => None,
+            Note::Surprise(Surprise::Standard { .. } | Surprise::Altitude { .. }) => None,
             Note::Surprise(surprise) => Some(*surprise),
             _ => None,
         });

@@ -99,7 +99,7 @@ impl Gas {
             (_, Some(humidity)) => {
                 let recipe = Recipe::Humid(
                     humidity.value().si_value(),
-                    sheet.ambient.pressure.value().si_value(),
+                    sheet.ambient_pressure()?.value().si_value(),
                     temperature.si_value(),
                 );
                 Some(Self { core, recipe })

@@ -117,7 +117,10 @@ impl Mixture {
         let (inward, outward) = leaks(&session.runs).ok_or(MixtureError::NoLeak)?;
         let (air_in, mixture_out) = (Orifices::new(inward.area)?, Orifices::new(outward.area)?);
         let surroundings = GasState {
-            pressure: sheet.ambient.pressure.value(),
+            pressure: sheet
+                .ambient_pressure()
+                .map_err(SessionError::from)?
+                .value(),
             temperature: sheet.ambient.temperature.value(),
         };
         let air = sheet

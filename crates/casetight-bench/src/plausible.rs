@@ -22,6 +22,19 @@ const TEMPERATURE_K: (f64, f64) = (213.15, 373.15);
 /// Ambient pressures where people work \[Pa\] (common practice, no source).
 const AMBIENT_PA: (f64, f64) = (30e3, 120e3);
 
+/// Weather moves a barometer less than this from the standard atmosphere \[Pa\] (common practice, no source; the lowest and the highest
+/// pressures of most years).
+const WEATHER_PA: f64 = 5e3;
+
+/// Below this altitude \[m\] a pressure that was reduced to sea level is off by less than the weather moves it.
+const NEAR_SEA_LEVEL_M: f64 = 100.0;
+
+/// Temperature of the standard atmosphere at sea level \[K\]. Source: `[ISO2533]`.
+pub(crate) const STANDARD_KELVINS_AT_SEA_LEVEL: f64 = 288.15;
+
+/// R T/g of the standard atmosphere at sea level \[m\], 8434.5 m: over so much altitude the pressure falls by its own size.
+pub(crate) const STANDARD_SCALE_HEIGHT_M: f64 = 8434.5;
+
 /// A barometer that shows the standard atmosphere shows it within this \[Pa\]: 29.92 inHg and 14.696 psi are its, 1013 hPa is not.
 const STANDARD_WITHIN_PA: f64 = 4.5;
 
@@ -57,8 +70,21 @@ pub enum Surprise {
     /// A barometer that shows the standard atmosphere to the last digit, as a sheet that was copied does, or the pressure of a
     /// weather report on such a day, which is reduced to sea level.
     Standard {
-        /// By what part the leak of this run would be larger than is found, were it 500 m up.
+        /// Altitude \[m\] that the next is worked out for: the bench's, or 500 m where that is not stated.
+        meters: f64,
+        /// By what part the leak of this run would be larger than is found there.
         larger: f64,
+    },
+    /// A barometer that stands further from the standard atmosphere at the altitude than weather moves it.
+    Altitude {
+        /// What it is stated to show \[Pa\].
+        stated: f64,
+        /// What the standard atmosphere has at the altitude \[Pa\].
+        standard: f64,
+        /// The altitude \[m\].
+        meters: f64,
+        /// Where a pressure reduced to sea level explains it: by what part the leak of this run is then larger than is found.
+        larger: Option<f64>,
     },
     /// Readings that behave as absolute pressures do.
     Absolute {
@@ -87,13 +113,39 @@ impl std::fmt::Display for Surprise {
                 "An ambient pressure of {pascals} Pa is no bench's; is its unit right, and the pressure absolute? 1013 hPa \
                  are 101300 Pa"
             ),
-            Self::Standard { larger } => write!(
+            Self::Standard { meters, larger } => write!(
                 f,
                 "The barometer stands at the standard atmosphere to the last digit. A weather report's pressure is reduced to \
-                 sea level: {HEIGHT_M:.0} m up the true one is {:.0} % lower, and this leak {:.1} % larger. Read it at the bench",
-                100.0 * (1.0 - standard_part(HEIGHT_M)),
+                 sea level: {meters:.0} m up the true one is {:.0} % lower, and this leak {:.1} % larger. Read it at the bench, or state \
+                 the altitude and pressure_at = \"sea level\"",
+                100.0 * (1.0 - standard_part(*meters)),
                 100.0 * larger
             ),
+            Self::Altitude {
+                stated,
+                standard,
+                meters,
+                larger,
+            } => {
+                write!(
+                    f,
+                    "The barometer is stated to show {:.1} hPa, and air at {meters:.0} m has about {:.0} hPa. ",
+                    stated / 100.0,
+                    standard / 100.0
+                )?;
+                match larger {
+                    Some(larger) => write!(
+                        f,
+                        "A pressure that was reduced to sea level would explain it; this leak is then {:.1} % {} than is found. Read the \
+                         barometer at the bench, or state pressure_at = \"sea level\"",
+                        100.0 * larger.abs(),
+                        if *larger > 0.0 { "larger" } else { "smaller" }
+                    ),
+                    None => {
+                        f.write_str("Weather does not move it so far; check both, and their units")
+                    }
+                }
+            }
             Self::Absolute { first, last } => write!(
                 f,
                 "The readings go from {:.1} to {:.1} kPa, as absolute pressures do, and were taken as gauge pressures; if \
@@ -153,35 +205,58 @@ pub fn surprises(readings: &Readings, bench: &Bench) -> Vec<Surprise> {
     found
 }
 
-/// How a barometer that shows the standard atmosphere bears on a run ([`Surprise::Standard`]); nothing, where it shows another
-/// pressure. It says the same of all runs of a session, so that one of them is enough.
+/// How a barometer that was read at the bench bears on a run where it shows what it hardly can: the standard atmosphere to the last digit
+/// ([`Surprise::Standard`]), or what air at the stated altitude \[m\] does not have ([`Surprise::Altitude`]). It says the same of all runs of
+/// a session, so that one of them is enough.
 ///
 /// The area of a leak goes with the inverse of the flow of a hole at the gauge pressure of the run's first reading, which follows from
 /// the ambient pressure as it is stated and as it would be 500 m up. Source: `[ISO2533]`.
 #[must_use]
-pub fn barometer(readings: &Readings, bench: &Bench) -> Option<Surprise> {
+pub fn barometer(readings: &Readings, bench: &Bench, meters: Option<f64>) -> Option<Surprise> {
     let stated = bench.ambient_pressure.value().pascals();
-    if (stated - STANDARD_ATMOSPHERE_PA.value()).abs() > STANDARD_WITHIN_PA {
+    let off = |pressure: f64| (stated - pressure).abs();
+    if let Some(meters) = meters {
+        let standard = STANDARD_ATMOSPHERE_PA.value() * standard_part(meters);
+        if off(standard) > WEATHER_PA {
+            let reduced = off(STANDARD_ATMOSPHERE_PA.value()) <= WEATHER_PA;
+            let larger = larger_at(meters, readings, bench).filter(|_| reduced);
+            return Some(Surprise::Altitude {
+                stated,
+                standard,
+                meters,
+                larger,
+            });
+        }
+    }
+    let near = meters.is_some_and(|meters| meters.abs() <= NEAR_SEA_LEVEL_M);
+    if near || off(STANDARD_ATMOSPHERE_PA.value()) > STANDARD_WITHIN_PA {
         return None;
     }
+    let meters = meters.unwrap_or(HEIGHT_M);
+    let larger = larger_at(meters, readings, bench)?;
+    Some(Surprise::Standard { meters, larger })
+}
+
+/// By what part the leak of a run is larger than is found where its ambient pressure was reduced to sea level from this height \[m\].
+fn larger_at(meters: f64, readings: &Readings, bench: &Bench) -> Option<f64> {
+    let stated = bench.ambient_pressure.value().pascals();
     let gauge = *readings.gauges_pa().first()?;
     let flow = |ambient: f64| {
         let y = gauge / ambient;
         let upstream = ambient * (1.0 + y.max(0.0));
         upstream * flow_of_hole(&bench.gas, readings.direction(), y)
     };
-    let larger = flow(stated) / flow(stated * standard_part(HEIGHT_M)) - 1.0;
-    larger.is_finite().then_some(Surprise::Standard { larger })
+    let larger = flow(stated) / flow(stated * standard_part(meters)) - 1.0;
+    larger.is_finite().then_some(larger)
 }
 
 /// Pressure of the standard atmosphere at a height \[m\], of the first 11 km, over that at sea level: `(1 - L h/T_0)^(g/(R L))`.
 /// Source: `[ISO2533]`.
-fn standard_part(height: f64) -> f64 {
+pub(crate) fn standard_part(height: f64) -> f64 {
     const LAPSE_K_PER_M: f64 = 0.0065;
-    const SEA_LEVEL_K: f64 = 288.15;
     const R_J_PER_KG_K: f64 = 287.052_87;
     let exponent = STANDARD_GRAVITY_M_PER_S2.value() / (R_J_PER_KG_K * LAPSE_K_PER_M);
-    (1.0 - LAPSE_K_PER_M * height / SEA_LEVEL_K).powf(exponent)
+    (1.0 - LAPSE_K_PER_M * height / STANDARD_KELVINS_AT_SEA_LEVEL).powf(exponent)
 }
 
 /// Readings that behave as absolute pressures: a pressure test's fall towards ambient and stay above it, a vacuum test's

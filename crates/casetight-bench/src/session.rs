@@ -302,7 +302,9 @@ impl Session {
             }
             // Of the barometer the first run says it for all.
             if let (None, Some(readings)) = (&barometer, run.record.readings()) {
-                barometer = plausible::barometer(readings, &bench);
+                let meters = sheet.ambient.altitude_beside_barometer();
+                let surprise = plausible::barometer(readings, &bench, meters);
+                barometer = surprise.filter(|_| sheet.ambient.is_read_at_bench());
                 assessment.notes.extend(barometer.map(Note::Surprise));
             }
             runs.push(SessionRun {

@@ -113,12 +113,12 @@ mod write;
 
 use casetight::gas::{Gas, GasError};
 use casetight::measured::{Evaluation, Measured};
-use casetight::quantity::Volume;
+use casetight::quantity::{AbsolutePressure, Volume};
 use casetight::readings::Bench;
 use casetight::vessel::Direction;
 use casetight::volume::{Piston, TestedVolume, VolumeError};
 
-pub use ambient::Ambient;
+pub use ambient::{Ambient, PressureAt};
 pub use content::{Format, Search, Sheet};
 pub use dimensions::Dimensions;
 pub use doubt::Doubt;
@@ -134,8 +134,8 @@ pub use side::Side;
 pub use space::Space;
 pub use traces::{NoTraces, Traces};
 pub use usual::{
-    FORMAT, HUMIDITY_UNCERTAINTY, LAST_DIGIT, LONGEST_NAME, MOST_RUNS, PRESSURE_UNCERTAINTY,
-    STATED, TEMPERATURE_UNCERTAINTY, USUAL,
+    ALTITUDE_UNCERTAINTY, FORMAT, HUMIDITY_UNCERTAINTY, LAST_DIGIT, LONGEST_NAME, MOST_RUNS,
+    PRESSURE_UNCERTAINTY, STATED, TEMPERATURE_UNCERTAINTY, USUAL,
 };
 
 /// Every key of the sheet with what it is, in Markdown: a heading and a table for each table of the sheet.
@@ -243,6 +243,15 @@ impl Sheet {
         }
     }
 
+    /// The ambient pressure at the bench ([`Ambient::pressure_at_bench`]).
+    ///
+    /// # Errors
+    /// As there; none of a sheet that was parsed.
+    pub fn ambient_pressure(&self) -> Result<Measured<AbsolutePressure>, SheetError> {
+        let wrong = |problem| SheetError::new("", "ambient.pressure", None, problem);
+        self.ambient.pressure_at_bench().map_err(wrong)
+    }
+
     /// The circumstances of a run: its tested volume, the surroundings, the gauge, and the gas in the direction that it shows
     /// ([`Sheet::gas_in`]).
     ///
@@ -302,7 +311,7 @@ impl Sheet {
         let temperature = self.ambient.temperature_in_air();
         Ok(Bench {
             volume,
-            ambient_pressure: self.ambient.pressure.clone(),
+            ambient_pressure: self.ambient_pressure()?,
             temperature: temperature
                 .map_err(|problem| SheetError::new("", "ambient.humidity", None, problem))?,
             drift_allowance: self.ambient.drift_allowance,

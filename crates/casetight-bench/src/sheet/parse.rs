@@ -79,7 +79,7 @@ fn read_runs(root: &Table<'_>, sheet: &mut Sheet, traces: &dyn Traces) -> Result
         let known = Known {
             unit: sheet.gauge_unit,
             gauge: sheet.gauge,
-            ambient: sheet.ambient.pressure.value(),
+            ambient: sheet.ambient_pressure()?.value(),
             thermometer: sheet.ambient.thermometer,
             has_rig: sheet.space.rig().is_some(),
             profiles: &sheet.profiles,

@@ -33,7 +33,8 @@ pub(super) fn check(planned: &Planned, table: &Table<'_>, sheet: &Sheet) -> Resu
         }
         if planned.direction != Some(Direction::Pressure) {
             let depth = table.of("target", GaugePressure::new(-target))?;
-            table.of("target", depth.absolute(sheet.ambient.pressure.value()))?;
+            let ambient = sheet.ambient_pressure()?.value();
+            table.of("target", depth.absolute(ambient))?;
         }
     }
     if let (Some(every), Some(hold)) = (planned.readings_every, planned.hold)

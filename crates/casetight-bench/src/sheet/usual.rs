@@ -13,6 +13,17 @@ pub const MOST_RUNS: usize = 10_000;
 /// barometer, or of a weather service's value for the place.
 pub const PRESSURE_UNCERTAINTY: &str = "100 Pa";
 
+/// Standard uncertainty of the altitude where none is stated (common practice, no source): that of a map's.
+pub const ALTITUDE_UNCERTAINTY: &str = "20 m";
+
+/// Standard uncertainty \[Pa\] of the ambient pressure that an altitude alone tells: the weather's (common practice, no source; at one place
+/// it stands within 2.5 kPa of its mean on most days).
+pub(super) const WEATHER_PA: f64 = 1200.0;
+
+/// Standard uncertainty \[K\] of the air's temperature between the bench and sea level, beside that of the standard atmosphere, which a
+/// pressure was reduced with or was not (common practice, no source).
+pub(super) const COLUMN_K: f64 = 10.0;
+
 /// Standard uncertainty of the temperature where none is stated (common practice, no source): that of a room thermometer
 /// near the case.
 pub const TEMPERATURE_UNCERTAINTY: &str = "1 K";

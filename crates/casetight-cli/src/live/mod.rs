@@ -348,7 +348,7 @@ fn quantities(time_s: f64, gauge_pa: f64) -> Result<(Time, GaugePressure), LineE
 fn end(live: &Live, sheet: &Sheet, run: Run, going: &Going) -> Result<Answer, CommandError> {
     let watch = &going.watch;
     let path = going.trace.path();
-    let ambient = sheet.ambient.pressure.value();
+    let ambient = sheet.ambient_pressure()?.value();
     let readings =
         Readings::from_si(watch.times_s(), watch.gauges_pa(), ambient).map_err(|source| {
             LiveError::Readings {

@@ -5,7 +5,7 @@ use casetight::quantity::{Pressure, Ratio, TradeUnits};
 use casetight::readings::{Effects, Touched};
 use casetight_bench::record::Site;
 use casetight_bench::session::SessionRun;
-use casetight_bench::sheet::{Run, Sheet, Space, TestGas};
+use casetight_bench::sheet::{Ambient, PressureAt, Run, Sheet, Space, TestGas};
 use maud::{Markup, html};
 
 use crate::words::{how_read, limit_in_words, shown};
@@ -75,8 +75,10 @@ fn of_bench(sheet: &Sheet) -> Vec<Row> {
         .map_or("not stated, taken at its word".to_owned(), |a| {
             format!("{} % of a span of {}", a.class, in_gauge_unit(a.span))
         });
+    let at_bench = sheet.ambient_pressure();
+    let at_bench = at_bench.map_or(String::new(), |pressure| with_uncertainty(&pressure));
     let mut rows = vec![
-        row("Barometer", with_uncertainty(&sheet.ambient.pressure)),
+        row("Ambient pressure at the bench", at_bench),
         row("Temperature", with_uncertainty(&sheet.ambient.temperature)),
         row(
             "Allowance for drift",
@@ -87,10 +89,23 @@ fn of_bench(sheet: &Sheet) -> Vec<Row> {
         row("Accuracy class", class),
         row("Stopwatch", gauge.stopwatch().trade().to_string()),
     ];
+    rows.extend(of_altitude(&sheet.ambient));
     rows.extend(of_effects(&sheet.effects));
     rows.extend(thermometer(sheet).map(|of| row("Temperature logged of", of.to_owned())));
     rows.extend(of_gas(sheet));
     rows
+}
+
+/// What the ambient pressure was worked out from, where it is not what a barometer at the bench shows.
+fn of_altitude(ambient: &Ambient) -> impl Iterator<Item = Row> {
+    let at_sea_level = ambient.pressure.as_ref();
+    let at_sea_level = at_sea_level.filter(|_| ambient.pressure_at == PressureAt::SeaLevel);
+    let altitude = ambient.altitude.as_ref();
+    let each = [
+        at_sea_level.map(|p| row("Pressure at sea level", with_uncertainty(p))),
+        altitude.map(|h| row("Altitude", with_uncertainty(h))),
+    ];
+    each.into_iter().flatten()
 }
 
 /// What the bench is stated to do of itself.

@@ -481,7 +481,7 @@ mod mistakes {
         assert!(matches!(&error, E::MissingUnit { number, .. } if number == "52"));
         assert_eq!(
             error.to_string(),
-            "`52` has no unit: length is written in one of m, cm, mm, um, in, thou"
+            "`52` has no unit: length is written in one of m, cm, mm, um, in, ft, thou"
         );
     }
 
@@ -491,7 +491,7 @@ mod mistakes {
         assert!(matches!(&error, E::UnknownUnit { unit, .. } if unit == "furlong"));
         assert_eq!(
             error.to_string(),
-            "`furlong` is not a unit of length: write one of m, cm, mm, um, in, thou"
+            "`furlong` is not a unit of length: write one of m, cm, mm, um, in, ft, thou"
         );
         // Capitals count: a millipascal is not a megapascal.
         assert!(matches!(

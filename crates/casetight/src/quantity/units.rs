@@ -178,6 +178,7 @@ trade_units!(
         Unit::new("mm", 1.0, 1e3).readable_from(1e-4),
         Unit::new("um", 1.0, 1e6).readable_from(0.0),
         Unit::new("in", 254.0, 1e4).also(&["inch", "\""]),
+        Unit::new("ft", 3048.0, 1e4).also(&["foot", "feet"]),
         Unit::new("thou", 254.0, 1e7).also(&["mil"]),
     ]
 );

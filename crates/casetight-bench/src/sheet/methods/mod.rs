@@ -248,7 +248,7 @@ impl Methods {
             tested: readings.tested_before.clone(),
             after: readings.after.clone(),
             zero: self.zero(sheet)?,
-            ambient: sheet.ambient.pressure.clone(),
+            ambient: sheet.ambient.pressure_at_bench()?,
             settling: self.settling(sheet)?,
         })?)
     }
@@ -279,7 +279,7 @@ impl Methods {
             before: readings.before.clone(),
             after: readings.after.clone(),
             zero: self.zero(sheet)?,
-            ambient: sheet.ambient.pressure.clone(),
+            ambient: sheet.ambient.pressure_at_bench()?,
             settling: self.settling(sheet)?,
             loss: readings.loss.clone(),
         };
@@ -311,7 +311,7 @@ impl Methods {
             dead_space,
             readings: readings.readings.clone(),
             zero: self.zero(sheet)?,
-            ambient: sheet.ambient.pressure.clone(),
+            ambient: sheet.ambient.pressure_at_bench()?,
             settling: self.settling(sheet)?,
         })?)
     }

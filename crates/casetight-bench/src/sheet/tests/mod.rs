@@ -1,5 +1,6 @@
 //! Sheets that say much and little, and how they are asked for what is read or refused.
 
+mod altitude;
 mod gas;
 mod next_test;
 mod read;
@@ -189,6 +190,9 @@ volume = "9.0 cm3"
 volume_uncertainty = "0.2 cm3"
 [ambient]
 pressure = "101325 Pa"
+pressure_at = "sea level"
+altitude = "1200 ft"
+altitude_uncertainty = "+- 50 ft"
 temperature = "20 C"
 temperature_uncertainty = "0.5 K"
 [gas]

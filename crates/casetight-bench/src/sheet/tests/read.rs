@@ -68,6 +68,8 @@ fn what_is_measured_is_read_with_its_uncertainty() {
         sheet
             .ambient
             .pressure
+            .as_ref()
+            .unwrap()
             .standard_uncertainty()
             .get::<pascal>(),
         50.0
@@ -175,7 +177,11 @@ fn what_is_not_stated() {
     assert_eq!(sheet.title, "");
     let ambient = &sheet.ambient;
     assert_eq!(
-        ambient.pressure.standard_uncertainty().get::<pascal>(),
+        sheet
+            .ambient_pressure()
+            .unwrap()
+            .standard_uncertainty()
+            .get::<pascal>(),
         100.0
     );
     assert_eq!(
