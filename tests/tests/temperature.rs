@@ -311,6 +311,12 @@ fn what_the_temperature_leaves_for_a_leak_is_said() {
         of_wall.iter().any(|note| note.starts_with(says)),
         "{of_wall:?}"
     );
+    assert!(
+        !of_wall
+            .iter()
+            .any(|note| note.contains("let the gas settle")),
+        "{of_wall:?}"
+    );
     let asks = "A temperature was logged, but the sheet does not say of what";
     assert!(!of_wall.iter().any(|note| note.starts_with(asks)));
     let of_nearby = notes(Some("nearby"));

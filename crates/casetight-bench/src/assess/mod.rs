@@ -479,10 +479,16 @@ fn remarks(
     if decisions.is_empty() {
         notes.push(Note::NoLimit);
     }
+    let warmed = by_temperature(fit, bench, assumptions.pressure_unit);
     if !doubted {
-        notes.extend(course(fit, bench, assumptions.pressure_unit));
+        // What a logged temperature makes of a fall is told by itself.
+        let told = warmed
+            .iter()
+            .any(|note| matches!(note, Note::ByTemperature { .. }));
+        let course = course(fit, bench, assumptions.pressure_unit);
+        notes.extend(course.filter(|note| !(told && matches!(note, Note::FallNotTold { .. }))));
     }
-    notes.extend(by_temperature(fit, bench, assumptions.pressure_unit));
+    notes.extend(warmed);
     let said = |note: &&FitNote| !(doubted && matches!(note, FitNote::Misfit { .. }));
     notes.extend(fit.notes.iter().filter(said).copied().map(Note::Fit));
     notes.extend(fit.rig.map(|rig| Note::RigTaken {
