@@ -2,7 +2,6 @@
 //! optimum says of the rate.
 
 use super::problem::{Known, Point, Problem, SharedValues, Term};
-use super::scatter::misfit;
 use super::terms::{PartKind, Residual, Strain};
 use crate::gauge::Gauge;
 use crate::numerics::least_squares::{Options, minimize};
@@ -45,9 +44,6 @@ const PLAINLY_NOT_HEAT: f64 = 0.3;
 /// wall's temperature may look like a faster or a slower leak. The later ones, of gas that settles fast, are tried only where no law
 /// fits the readings.
 const OTHER_STARTS: [(f64, f64); 4] = [(1.5, 1.5), (1.5, -1.5), (-1.5, 1.5), (-1.5, -1.5)];
-/// A chi-squared of so many times its degrees of freedom is not that of a leak, whatever the start. A fast hole on a fine gauge has been
-/// 1200 times off at a wrong optimum.
-const HOPELESS: f64 = 3000.0;
 /// How many of them are of gas that settles slowly.
 pub(super) const SLOW_STARTS: usize = 2;
 
@@ -120,8 +116,8 @@ impl Scatter {
 pub(super) struct Circumstances {
     pub(super) known: Known,
     pub(super) terms: Vec<Term>,
-    /// A chi-squared of so many times its degrees of freedom is not worth another start.
-    hopeless: f64,
+    /// Whether the readings only may be those of the run: of many such, the usual starts are enough.
+    pub(super) is_a_guess: bool,
 }
 
 impl Circumstances {
@@ -130,14 +126,14 @@ impl Circumstances {
         Self {
             known,
             terms,
-            hopeless: HOPELESS,
+            is_a_guess: false,
         }
     }
 
-    /// The same for readings that only may be those of the run, of which many are tried: where no law fits them, no other is sought.
+    /// The same for readings that only may be those of the run.
     pub(super) fn of_a_guess(self) -> Self {
         Self {
-            hopeless: 0.0,
+            is_a_guess: true,
             ..self
         }
     }
@@ -433,17 +429,6 @@ impl<'a> Solved<'a> {
     /// Where its shared terms lie.
     pub(super) fn place(&self) -> Vec<f64> {
         self.theta.get(2..).unwrap_or_default().to_vec()
-    }
-
-    /// Whether the readings scatter about it more than chance makes them, but not so much that no other optimum is worth a start.
-    pub(super) fn may_fit_elsewhere(&self) -> bool {
-        misfit(self.chi_squared, self.data.points.len() - 2)
-            .is_some_and(|ratio| ratio < self.circumstances.hopeless)
-    }
-
-    /// Whether the readings scatter about it no more than chance makes them.
-    pub(super) fn fits(&self) -> bool {
-        misfit(self.chi_squared, self.data.points.len() - 2).is_none()
     }
 
     /// Whether heat makes up enough of the rate's variance that its bend with the settling time counts.

@@ -39,6 +39,12 @@ impl Touched {
         ("room", Self::Room),
         ("nearby", Self::Nearby),
     ];
+
+    /// Whether that is the engine, which shows how it comes to the room's temperature.
+    #[must_use]
+    pub fn is_of_engine(self) -> bool {
+        matches!(self, Self::Wall | Self::Gas)
+    }
 }
 
 /// Temperatures that were logged beside the readings of a run: their course, and the straight line through it.
@@ -213,11 +219,6 @@ impl TemperatureCourse {
             (Some((_, kelvins)), None) | (None, Some((_, kelvins))) => *kelvins,
             (None, None) => f64::NAN,
         }
-    }
-
-    /// Whether it shows how the engine comes to the room's temperature.
-    pub(crate) fn tells_warmth(&self) -> bool {
-        matches!(self.touched, Touched::Wall | Touched::Gas)
     }
 
     /// How far its scatter moves the gas's temperature at one of so many readings \[K\]; a wall that follows the room averages it.
