@@ -9,10 +9,11 @@
 use std::collections::BTreeMap;
 use std::fmt::Write as _;
 
+use casetight::doubt::Doubt;
 use casetight::fit::Fit;
 use casetight::limit::Verdict;
 use casetight::vessel::DecayLaw;
-use casetight_bench::assess::Outcome;
+use casetight_bench::assess::{Note, Outcome};
 use casetight_bench::session::{Session, SessionRun};
 use casetight_bench::sheet::{NoTraces, Sheet};
 use casetight_tests::simulator::run_rng;
@@ -105,7 +106,7 @@ impl Logged {
     }
 
     /// By a sheet that says what the thermometer touched; none leaves the column out.
-    fn assessed(&self, touched: Option<&str>) -> SessionRun {
+    fn session(&self, touched: Option<&str>) -> Result<SessionRun, String> {
         let told = &self.setup.told;
         let thermometer = touched.unwrap_or("nearby");
         let text = format!(
@@ -129,9 +130,12 @@ impl Logged {
             writeln!(trace, "{time},{gauge:.3},{kelvins:.4}").unwrap();
         }
         let traces = BTreeMap::from([("run.csv".to_owned(), trace.into_bytes())]);
-        let sheet =
-            Sheet::parse(&text, "sheet.toml", &traces).unwrap_or_else(|e| panic!("{e}\n{text}"));
-        Session::assess(&sheet).unwrap().runs.remove(0)
+        let sheet = Sheet::parse(&text, "sheet.toml", &traces).map_err(|e| e.to_string())?;
+        Ok(Session::assess(&sheet).unwrap().runs.remove(0))
+    }
+
+    fn assessed(&self, touched: Option<&str>) -> SessionRun {
+        self.session(touched).unwrap_or_else(|e| panic!("{e}"))
     }
 
     fn fit(&self, touched: Option<&str>) -> Fit {
@@ -351,5 +355,53 @@ fn what_the_thermometer_touched_is_a_word() {
     assert!(
         said.contains("ambient.thermometer") && said.contains("\"wall\""),
         "{said}"
+    );
+}
+
+/// A rise that the logged wall explains hides no leak and is no doubt; the same rise without the column is one.
+#[test]
+fn a_rise_that_a_logged_wall_explains_is_no_doubt() {
+    let rng = &mut run_rng(3, 1);
+    let mut setup = drawn(Direction::Pressure, 600.0, rng).with_start(50e3);
+    setup.vessel.leak = Leak::hole(0.0);
+    setup.vessel.wall = Wall::steady(setup.vessel.wall.settled_k, 0.4 / 60.0);
+    let wall = setup.vessel.wall;
+    let logged = Logged::new(setup, (&wall, PERFECT), 0.0, rng);
+    let rose = |touched| {
+        let run = logged.assessed(touched).assessment;
+        run.doubts()
+            .any(|doubt| matches!(doubt, Doubt::Rose { .. }))
+    };
+    assert!(rose(None) && rose(Some("nearby")) && rose(Some("room")));
+    assert!(!rose(Some("wall")) && !rose(Some("gas")));
+}
+
+/// Temperatures of the wrong unit are not passed over: what can't be is refused with its line, what no bench has is noted.
+#[test]
+fn temperatures_of_a_wrong_unit_are_said() {
+    let rng = &mut run_rng(3, 2);
+    let mut setup = drawn(Direction::Pressure, 300.0, rng);
+    setup.vessel.wall = Wall::steady(setup.vessel.wall.settled_k, 0.0);
+    let wall = setup.vessel.wall;
+    let mut logged = Logged::new(setup, (&wall, PERFECT), 0.0, rng);
+    // Degrees Celsius in a column of kelvins.
+    for row in &mut logged.rows {
+        row.2 -= 273.15;
+    }
+    let notes = logged.assessed(Some("wall")).assessment.notes;
+    let said = |note: &Note| {
+        note.to_string()
+            .contains("is no bench's; is its unit right")
+    };
+    assert!(notes.iter().any(said), "{notes:?}");
+    logged.rows[6].2 = -4.0;
+    let error = logged.session(Some("wall")).unwrap_err();
+    assert!(
+        error.contains("run.csv") && error.contains("line 8"),
+        "{error}"
+    );
+    assert!(
+        error.contains("-4 K is no temperature; is the column's unit right?"),
+        "{error}"
     );
 }

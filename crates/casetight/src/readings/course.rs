@@ -442,6 +442,40 @@ mod tests {
         );
     }
 
+    /// By hand: behind T = r t stays what follows it with a time constant c by r c (1 - exp(-t/c)); behind a step of h at time zero, h exp(-t/c).
+    #[test]
+    fn what_follows_a_course_stays_behind_as_the_closed_form_has_it() {
+        let (r, c) = (0.02, 7.0);
+        let times: Vec<f64> = (0..=20).map(f64::from).collect();
+        let ramp: Vec<f64> = times.iter().map(|t| 290.0 + r * t).collect();
+        let course = TemperatureCourse::of(&times, &ramp, None).unwrap();
+        let asked = [0.0, 0.4, 5.0, 12.3, 20.0];
+        for (t, got) in asked.iter().zip(course.followed(asked.into_iter(), c)) {
+            let behind = r * c * (1.0 - (-t / c).exp());
+            assert!((got - (290.0 + r * t - behind)).abs() < 1e-10, "{t}: {got}");
+        }
+        // At once where the constant is none.
+        let at_once = course.followed(asked.into_iter(), 0.0);
+        assert!(
+            asked
+                .iter()
+                .zip(at_once)
+                .all(|(t, got)| (got - 290.0 - r * t).abs() < 1e-10)
+        );
+        assert!((course.pace(10.0) - r).abs() < 1e-12 && (course.pace(0.0) - r).abs() < 1e-12);
+        // The step is a ramp of a microsecond.
+        let step = TemperatureCourse::of(
+            &[0.0, 1e-6, 10.0, 20.0],
+            &[290.0, 291.0, 291.0, 291.0],
+            None,
+        );
+        let got = step.unwrap().followed([0.0, 14.0].into_iter(), c)[1];
+        assert!(
+            (got - (291.0 - (-14.0_f64 / c).exp())).abs() < 1e-6,
+            "{got}"
+        );
+    }
+
     proptest! {
         #[test]
         fn a_shift_of_time_or_zero_changes_no_drift(
