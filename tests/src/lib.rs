@@ -36,3 +36,10 @@ pub mod table;
 pub mod validation;
 pub mod worked;
 pub mod worlds;
+
+/// How many runs a study is asked for, as its first argument; else the usual.
+#[must_use]
+pub fn asked_for<N: std::str::FromStr>(usual: N) -> N {
+    let first = std::env::args().nth(1);
+    first.and_then(|n| n.parse().ok()).unwrap_or(usual)
+}

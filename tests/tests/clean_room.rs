@@ -1,10 +1,18 @@
 //! Recordings of others whose leak is known without the library (`tests/data/open`, with provenance, license and `truth.toml`), each
 //! assessed from a sheet that states what its source states. None set a default.
-#![allow(clippy::panic, clippy::unwrap_used, reason = "test code")]
+#![allow(
+    clippy::panic,
+    clippy::unwrap_used,
+    clippy::indexing_slicing,
+    reason = "test code"
+)]
 
 use std::sync::LazyLock;
 
 use casetight::limit::Verdict;
+use casetight_bench::assess::Note;
+use casetight_bench::session::Session;
+use casetight_bench::sheet::Sheet;
 use casetight_tests::clean_room::{Recording, Said, assess, kept, recordings, row};
 
 static ALL: LazyLock<Vec<(Recording, Said)>> = LazyLock::new(|| {
@@ -81,4 +89,37 @@ fn no_piece_of_a_tight_vessel_is_said_to_leak() {
         }
     }
     assert_eq!(pieces, 149);
+}
+
+/// A needle that can't be told from one that stands still is not said to leak, however small the limit: the same vessel with all that its
+/// sheet leaves open stated away, as no source states it.
+#[test]
+fn a_needle_that_may_stand_still_is_not_said_to_leak() {
+    let folder = concat!(env!("CARGO_MANIFEST_DIR"), "/data/open/evacuated");
+    let read = |name: &str| std::fs::read(format!("{folder}/{name}")).unwrap();
+    let text = String::from_utf8(read("first.toml")).unwrap();
+    let text = text
+        .replace(
+            "pressure_uncertainty = \"1.5 kPa\"",
+            "pressure_uncertainty = \"1 Pa\"",
+        )
+        .replace("[gauge]", "drift_allowance = \"0.0001 K/min\"\n[gauge]");
+    let text = format!(
+        "{text}\n[bench]\nwarmth = \"0 K\"\nwarmth_uncertainty = \"0.05 K\"\nstretch = \"0.00 %/bar\"\ncreep = \"0.00 %/bar\"\n\
+         zero = \"0.000 Torr\"\nzero_uncertainty = \"0.001 Torr\"\n[limit]\nmax_area = \"2.2e-12 mm2\"\n"
+    );
+    // Twelve hours after its start, for 55 minutes.
+    let trace = String::from_utf8(read("first.csv")).unwrap();
+    let (head, rows) = trace.split_once('\n').unwrap();
+    let piece: Vec<&str> = std::iter::once(head)
+        .chain(rows.lines().skip(144).take(12))
+        .collect();
+    let trace = piece.join("\n").into_bytes();
+    let traces = std::collections::BTreeMap::from([("first.csv".to_owned(), trace)]);
+    let sheet = Sheet::parse(&text, "sheet.toml", &traces).unwrap();
+    let session = Session::assess(&sheet).unwrap();
+    let run = &session.runs[0].assessment;
+    assert_eq!(run.verdict, Some(Verdict::Undecided));
+    let stands = run.notes.iter().any(|note| matches!(note, Note::Stands));
+    assert!(stands, "{:?}", run.notes);
 }

@@ -127,9 +127,14 @@ def test_a_bench_knows_what_its_thermometer_touches(touched: str) -> None:
     assert again == run.fit
 
 
-def test_a_wall_that_was_logged_is_taken_off() -> None:
+def test_a_wall_that_was_logged_narrows_the_interval() -> None:
     found = sheet('thermometer = "wall"\n')
     (run,) = found.assess()
-    assert run.fit is not None and run.fit.effective_area_m2.value == pytest.approx(2e-10, rel=0.02)
+    assert run.fit is not None
+    area = run.fit.effective_area_m2
+    assert area.low < 2e-10 < area.high
+    time_s, gauge_pa = found.readings("warming")
+    without = ct.fit(time_s, gauge_pa, found.bench("warming")).effective_area_m2
+    assert area.high - area.low < without.high - without.low
     with pytest.raises(ct.Error, match='a thermometer is one of "wall", "gas"'):
         ct.Bench(volume_m3=1e-3, ambient_pa=101_325.0, temperature_k=293.15, gauge=ct.Gauge.digital(100.0), thermometer="casing")

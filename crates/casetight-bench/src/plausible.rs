@@ -195,9 +195,14 @@ pub fn surprises(readings: &Readings, bench: &Bench) -> Vec<Surprise> {
     if beyond(cubic_meters, VOLUME_M3) {
         found.push(Surprise::Volume { cubic_meters });
     }
-    if beyond(kelvins, TEMPERATURE_K) {
-        found.push(Surprise::Temperature { kelvins });
-    }
+    let logged = readings.temperature().zip(readings.times_s().first());
+    let logged = logged.map(|(course, first)| course.kelvins_at(*first));
+    let temperatures = std::iter::once(kelvins).chain(logged);
+    found.extend(
+        temperatures
+            .filter(|kelvins| beyond(*kelvins, TEMPERATURE_K))
+            .map(|kelvins| Surprise::Temperature { kelvins }),
+    );
     if beyond(pascals, AMBIENT_PA) {
         found.push(Surprise::Ambient { pascals });
     }

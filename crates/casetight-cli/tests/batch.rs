@@ -309,7 +309,7 @@ fn the_volume_is_that_of_the_run_it_is_like() {
 /// More runs than several blocks hold, one of them longer than a block.
 #[test]
 fn thousands_of_runs_come_out_in_order() {
-    const RUNS: usize = 3000;
+    const RUNS: usize = 1100;
     let folder = Folder::new();
     let mut text = "run,time_s,gauge_pa\n".to_owned();
     for i in 0..RUNS {

@@ -14,9 +14,9 @@ use uom::si::pressure::pascal;
 use uom::si::time::second;
 
 use crate::caution;
-use crate::fit::{ByTemperature, Cause, Fit, Misread, Residual, Strain, Unsteady};
+use crate::fit::{Cause, Fit, Misread, Residual, Strain, Unsteady};
 use crate::quantity::{Pressure, TradeUnits as _, Unit};
-use crate::readings::{Bench, Touched};
+use crate::readings::Bench;
 use crate::vessel::{Direction, OrificeShape, Shape as _};
 
 /// Fewer readings than this after the gas has settled show nothing by themselves.
@@ -444,8 +444,7 @@ struct Needle<'a> {
 }
 
 fn gained_by_temperature(fit: &Fit) -> f64 {
-    let of_engine = |by: &ByTemperature| matches!(by.touched, Touched::Wall | Touched::Gas);
-    let by_temperature = fit.by_temperature.filter(of_engine);
+    let by_temperature = fit.by_temperature.filter(|by| by.touched.is_of_engine());
     by_temperature.map_or(0.0, |by| (by.moves_pa * fit.direction.sign()).max(0.0))
 }
 

@@ -468,6 +468,10 @@ pub fn decide(limit: &Limit, fit: &Fit, bench: &Bench) -> Result<Decision, Limit
         verdict: by_fit.despite(&doubts),
         doubts,
     };
+    // What can't be told from a needle that stands still is no leak yet, however small the limit.
+    if decision.verdict == Verdict::Leaks && fit.rate.si().low <= 0.0 && !by_needle {
+        decision.verdict = Verdict::Undecided;
+    }
     if decision.verdict == Verdict::Leaks {
         decision.doubts.retain(Doubt::concerns_leaks);
     }

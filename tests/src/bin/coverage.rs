@@ -2,14 +2,12 @@
 #![allow(clippy::print_stdout, reason = "a study prints its table")]
 
 use casetight::vessel::Direction;
+use casetight_tests::asked_for;
 use casetight_tests::coverage::Coverage;
 use casetight_tests::recovery::named;
 
 fn main() {
-    let runs = std::env::args()
-        .nth(1)
-        .and_then(|n| n.parse().ok())
-        .unwrap_or(2000);
+    let runs = asked_for(2000);
     let (head, line) = Coverage::HEAD.split_once('\n').unwrap_or_default();
     println!("{head} of the bound, law unknown | of the bound, law known |\n{line}---:|---:|");
     for direction in [Direction::Pressure, Direction::Vacuum] {

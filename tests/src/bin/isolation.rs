@@ -1,13 +1,11 @@
 //! Coverage of isolated areas over simulated engines, and the runs that it takes to find the worst leak, as Markdown tables.
 #![allow(clippy::print_stdout, reason = "a study prints its table")]
 
+use casetight_tests::asked_for;
 use casetight_tests::isolation::{Coverage, Design, Searches, coverage, searches};
 
 fn main() {
-    let engines = std::env::args()
-        .nth(1)
-        .and_then(|n| n.parse().ok())
-        .unwrap_or(1000);
+    let engines = asked_for(1000);
     println!("{}", Coverage::HEAD);
     let mut all = Coverage::default();
     for (seed, design) in (1..).zip(Design::ALL) {

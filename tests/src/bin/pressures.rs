@@ -2,14 +2,12 @@
 //! trend, as Markdown tables.
 #![allow(clippy::print_stdout, reason = "a study prints its table")]
 
+use casetight_tests::asked_for;
 use casetight_tests::coverage::wilson;
 use casetight_tests::pressures::{isolated, said_to_change, said_to_drift};
 
 fn main() {
-    let engines = std::env::args()
-        .nth(1)
-        .and_then(|n| n.parse().ok())
-        .unwrap_or(1000);
+    let engines = asked_for(1000);
     println!(
         "| starts, kPa | leaking sites | hold the truth | 95 % of fraction |\n|---|---:|---:|---:|"
     );

@@ -1,6 +1,7 @@
 //! Coverage of the ratio before/after a repair, false alarms, and coverage of a trend, as Markdown tables.
 #![allow(clippy::print_stdout, reason = "a study prints its table")]
 
+use casetight_tests::asked_for;
 use casetight_tests::coverage::Coverage;
 use casetight_tests::recovery::{Reader, dial, digital};
 use casetight_tests::repairs::{Repairs, false_alarms, repairs, trends};
@@ -11,10 +12,7 @@ const LEAK: (f64, f64) = (60e-6, 180e-6);
 const REPAIRED: (f64, f64) = (5e-6, 60e-6);
 
 fn main() {
-    let runs = std::env::args()
-        .nth(1)
-        .and_then(|n| n.parse().ok())
-        .unwrap_or(2000);
+    let runs = asked_for(2000);
     println!("{}", Coverage::HEAD);
     say_repairs(runs);
     say_trends(runs);

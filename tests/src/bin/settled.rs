@@ -1,13 +1,11 @@
 //! How often the fit of a fast hole on settled gas misses the best curve, as a Markdown table.
 #![allow(clippy::print_stdout, reason = "a study prints its table")]
 
+use casetight_tests::asked_for;
 use casetight_tests::settled::{Tests, settled};
 
 fn main() {
-    let runs = std::env::args()
-        .nth(1)
-        .and_then(|n| n.parse().ok())
-        .unwrap_or(1500);
+    let runs = asked_for(1500);
     println!(
         "| falls to a tenth in, s | settled for, s | noise, Pa | runs | missed the best curve | area off by 10 % | interval holds the truth |\n\
          |---|---:|---:|---:|---:|---:|---:|"

@@ -2,14 +2,12 @@
 #![allow(clippy::print_stdout, reason = "a study prints its table")]
 
 use casetight::vessel::Direction;
+use casetight_tests::asked_for;
 use casetight_tests::recovery::{Exchange, named};
 use casetight_tests::sound::{Shares, shares};
 
 fn main() {
-    let runs = std::env::args()
-        .nth(1)
-        .and_then(|n| n.parse().ok())
-        .unwrap_or(2000);
+    let runs = asked_for(2000);
     println!("{}", Shares::HEAD);
     for direction in [Direction::Pressure, Direction::Vacuum] {
         for (name, mut study) in named(direction) {

@@ -430,10 +430,16 @@ fn beside(fit: &Fit, said: &[Note], unit: &'static Unit) -> Option<Note> {
     (!is_said).then_some(Note::Beside { doubt, unit })
 }
 
-/// What the needle showed, where it showed no plain fall.
-fn course(fit: &Fit, bench: &Bench, unit: &'static Unit) -> Option<Note> {
+/// What the needle lost from the first reading to the last \[Pa\], and in what time \[s\].
+fn lost(fit: &Fit) -> Option<(f64, f64)> {
     let (first, last) = (fit.residuals.first()?, fit.residuals.last()?);
     let lost_pa = (first.reading_pa - last.reading_pa) * fit.direction.sign();
+    Some((lost_pa, last.time_s - first.time_s))
+}
+
+/// What the needle showed, where it showed no plain fall.
+fn course(fit: &Fit, bench: &Bench, unit: &'static Unit) -> Option<Note> {
+    let (lost_pa, seconds) = lost(fit)?;
     let fall = Pressure::new::<pascal>(lost_pa);
     let seen = lost_pa > bench.gauge.error_of_fall(fall).get::<pascal>();
     match fit.course {
@@ -442,38 +448,30 @@ fn course(fit: &Fit, bench: &Bench, unit: &'static Unit) -> Option<Note> {
         Course::Explained => Some(Note::FallExplained {
             lost_pa: if seen { lost_pa } else { 0.0 },
             explained_pa: fit.fall_without_leak_pa()?,
-            seconds: last.time_s - first.time_s,
+            seconds,
             unit,
         }),
         Course::Stands if seen => Some(Note::FallNotTold {
             lost_pa,
-            seconds: last.time_s - first.time_s,
+            seconds,
             unit,
         }),
         Course::Stands => Some(Note::Stands),
     }
 }
 
-/// What a logged temperature does, as far as a gauge shows it.
-fn by_temperature(fit: &Fit, bench: &Bench, unit: &'static Unit) -> Vec<Note> {
-    let (Some(by), Some(first), Some(last)) = (
-        fit.by_temperature,
-        fit.residuals.first(),
-        fit.residuals.last(),
-    ) else {
-        return Vec::new();
-    };
-    let lost = |pa: f64| -pa * fit.direction.sign();
-    let note = Note::ByTemperature {
-        lost_pa: lost(last.reading_pa - first.reading_pa),
-        by_temperature_pa: lost(by.moves_pa),
-        unit,
-    };
-    // That is said by the needle's course then.
+/// What a logged temperature does, where a gauge shows it.
+fn by_temperature(fit: &Fit, bench: &Bench, unit: &'static Unit) -> Option<Note> {
+    let by = fit.by_temperature?;
+    let (lost_pa, _) = lost(fit)?;
+    // Where the course tells it, that is enough.
     let shows = fit.course != Course::Explained
         && by.moves_pa.abs() > bench.gauge.reading_uncertainty().get::<pascal>();
-    let nearby = (by.touched == Touched::Nearby).then_some(Note::ThermometerNearby);
-    shows.then_some(note).into_iter().chain(nearby).collect()
+    shows.then(|| Note::ByTemperature {
+        lost_pa,
+        by_temperature_pa: -by.moves_pa * fit.direction.sign(),
+        unit,
+    })
 }
 
 /// What else there is to know.
@@ -488,10 +486,16 @@ fn remarks(
     if decisions.is_empty() {
         notes.push(Note::NoLimit);
     }
+    let warmed = by_temperature(fit, bench, assumptions.pressure_unit);
     if !doubted {
-        notes.extend(course(fit, bench, assumptions.pressure_unit));
+        // What a logged temperature makes of a fall is told by itself.
+        let told = |note: &Note| warmed.is_some() && matches!(note, Note::FallNotTold { .. });
+        let course = course(fit, bench, assumptions.pressure_unit);
+        notes.extend(course.filter(|note| !told(note)));
     }
-    notes.extend(by_temperature(fit, bench, assumptions.pressure_unit));
+    notes.extend(warmed);
+    let touched = fit.by_temperature.map(|by| by.touched);
+    notes.extend((touched == Some(Touched::Nearby)).then_some(Note::ThermometerNearby));
     let said = |note: &&FitNote| !(doubted && matches!(note, FitNote::Misfit { .. }));
     notes.extend(fit.notes.iter().filter(said).copied().map(Note::Fit));
     notes.extend(fit.rig.map(|rig| Note::RigTaken {

@@ -14,6 +14,9 @@ use casetight::quantity::Area;
 /// An interval's ends are found to this part of the interval.
 const END_TOLERANCE: f64 = 1e-6;
 
+/// Runs that depart from each other as much as they do, or more, less often than this by chance, do not fit together.
+const MISFIT: f64 = 0.01;
+
 /// Singular values below this part of the largest are zero.
 const RANK_TOLERANCE: f64 = 1e-9;
 
@@ -52,6 +55,14 @@ pub struct Isolation<S> {
     /// Probability of departures as large by chance; below 0.01 something changed between the runs: a blank that leaks, a
     /// hose that was disturbed, a repair that was not noted. One without degrees of freedom.
     pub probability_of_misfit: f64,
+}
+
+impl<S> Isolation<S> {
+    /// Whether the runs do not fit together: nothing holds by them.
+    #[must_use]
+    pub fn contradicts_itself(&self) -> bool {
+        self.probability_of_misfit < MISFIT
+    }
 }
 
 impl<S: SiteName> Isolation<S> {

@@ -40,9 +40,6 @@ const HARD_TO_BLANK: &[Site] = &[
 /// A lower bound that says nothing: zero, to within the smallest hole that anybody would look for \[m2\].
 const NOTHING_SAID: f64 = 1e-14;
 
-/// Runs that depart from each other as much as they do, or more, less often than this by chance, do not fit together.
-const MISFIT: f64 = 0.01;
-
 impl RunArea {
     fn new(
         sheet: &Sheet,
@@ -288,7 +285,7 @@ impl<'s> Gathered<'s> {
                 reason: doubt.words(unit),
             }));
         }
-        if found.probability_of_misfit < MISFIT {
+        if found.contradicts_itself() {
             let probability = found.probability_of_misfit;
             notes.push(Note::Misfit {
                 direction,

@@ -388,3 +388,43 @@ fn areas_of_a_stated_orifice_stay() {
         assert_eq!(told.area, fitted.fit.area);
     }
 }
+
+/// Two runs with the same places open, of which one leaks many times as much as the other: nothing holds, however small each share comes
+/// out. Without the second run of them the places that stay are told to hold.
+#[test]
+fn places_of_runs_that_contradict_each_other_do_not_hold() {
+    let capped = pressure(
+        "seal capped",
+        "[0, 20.0], [20, 19.8], [40, 19.6], [60, 19.4], [80, 19.2]",
+        "blanked = [\"crank seal, drive side\"]",
+    );
+    let again = pressure(
+        "seal capped again",
+        "[0, 20.0], [20, 17.0], [40, 14.4], [60, 12.2], [80, 10.4]",
+        "blanked = [\"crank seal, drive side\"]",
+    );
+    let open = pressure(
+        "all open",
+        "[0, 55.0], [20, 54.1], [40, 53.3], [60, 52.5], [80, 51.7]",
+        "",
+    );
+    let limit = "[limit]\nmax_area = \"0.01 mm2\"\n[heat]\nsettled_for = \"30 s\"";
+    let verdicts = |runs: &str| {
+        let found = locate(&sheet(limit, runs)).unwrap().directions.remove(0);
+        let each = found.found.shares.iter();
+        let each: Vec<Option<Verdict>> = each.map(|share| found.verdict_on(share)).collect();
+        (each, found.verdict(), found.found.contradicts_itself())
+    };
+    let (sound, all, contradict) = verdicts(&format!("{open}{capped}"));
+    assert!(
+        sound.contains(&Some(Verdict::Holds)) && all == Some(Verdict::Holds),
+        "{sound:?}"
+    );
+    assert!(!contradict);
+    let (each, all, contradict) = verdicts(&format!("{open}{capped}{again}"));
+    assert!(contradict);
+    assert!(
+        !each.contains(&Some(Verdict::Holds)) && all == Some(Verdict::Undecided),
+        "{each:?}"
+    );
+}

@@ -54,8 +54,11 @@ impl InDirection {
     }
 
     /// What is left of a verdict in view of what speaks against the fits of the runs: areas are differences of all of them, so that
-    /// one which is not those of a leak takes back either verdict.
+    /// one which is not those of a leak takes back either verdict. Runs that contradict each other leave no "holds".
     fn taken(&self, verdict: Verdict) -> Verdict {
+        if verdict == Verdict::Holds && self.found.contradicts_itself() {
+            return Verdict::Undecided;
+        }
         let despite = |verdict: Verdict, run: &RunArea| {
             if run.doubts.iter().any(Doubt::contradicts_fit) {
                 Verdict::Undecided

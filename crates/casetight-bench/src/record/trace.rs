@@ -27,8 +27,6 @@ use std::io::Read;
 use super::rows::{Columns, Rows};
 use super::trace_error::TraceError;
 use super::window::Window;
-use casetight::quantity::TemperatureInterval;
-use casetight::readings::{CourseError, TemperatureCourse};
 
 /// Times and gauge pressures as logged, of the same length, at least one.
 ///
@@ -78,24 +76,6 @@ impl Trace {
         }
         trace.shrink();
         Ok(trace)
-    }
-
-    /// The line through the temperatures of a window; none where the logger kept none. `step` is the thermometer's
-    /// resolution where it is known.
-    ///
-    /// # Errors
-    /// As [`TemperatureCourse::of`].
-    pub fn temperature_course(
-        &self,
-        window: &Window,
-        step: Option<TemperatureInterval>,
-    ) -> Result<Option<TemperatureCourse>, CourseError> {
-        let Some(kelvins) = &self.temperature_k else {
-            return Ok(None);
-        };
-        let times = self.time_s.get(window.rows.clone()).unwrap_or_default();
-        let kelvins = kelvins.get(window.rows.clone()).unwrap_or_default();
-        TemperatureCourse::of(times, kelvins, step).map(Some)
     }
 
     /// The readings of a window alone.

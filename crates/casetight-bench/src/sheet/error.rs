@@ -16,7 +16,7 @@ use casetight::gauge::GaugeError;
 use casetight::limit::LimitError;
 use casetight::measured::{MeasuredError, ParseMeasuredError};
 use casetight::quantity::{ParseQuantityError, QuantityError};
-use casetight::readings::{EffectsError, ReadingsError};
+use casetight::readings::{CourseError, EffectsError, ReadingsError};
 use casetight::vessel::VesselError;
 use casetight::volume::{PistonError, VolumeError};
 
@@ -428,6 +428,16 @@ pub enum Problem {
         line: Option<u64>,
         /// What is wrong with the readings.
         error: ReadingsError,
+    },
+    /// A trace whose temperatures can't be.
+    #[error("trace `{file}`{}: {error}", at_line(*line))]
+    TraceTemperatures {
+        /// The trace's file.
+        file: String,
+        /// The line of the temperature at fault.
+        line: Option<u64>,
+        /// What is wrong with them.
+        error: CourseError,
     },
 }
 

@@ -11,8 +11,8 @@ use super::known::{DIRECTIONS, Known};
 use super::side::{Side, farthest, turn};
 use super::trace::{self, row_of};
 use crate::record::{Chosen, Segments, Window};
-use casetight::quantity::{GaugePressure, TemperatureInterval, Time, TradeUnits, Unit, Volume};
-use casetight::readings::{CourseError, Readings, TemperatureCourse};
+use casetight::quantity::{GaugePressure, Time, TradeUnits, Unit, Volume};
+use casetight::readings::Readings;
 
 /// What was read in a run.
 #[derive(Debug, Clone, PartialEq)]
@@ -54,25 +54,6 @@ impl Record {
         match self {
             Self::Trace { window, .. } => Some(window),
             Self::Readings(_) | Self::Stalled(_) => None,
-        }
-    }
-
-    /// How the temperature went over the window of a trace that has a column of it; `step` is the thermometer's
-    /// resolution where it is known.
-    ///
-    /// # Errors
-    /// As [`TemperatureCourse::of`].
-    pub fn temperature_course(
-        &self,
-        step: Option<TemperatureInterval>,
-    ) -> Result<Option<TemperatureCourse>, CourseError> {
-        match self {
-            Self::Trace {
-                readings,
-                temperature_k: Some(kelvins),
-                ..
-            } => TemperatureCourse::of(readings.times_s(), kelvins, step).map(Some),
-            _ => Ok(None),
         }
     }
 }

@@ -10,7 +10,7 @@ use crate::record::trace::line_of_reading;
 use crate::record::{
     PressureKind, ReadingProfile, Segments, SegmentsError, Trace, TraceError, Window,
 };
-use casetight::readings::{Readings, ReadingsError, TemperatureCourse};
+use casetight::readings::{CourseError, Readings, ReadingsError, TemperatureCourse};
 
 /// What is used of a trace, and what it holds.
 pub(super) struct Found {
@@ -65,10 +65,13 @@ pub(super) fn read(
     let readings = Readings::from_vecs(trace.time_s, trace.gauge_pa, known.ambient);
     let mut readings = readings.map_err(|error| file.at_fault(error, window.rows.start))?;
     if let Some(kelvins) = &trace.temperature_k {
-        let course = TemperatureCourse::of(readings.times_s(), kelvins, None);
-        // Two temperatures give no uncertainty of their course: the allowance stays.
-        if let Ok(course) = course {
-            readings = readings.with_temperature(course.touching(known.thermometer));
+        match TemperatureCourse::of(readings.times_s(), kelvins, None) {
+            Ok(course) => {
+                readings = readings.with_temperature(course.touching(known.thermometer));
+            }
+            // Two temperatures give no uncertainty of their course: the allowance stays.
+            Err(CourseError::TooFew { .. }) => {}
+            Err(error) => return Err(file.too_cold(error, window.rows.start)),
         }
     }
     Ok(Found {
@@ -119,16 +122,30 @@ impl File<'_> {
     /// Of a reading that was numbered from `before` on. Lines are not kept for millions of rows; the one that matters is
     /// looked up in a second pass.
     fn at_fault(&self, error: ReadingsError, before: usize) -> SheetError {
-        let line = row_of(&error).and_then(|row| {
-            let (source, row) = (self.known.traces.open(self.name).ok()?, row + before);
-            match self.profile {
-                Some(profile) => profile.line_of_reading(source, Some(self.known.ambient), row),
-                None => line_of_reading(source, row),
-            }
-        });
+        let line = row_of(&error).and_then(|row| self.line_of(row + before));
         let file = self.name.to_owned();
         self.item
             .error(Problem::TraceReadings { file, line, error })
+    }
+
+    /// Temperatures that can't be, of a window that so many readings stand before.
+    fn too_cold(&self, error: CourseError, before: usize) -> SheetError {
+        let line = match error {
+            CourseError::Temperature { row, .. } => self.line_of(row + before),
+            _ => None,
+        };
+        let file = self.name.to_owned();
+        self.item
+            .error(Problem::TraceTemperatures { file, line, error })
+    }
+
+    /// The line that a reading of the file stands on, counted from one.
+    fn line_of(&self, row: usize) -> Option<u64> {
+        let source = self.known.traces.open(self.name).ok()?;
+        match self.profile {
+            Some(profile) => profile.line_of_reading(source, Some(self.known.ambient), row),
+            None => line_of_reading(source, row),
+        }
     }
 
     /// Gives the readings of a window the sign of the run's side of ambient.

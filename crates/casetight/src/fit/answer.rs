@@ -29,6 +29,10 @@ const QUADRATIC_TOLERANCE: f64 = 0.02;
 /// A half-width below this part of the rate is kept quadratic unseen: the curve bends by this much of itself across it.
 const PLAINLY_QUADRATIC: f64 = 0.02;
 
+/// A chi-squared of so many times its degrees of freedom is not that of a leak, whatever the start. A fast hole on a fine gauge has been
+/// 1200 times off at a wrong optimum.
+const HOPELESS: f64 = 3000.0;
+
 /// The rate, before it is cut off at zero.
 #[derive(Clone, Copy)]
 struct Spread {
@@ -151,10 +155,7 @@ impl Answer {
     ) -> Result<Self, FitError> {
         let solved = solve_each(data, circumstances, orifice, candidates)?;
         let degrees_of_freedom = data.points.len() - 2;
-        let least = solved
-            .iter()
-            .map(|(_, s)| s.chi_squared)
-            .fold(f64::INFINITY, f64::min);
+        let least = least_chi_squared(&solved);
         let misfit = misfit(least, degrees_of_freedom);
         let weights = laws::weights(&solved, misfit.unwrap_or(1.0));
         let best = likeliest(&solved, &weights).ok_or(FitError::NoFit)?;
@@ -474,6 +475,11 @@ fn root_mean_square(residuals: &[Residual]) -> f64 {
     (sum / residuals.len() as f64).sqrt()
 }
 
+fn least_chi_squared(solved: &[(Candidate, Solved<'_>)]) -> f64 {
+    let each = solved.iter().map(|(_, s)| s.chi_squared);
+    each.fold(f64::INFINITY, f64::min)
+}
+
 /// The optima of the candidate laws, the usual one of each first. Where none fits, they are sought anew from all other places: gas that
 /// settles slower or faster than it is known to may be what they have missed.
 fn solve_each<'a>(
@@ -486,9 +492,9 @@ fn solve_each<'a>(
     let places = circumstances.other_places();
     let slow = places.get(..SLOW_STARTS).unwrap_or_default().to_vec();
     let solved = solve_from(run, orifice, candidates, (slow, false))?;
-    let fits = solved.iter().any(|(_, solved)| solved.fits());
-    let hopeless = !solved.iter().any(|(_, solved)| solved.may_fit_elsewhere());
-    if places.is_empty() || fits || hopeless {
+    let misfit = misfit(least_chi_squared(&solved), data.points.len() - 2);
+    let is_hopeful = misfit.is_some_and(|ratio| ratio < HOPELESS);
+    if places.is_empty() || circumstances.is_a_guess || !is_hopeful {
         return Ok(solved);
     }
     solve_from(run, orifice, candidates, (places, true))

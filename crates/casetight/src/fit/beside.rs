@@ -31,6 +31,8 @@ pub(super) struct Fitted<'a> {
     /// Start gauge pressure \[Pa\].
     pub(super) start: f64,
     pub(super) shared: SharedValues,
+    /// The power of the gas's temperature that the fall goes with.
+    pub(super) hastens: f64,
 }
 
 /// An effect of this size beside a fit.
@@ -40,6 +42,15 @@ pub(super) struct Sized {
     pub(super) uncertainty: f64,
     /// What one unit of it moves each point by \[Pa\].
     pub(super) column: Vec<f64>,
+}
+
+/// How something that changes the pressure by a part of itself stands at a moment.
+#[derive(Clone, Copy)]
+struct Carried {
+    part: f64,
+    /// The whole pressure, and what the leak's own fall has more for the part \[1/s\], both over what is left of a step of the start.
+    whole: f64,
+    leaks: f64,
 }
 
 /// What is not known of an effect.
@@ -65,6 +76,7 @@ impl<'a> Fitted<'a> {
             rate: solved.rate,
             start: solved.start,
             shared: solved.shared,
+            hastens: solved.model.hastens(),
         }
     }
 
@@ -118,19 +130,36 @@ impl<'a> Fitted<'a> {
     }
 
     /// Of what changes the pressure by such parts of itself, at the start and at the points \[Pa\]: of each bit of it the gauge keeps
-    /// what the leak leaves of a step of the start pressure.
-    pub(super) fn carried(&self, first: f64, parts: &[f64]) -> Vec<f64> {
-        let mut before = (first, self.shared.ambient + self.start);
-        let mut kept = 0.0;
-        let points = self.at.iter().zip(parts);
-        let each = points.map(|(at, part)| {
+    /// what the leak leaves of a step of the start pressure. The leak's own fall goes with so high a power of the same parts, and they
+    /// act on what was carried before them, too, where there are so many of them.
+    pub(super) fn carried(
+        &self,
+        first: f64,
+        parts: &[f64],
+        (hastens, size): (f64, f64),
+    ) -> Vec<f64> {
+        let mut before = Carried {
+            part: first,
+            whole: self.shared.ambient + self.start,
+            leaks: 0.0,
+        };
+        let (mut kept, mut time) = (0.0_f64, 0.0);
+        let points = self.points.iter().zip(self.at).zip(parts);
+        let each = points.map(|((point, at), part)| {
             // Where the needle has come to rest nothing is left of any step.
             if at.by_start <= AT_REST {
                 return 0.0;
             }
-            let here = (*part, (self.shared.ambient + at.gauge) / at.by_start);
-            kept += (here.0 - before.0) * 0.5 * (here.1 + before.1);
-            before = here;
+            let here = Carried {
+                part: *part,
+                whole: (self.shared.ambient + at.gauge) / at.by_start,
+                leaks: hastens * part * at.by_time / at.by_start,
+            };
+            let by = 0.5 * (here.part - before.part);
+            let leaks = 0.5 * (here.leaks + before.leaks);
+            let gained = by * (here.whole + before.whole) + leaks * (point.time - time);
+            kept = (kept * (1.0 + size * by) + gained) / (1.0 - size * by);
+            (before, time) = (here, point.time);
             kept * at.by_start
         });
         each.collect()

@@ -82,15 +82,14 @@ pub(super) fn by_temperature(best: &Solved<'_>, bench: &Bench) -> Option<ByTempe
 /// What is not known of the effects, in a rate.
 pub(super) fn open_of(bench: &Bench, fit: &Fitted<'_>) -> Vec<Open> {
     let effects = sized(bench, fit);
-    let (of_size, of_rate): (Vec<_>, Vec<_>) = (effects.iter())
+    let (apart, of_rate): (Vec<_>, Vec<_>) = (effects.iter())
         .filter(|effect| effect.kind != PartKind::Warmth)
-        .partition(|effect| effect.kind.is_of_size());
+        .partition(|effect| is_told_by_no_curve(effect.kind));
     let mut open: Vec<Open> = Vec::new();
-    // A volume that stretches makes an area of a rate, whatever the rate.
-    let of_size = of_size
+    let apart = apart
         .into_iter()
         .flat_map(|effect| fit.open(None, &[effect]));
-    for one in of_size.chain(fit.open(fit.linear, &of_rate)) {
+    for one in apart.chain(fit.open(fit.linear, &of_rate)) {
         match open.iter_mut().find(|open| open.kind == one.kind) {
             Some(open) => {
                 open.of_rate = open.of_rate.hypot(one.of_rate);
@@ -100,6 +99,12 @@ pub(super) fn open_of(bench: &Bench, fit: &Fitted<'_>) -> Vec<Open> {
         }
     }
     open
+}
+
+/// Whether the needle's curve tells nothing of an effect's size: a volume that stretches makes an area of a rate, whatever the rate, and
+/// how the gas followed a thermometer is no more steady than the thermometer's own course.
+fn is_told_by_no_curve(kind: PartKind) -> bool {
+    kind.is_of_size() || kind == PartKind::Thermometer
 }
 
 /// What is not known of an effect whose course is known to a relative uncertainty.
@@ -196,7 +201,8 @@ impl Fitted<'_> {
             before = (point.time, at.gauge);
             -growth
         });
-        self.carried(first, &shrunk)
+        // Of one unit far more than all; of what creeps next to nothing acts on itself.
+        self.carried(first, &shrunk, (1.0, 0.0))
     }
 
     /// Of how much warmer than the room the engine is \[Pa/K\].

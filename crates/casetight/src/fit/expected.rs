@@ -66,6 +66,7 @@ pub fn expected_rate(
         rate,
         start: start.pascals(),
         shared: values,
+        hastens: model.hastens(),
     };
     let by_effects = effects::open_of(bench, &fit);
     let by_effects = by_effects.iter().filter(|by| !by.kind.is_of_size());

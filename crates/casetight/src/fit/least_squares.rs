@@ -3,7 +3,6 @@
 
 use super::held::Held;
 use super::problem::{Known, Point, Problem, SharedValues, Term};
-use super::scatter::misfit;
 use super::terms::{PartKind, Residual, Strain};
 use crate::gauge::Gauge;
 use crate::numerics::least_squares::{LinearizedFit, Options, Residuals as _, minimize};
@@ -49,10 +48,6 @@ const PLAINLY_DRIFT: f64 = 0.9;
 /// wall's temperature may look like a faster or a slower leak. The later ones, of gas that settles fast, are tried only where no law
 /// fits the readings.
 const OTHER_STARTS: [(f64, f64); 4] = [(1.5, 1.5), (1.5, -1.5), (-1.5, 1.5), (-1.5, -1.5)];
-/// A chi-squared of so many times its degrees of freedom is not that of a leak, whatever the start: of a record, and of what is a guess
-/// at one. A fast hole on a fine gauge has been 1200 times off at a wrong optimum.
-const HOPELESS: f64 = 3000.0;
-const HOPELESS_GUESS: f64 = 30.0;
 /// How many of them are of gas that settles slowly.
 pub(super) const SLOW_STARTS: usize = 2;
 
@@ -125,8 +120,8 @@ impl Scatter {
 pub(super) struct Circumstances {
     pub(super) known: Known,
     pub(super) terms: Vec<Term>,
-    /// A chi-squared of so many times its degrees of freedom is not worth another start.
-    hopeless: f64,
+    /// Whether the readings only may be those of the run: of many such, the usual starts are enough.
+    pub(super) is_a_guess: bool,
 }
 
 impl Circumstances {
@@ -135,14 +130,14 @@ impl Circumstances {
         Self {
             known,
             terms,
-            hopeless: HOPELESS,
+            is_a_guess: false,
         }
     }
 
-    /// The same for readings that only may be those of the run: where they are plainly not those of a leak, no other optimum is sought.
+    /// The same for readings that only may be those of the run.
     pub(super) fn of_a_guess(self) -> Self {
         Self {
-            hopeless: HOPELESS_GUESS,
+            is_a_guess: true,
             ..self
         }
     }
@@ -428,17 +423,6 @@ impl<'a> Solved<'a> {
         self.theta.get(2..).unwrap_or_default().to_vec()
     }
 
-    /// Whether the readings scatter about it more than chance makes them, but not so much that no other optimum is worth a start.
-    pub(super) fn may_fit_elsewhere(&self) -> bool {
-        misfit(self.chi_squared, self.data.points.len() - 2)
-            .is_some_and(|ratio| ratio < self.circumstances.hopeless)
-    }
-
-    /// Whether the readings scatter about it no more than chance makes them.
-    pub(super) fn fits(&self) -> bool {
-        misfit(self.chi_squared, self.data.points.len() - 2).is_none()
-    }
-
     /// Whether heat makes up enough of the rate's variance that its bend with the settling time counts.
     pub(super) fn heat_counts(&self) -> bool {
         self.part(PartKind::Heat) > PLAINLY_NOT_HEAT * self.uncertainty()
@@ -629,23 +613,31 @@ impl<'a> Solved<'a> {
 }
 
 /// A needle that stood at rest from the second reading on: no fit, since the rate then has no slope. The leak is at least
-/// so large that the needle fell in that time. The least rate, and the least that leaves the second reading as far from
-/// rest as its uncertainty allows. None for any other run.
-pub(super) fn fallen(model: &DecayModel, data: &Data, known: &Known) -> Option<(f64, f64)> {
+/// so large that the needle fell in that time. The least rate, and the least that this many standard uncertainties of the
+/// first two readings allow. None for any other run.
+pub(super) fn fallen(
+    model: &DecayModel,
+    data: &Data,
+    (known, z): (&Known, f64),
+) -> Option<(f64, f64)> {
     let coordinate = model.shape();
     let (first, rest) = data.points.split_first()?;
     let next = rest.first()?;
-    let reach = |p: &Point| AT_REST * (1.0 / p.weight).hypot(known.offset_uncertainty);
+    let uncertainty = |p: &Point| (1.0 / p.weight).hypot(known.offset_uncertainty);
+    let reach = |p: &Point| AT_REST * uncertainty(p);
     let sign = first.reading.signum();
     if first.reading.abs() <= 2.0 * reach(first) || rest.iter().any(|p| p.reading.abs() > reach(p))
     {
         return None;
     }
-    let s = |gauge: f64| coordinate.of(gauge / known.ambient);
+    let s = |size: f64| coordinate.of(sign * size / known.ambient);
     let over = coordinate.speed() * (next.time - first.time);
-    let least = s(first.reading) / over;
-    let low = (s(first.reading) - s(sign * reach(next))) / over;
-    Some((least, low))
+    let rate = |from: f64, to: f64| (s(from) - s(to)) / over;
+    let (from, to) = (first.reading.abs(), (sign * next.reading).max(0.0));
+    let as_read = rate(from, to);
+    let by_first = as_read - rate((from - z * uncertainty(first)).max(0.0), to);
+    let by_next = as_read - rate(from, to + z * uncertainty(next));
+    Some((rate(from, 0.0), as_read - by_first.hypot(by_next)))
 }
 
 /// Each reading beside the solver's own curve, from its weighted residuals; each reading is a point.

@@ -301,7 +301,7 @@ fn a_terms_parameter_and_its_distance_invert_each_other() {
 fn the_information_is_about_the_terms_themselves() {
     let (bench, model, data) = slow_settling();
     let circumstances = Circumstances::new(Known::of(&bench, (48_263.0, 60.0)));
-    let Circumstances { known, terms } = &circumstances;
+    let Circumstances { known, terms, .. } = &circumstances;
     let solved = Solved::find(&model, &data, &circumstances, None).unwrap();
     let place = terms.iter().zip(&solved.theta[2..]);
     let mut at = vec![solved.rate, solved.start];

@@ -13,8 +13,9 @@ use crate::readings::{Effects, TemperatureCourse, Touched};
 
 /// How the gas follows what a thermometer touched.
 struct Follows {
-    /// Time constant with which something between the two follows \[s\], and the relative standard uncertainty of one over it.
-    between: Option<(f64, f64)>,
+    /// Time constant with which something between the two follows \[s\], and the relative standard uncertainty of one over it; zero of
+    /// nothing.
+    between: (f64, f64),
     /// Whether the gas then follows as it follows its wall.
     by_wall: bool,
     /// Relative standard uncertainty of by how much.
@@ -28,7 +29,7 @@ impl Follows {
     /// tenth of the wall's; of a surface nearby, nobody knows which, twice the change is as unlikely as none.
     fn of(touched: Touched) -> Self {
         let wall = Self {
-            between: None,
+            between: (0.0, 0.0),
             by_wall: true,
             share: 0.1,
             lag: 10.0,
@@ -41,7 +42,7 @@ impl Follows {
                 ..wall
             },
             Touched::Room => Self {
-                between: Some((Effects::COOLING_SECONDS, Effects::COOLING_UNCERTAINTY)),
+                between: (Effects::COOLING_SECONDS, Effects::COOLING_UNCERTAINTY),
                 ..wall
             },
             Touched::Nearby => Self {
@@ -96,7 +97,7 @@ impl<'a> Followed<'a> {
             .iter()
             .map(|kelvins| (kelvins - first) / self.kelvins))
         .collect();
-        self.fit.carried(0.0, &parts)
+        self.fit.carried(0.0, &parts, (self.fit.hastens, 1.0))
     }
 
     /// By the course, where what lies between follows with so long a time constant \[s\].
@@ -120,7 +121,7 @@ impl<'a> Followed<'a> {
 /// The effects of a logged temperature beside a fit.
 pub(super) fn sized(logged: &Logged, fit: &Fitted<'_>, kelvins: f64) -> Vec<Sized> {
     let followed = Followed::new(logged, fit, kelvins);
-    let (constant, of_pace) = followed.follows.between.unwrap_or((0.0, 0.0));
+    let (constant, of_pace) = followed.follows.between;
     let column = followed.by_course(constant);
     let open = |uncertainty: f64, column: Vec<f64>| Sized {
         kind: PartKind::Thermometer,
@@ -147,8 +148,7 @@ pub(super) fn sized(logged: &Logged, fit: &Fitted<'_>, kelvins: f64) -> Vec<Size
 /// What a logged temperature makes of the needle's course.
 pub(super) fn moves_by(logged: &Logged, fit: &Fitted<'_>, kelvins: f64) -> ByTemperature {
     let followed = Followed::new(logged, fit, kelvins);
-    let (constant, _) = followed.follows.between.unwrap_or((0.0, 0.0));
-    let moves = followed.by_course(constant);
+    let moves = followed.by_course(followed.follows.between.0);
     ByTemperature {
         touched: logged.course.touched(),
         moves_pa: moves.last().copied().unwrap_or(0.0),

@@ -98,7 +98,8 @@ impl Bench {
     /// The bench of readings beside which its temperature may have been logged, which tells more than what is usual.
     pub(crate) fn beside(&self, readings: &Readings) -> Cow<'_, Self> {
         let course = readings.temperature();
-        let told = readings.drift().is_some() || course.is_some_and(|course| course.tells_warmth());
+        let told = readings.drift().is_some()
+            || course.is_some_and(|course| course.touched().is_of_engine());
         let of_gas = course.is_some_and(|course| course.touched() == Touched::Gas);
         if !of_gas && (!told || self.effects.warmth.is_none()) {
             return Cow::Borrowed(self);

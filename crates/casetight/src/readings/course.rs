@@ -39,6 +39,12 @@ impl Touched {
         ("room", Self::Room),
         ("nearby", Self::Nearby),
     ];
+
+    /// Whether that is the engine, which shows how it comes to the room's temperature.
+    #[must_use]
+    pub fn is_of_engine(self) -> bool {
+        matches!(self, Self::Wall | Self::Gas)
+    }
 }
 
 /// Temperatures that were logged beside the readings of a run: their course, and the straight line through it.
@@ -213,11 +219,6 @@ impl TemperatureCourse {
             (Some((_, kelvins)), None) | (None, Some((_, kelvins))) => *kelvins,
             (None, None) => f64::NAN,
         }
-    }
-
-    /// Whether it shows how the engine comes to the room's temperature.
-    pub(crate) fn tells_warmth(&self) -> bool {
-        matches!(self.touched, Touched::Wall | Touched::Gas)
     }
 
     /// How far its scatter moves the gas's temperature at one of so many readings \[K\]; a wall that follows the room averages it.
@@ -438,6 +439,40 @@ mod tests {
         assert!(
             (hidden - 0.1 / 6.0_f64.sqrt() / 60.0).abs() < 1e-15,
             "{hidden}"
+        );
+    }
+
+    /// By hand: behind T = r t stays what follows it with a time constant c by r c (1 - exp(-t/c)); behind a step of h at time zero, h exp(-t/c).
+    #[test]
+    fn what_follows_a_course_stays_behind_as_the_closed_form_has_it() {
+        let (r, c) = (0.02, 7.0);
+        let times: Vec<f64> = (0..=20).map(f64::from).collect();
+        let ramp: Vec<f64> = times.iter().map(|t| 290.0 + r * t).collect();
+        let course = TemperatureCourse::of(&times, &ramp, None).unwrap();
+        let asked = [0.0, 0.4, 5.0, 12.3, 20.0];
+        for (t, got) in asked.iter().zip(course.followed(asked.into_iter(), c)) {
+            let behind = r * c * (1.0 - (-t / c).exp());
+            assert!((got - (290.0 + r * t - behind)).abs() < 1e-10, "{t}: {got}");
+        }
+        // At once where the constant is none.
+        let at_once = course.followed(asked.into_iter(), 0.0);
+        assert!(
+            asked
+                .iter()
+                .zip(at_once)
+                .all(|(t, got)| (got - 290.0 - r * t).abs() < 1e-10)
+        );
+        assert!((course.pace(10.0) - r).abs() < 1e-12 && (course.pace(0.0) - r).abs() < 1e-12);
+        // The step is a ramp of a microsecond.
+        let step = TemperatureCourse::of(
+            &[0.0, 1e-6, 10.0, 20.0],
+            &[290.0, 291.0, 291.0, 291.0],
+            None,
+        );
+        let got = step.unwrap().followed([0.0, 14.0].into_iter(), c)[1];
+        assert!(
+            (got - (291.0 - (-14.0_f64 / c).exp())).abs() < 1e-6,
+            "{got}"
         );
     }
 

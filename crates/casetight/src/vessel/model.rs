@@ -88,6 +88,18 @@ impl DecayModel {
         &self.shape
     }
 
+    /// The power of the gas's temperature that the fall goes with: what goes out takes the less mass the warmer the gas is, by the law's
+    /// exponent, and each bit of mass has the pressure of its temperature.
+    pub(crate) fn hastens(&self) -> f64 {
+        fn exponent<S: Shape>(_: &S) -> f64 {
+            S::TEMPERATURE_EXPONENT
+        }
+        match self.direction {
+            Direction::Pressure => 1.0 - with_shape!(&self.shape, shape => exponent(shape)),
+            Direction::Vacuum => 1.0,
+        }
+    }
+
     /// The rate of the orifice with the same flow at y, over the law's own rate, and its logarithm's derivative by y.
     pub(crate) fn orifice_over_own(&self, y: f64) -> (f64, f64) {
         if self.law == DecayLaw::Orifice {
