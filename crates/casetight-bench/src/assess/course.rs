@@ -54,6 +54,15 @@ pub(super) fn say_of_fit(note: &FitNote, f: &mut fmt::Formatter<'_>) -> fmt::Res
              {degrees_of_freedom} degrees of freedom); the interval is {widened_by:.1} times wider for it. Look at the \
              residuals: settling gas, a drifting temperature or a disturbed hose bend them"
         ),
+        FitNote::Correlated {
+            correlation,
+            widened_by,
+        } => write!(
+            f,
+            "The scatter of one reading goes on in the next, or may (correlation {correlation:.1}), as that of a logger that smooths, a needle \
+             that sticks or a drift does: the readings tell less than as many separate ones, and the interval is {widened_by:.1} times \
+             wider for it"
+        ),
         FitNote::Fallen => f.write_str(
             "The needle was at rest by the second reading: the leak is at least so large that it fell in that time, and \
              may be much larger. Read sooner, or treat it as a gross leak",

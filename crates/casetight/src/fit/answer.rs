@@ -10,6 +10,7 @@ use super::error::FitError;
 use super::found::{Course, Fit, FitNote, Method, RISING};
 use super::laws::{self, Candidate, LawWeight, Side};
 use super::least_squares::{self, Circumstances, Data, SLOW_STARTS, Solved};
+use super::memory::memory;
 use super::problem::{Known, SharedValues};
 use super::scatter::{ACCEPTABLE_PROBABILITY, misfit, probability_of};
 use super::steady::{self, Beyond};
@@ -28,6 +29,9 @@ const QUADRATIC_TOLERANCE: f64 = 0.02;
 
 /// A half-width below this part of the rate is kept quadratic unseen: the curve bends by this much of itself across it.
 const PLAINLY_QUADRATIC: f64 = 0.02;
+
+/// Scatter that widens an interval by less is not spoken of.
+const WORTH_A_NOTE: f64 = 1.05;
 
 /// A chi-squared of so many times its degrees of freedom is not that of a leak, whatever the start. A fast hole on a fine gauge has been
 /// 1200 times off at a wrong optimum.
@@ -157,25 +161,30 @@ impl Answer {
         let degrees_of_freedom = data.points.len() - 2;
         let least = least_chi_squared(&solved);
         let misfit = misfit(least, degrees_of_freedom);
-        let weights = laws::weights(&solved, misfit.unwrap_or(1.0));
+        let birge = misfit.map_or(1.0, f64::sqrt);
+        let weights = laws::weights(&solved, birge * birge);
         let best = likeliest(&solved, &weights).ok_or(FitError::NoFit)?;
+        let goes_on = goes_on(best, &bench.gauge, misfit.map(|_| birge));
+        let noisier = birge * goes_on.map_or(1.0, |(_, wider)| wider);
 
         let z = probability::normal_quantile(0.5 + level / 2.0);
-        let noisier = misfit.map_or(1.0, f64::sqrt);
         let unacceptable = probability_of(least, degrees_of_freedom) < ACCEPTABLE_PROBABILITY;
-        let widening = if unacceptable { noisier } else { 1.0 };
+        let widening = if unacceptable { birge } else { 1.0 };
         let of_best = rate_spread(best, &bench.gauge, (z, level), (noisier, widening));
         let sides = side_of_each(&solved, &weights, best, (&of_best, z));
         let spread = over_all(&sides, of_best, level)?;
         let open = effects::open(best, bench, widening);
+        let of_misfit = misfit.map(|_| FitNote::Misfit {
+            chi_squared: best.chi_squared,
+            degrees_of_freedom,
+            widened_by: birge,
+        });
+        let of_memory = goes_on.map(|(correlation, widened_by)| FitNote::Correlated {
+            correlation,
+            widened_by,
+        });
         let mut notes = notes_on(data);
-        if misfit.is_some() {
-            notes.push(FitNote::Misfit {
-                chi_squared: best.chi_squared,
-                degrees_of_freedom,
-                widened_by: noisier,
-            });
-        }
+        notes.extend(of_misfit.into_iter().chain(of_memory));
         Ok(Self {
             laws: likeliest_first(&solved, &weights),
             model: best.model,
@@ -267,11 +276,13 @@ impl Answer {
 
     /// Where the readings say that the needle moved, by noise that is as large as they scatter.
     fn moved(&self, readings: &Readings, bench: &Bench) -> Moved {
-        let noisier = self.notes.iter().find_map(|note| match note {
-            FitNote::Misfit { widened_by, .. } => Some(*widened_by),
-            _ => None,
+        let noisier = self.notes.iter().map(|note| match note {
+            FitNote::Misfit { widened_by, .. } | FitNote::Correlated { widened_by, .. } => {
+                *widened_by
+            }
+            _ => 1.0,
         });
-        course::moved(readings, &bench.gauge, noisier.unwrap_or(1.0))
+        course::moved(readings, &bench.gauge, noisier.product())
     }
 
     /// Each reading beside the curve.
@@ -389,11 +400,9 @@ fn likeliest<'s, 'a>(
     solved: &'s [(Candidate, Solved<'a>)],
     weights: &[f64],
 ) -> Option<&'s Solved<'a>> {
-    solved
-        .iter()
-        .zip(weights)
-        .max_by(|a, b| a.1.total_cmp(b.1))
-        .map(|((_, s), _)| s)
+    let each = solved.iter().zip(weights);
+    let best = each.max_by(|a, b| a.1.total_cmp(b.1));
+    best.map(|((_, solved), _)| solved)
 }
 
 /// What the interval comes from, noise and law apart.
@@ -424,6 +433,17 @@ fn relative(open: &[Open], kind: PartKind, rate: f64) -> f64 {
     let of_rate = open.iter().find(|open| open.kind == kind);
     let part = of_rate.map_or(0.0, |open| open.of_rate / rate.abs());
     if part.is_finite() { part.min(1.0) } else { 0.0 }
+}
+
+/// What the readings' scatter remembers, and by how much the rate scatters more for it than by their size, which is that of the gauge or as
+/// many times it: none where it is next to nothing. Readings of a coarse gauge stick to its steps, so that they always remember some.
+fn goes_on(best: &Solved<'_>, gauge: &Gauge, misfit: Option<f64>) -> Option<(f64, f64)> {
+    if best.data.is_coarse(gauge) && misfit.is_none() {
+        return None;
+    }
+    let memory = memory(best, misfit.is_some())?;
+    let wider = (memory.variance / best.noise_variance).sqrt() / misfit.unwrap_or(1.0);
+    (wider > WORTH_A_NOTE).then_some((memory.correlation, wider))
 }
 
 /// How far the laws lie apart: the standard deviation of their rates.
@@ -561,7 +581,7 @@ fn rate_spread(
     {
         return spread(
             p.median,
-            (p.median - p.low, p.high - p.median),
+            (noisier * (p.median - p.low), noisier * (p.high - p.median)),
             p.start,
             Method::Rounded,
         );

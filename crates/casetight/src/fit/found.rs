@@ -54,6 +54,13 @@ pub enum FitNote {
         /// What the readings' part of the interval was multiplied by (the Birge ratio).
         widened_by: f64,
     },
+    /// The scatter of one reading goes on in the next, or may: the interval is widened by this factor, beside that of a misfit.
+    Correlated {
+        /// The part that goes on.
+        correlation: f64,
+        /// What the readings' part of the interval was multiplied by.
+        widened_by: f64,
+    },
     /// The needle stood at rest from the second reading on: the leak has a lower bound only.
     Fallen,
     /// Readings that lie far off the curve and were given little weight.

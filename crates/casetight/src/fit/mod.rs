@@ -27,6 +27,7 @@ mod found;
 mod held;
 mod laws;
 mod least_squares;
+mod memory;
 mod otherwise;
 mod problem;
 mod scatter;
