@@ -27,6 +27,7 @@ mod laws;
 mod least_squares;
 mod otherwise;
 mod problem;
+mod reach;
 mod scatter;
 mod steady;
 mod terms;
@@ -41,6 +42,7 @@ pub use error::FitError;
 pub use found::{Course, Fit, FitNote, Method, Misread, Otherwise};
 pub(crate) use laws::area_moved;
 pub use laws::{CANDIDATES, Candidate, LawWeight};
+pub use reach::BeyondReach;
 pub use scatter::ACCEPTABLE_PROBABILITY;
 pub use terms::{ByTemperature, Cause, Part, PartKind, Residual, Strain, Unsteady};
 
