@@ -14,10 +14,11 @@ use uom::si::pressure::pascal;
 use uom::si::time::second;
 
 use crate::caution;
-use crate::fit::{Cause, Fit, Misread, Residual, Strain, Unsteady};
+use crate::fit::{BeyondReach, Cause, Fit, Misread, Residual, Strain, Unsteady};
 use crate::quantity::{Pressure, TradeUnits as _, Unit};
 use crate::readings::Bench;
-use crate::vessel::{Direction, OrificeShape, Shape as _};
+use crate::vessel::reach;
+use crate::vessel::{Direction, OrificeShape, Outside, Shape as _};
 
 /// Fewer readings than this after the gas has settled show nothing by themselves.
 const SETTLED_READINGS: usize = 3;
@@ -86,6 +87,8 @@ pub enum Doubt {
     Unsteady(Unsteady),
     /// Something that all readings share would have to lie where it can't.
     Strained(Strain),
+    /// Heat between gas and wall counts, and what is usual of it was not made for such a run.
+    BeyondReach(BeyondReach),
 }
 
 /// A needle that fell and then rested off zero.
@@ -109,6 +112,7 @@ impl Doubt {
                 | Self::Turned { .. }
                 | Self::Misfit { .. }
                 | Self::Unsteady(_)
+                | Self::BeyondReach(_)
         )
     }
 
@@ -152,6 +156,7 @@ impl Doubt {
             Self::Misfit { .. } => "misfit",
             Self::Unsteady(_) => "unsteady",
             Self::Strained(_) => "strained",
+            Self::BeyondReach(_) => "beyond_reach",
         }
     }
 
@@ -212,6 +217,7 @@ impl Doubt {
                 caused(unsteady.cause.as_ref(), unit)
             ),
             Self::Strained(strain) => strained(strain),
+            Self::BeyondReach(beyond) => beyond_reach(beyond),
         }
     }
 }
@@ -335,6 +341,50 @@ fn strained(strain: &Strain) -> String {
     }
 }
 
+fn beyond_reach(beyond: &BeyondReach) -> String {
+    let bar = |pascals: f64| pascals / 1e5;
+    let outside = match beyond.outside {
+        Outside::Volume { cubic_meters } if cubic_meters < 1e-3 => {
+            format!("{:.1} cm3", cubic_meters * 1e6)
+        }
+        Outside::Volume { cubic_meters } => format!("{:.0} L", cubic_meters * 1e3),
+        Outside::Pressure { pascals } if pascals < 1e6 => {
+            format!("{:.2} bar absolute", bar(pascals))
+        }
+        Outside::Pressure { pascals } => format!("{:.0} bar absolute", bar(pascals)),
+        Outside::Vacuum { pascals } => format!("a vacuum of {pascals:.0} Pa absolute"),
+    };
+    let range =
+        |(least, most): (f64, f64)| format!("{} and {} bar absolute", bar(least), bar(most));
+    match beyond.settled_after_s {
+        Some(seconds) => format!(
+            "Gas that settles counts in this run, and what is usual of it was made for crankcases of {:.0} cm3 to {:.0} L between {}; this is \
+             {outside}. Wait {} after the last stroke before the first reading and state it in settled_for, or state conductance in [heat]",
+            reach::SETTLING_VOLUMES_M3.0 * 1e6,
+            reach::SETTLING_VOLUMES_M3.1 * 1e3,
+            range(reach::USUAL_PRESSURES_PA),
+            waited(seconds)
+        ),
+        None => format!(
+            "The leak moves the gas's temperature in this run, and how soon the wall makes up for that was tried up to {:.0} L and between {} \
+             only; this is {outside}. Waiting is no help: state conductance in [heat], or log the gas's temperature beside the readings",
+            reach::TRIED_VOLUME_M3 * 1e3,
+            range(reach::TRIED_PRESSURES_PA)
+        ),
+    }
+}
+
+/// A time to wait, rounded up to what a clock on the wall shows.
+fn waited(seconds: f64) -> String {
+    if seconds < 60.0 {
+        format!("{:.0} s", 10.0 * (seconds / 10.0).ceil())
+    } else if seconds < 7200.0 {
+        format!("{:.0} min", (seconds / 60.0).ceil())
+    } else {
+        format!("{:.0} h", (seconds / 3600.0).ceil())
+    }
+}
+
 /// Doubts that the fit itself raises, the gravest first.
 #[must_use]
 pub fn of_fit(fit: &Fit, bench: &Bench) -> Vec<Doubt> {
@@ -368,6 +418,7 @@ pub fn of_fit(fit: &Fit, bench: &Bench) -> Vec<Doubt> {
     }
     doubts.extend(fit.unsteady.map(Doubt::Unsteady));
     doubts.extend(fit.strain.map(Doubt::Strained));
+    doubts.extend(fit.beyond_reach(bench).map(Doubt::BeyondReach));
     doubts
 }
 

@@ -448,7 +448,9 @@ pub fn decide(limit: &Limit, fit: &Fit, bench: &Bench) -> Result<Decision, Limit
     // What the needle lost tells of a leak far beyond its limit without any curve; a curve that is not the readings' tells it with the
     // needle only.
     let of_shape = doubts.iter().any(Doubt::is_of_shape);
-    let by_needle = of_shape && doubt::lost_far_more(fit, bench, allowed.rate);
+    let of_heat = |d: &Doubt| matches!(d, Doubt::BeyondReach(_));
+    let by_needle =
+        (of_shape || doubts.iter().any(of_heat)) && doubt::lost_far_more(fit, bench, allowed.rate);
     let by_both = || {
         allowed.is_far_beyond(&fit.rate, &fit.area) && doubt::lost_more(fit, bench, allowed.rate)
     };
@@ -457,10 +459,10 @@ pub fn decide(limit: &Limit, fit: &Fit, bench: &Bench) -> Result<Decision, Limit
     } else {
         (by_fit, probability_within)
     };
-    if by_fit == Verdict::Leaks && of_shape && (by_needle || by_both()) {
+    if by_fit == Verdict::Leaks && (by_needle || of_shape && by_both()) {
         // It does not hang on one reading either where the needle tells it.
         let is_left_out = |d: &Doubt| matches!(d, Doubt::Turned { moved_pa: None, .. });
-        doubts.retain(|d| !(d.is_of_shape() || by_needle && is_left_out(d)));
+        doubts.retain(|d| !(d.is_of_shape() || by_needle && (is_left_out(d) || of_heat(d))));
     }
     let mut decision = Decision {
         allowed,
@@ -497,9 +499,10 @@ pub fn verdict(probability_within: f64) -> Verdict {
 mod tests {
     use super::Verdict::{self, Holds, Leaks, Stalled, Undecided};
     use super::*;
-    use crate::fit::Strain;
+    use crate::fit::{BeyondReach, Strain};
     use crate::gauge::Gauge;
     use crate::quantity::{AbsolutePressure, ThermodynamicTemperature, TradeUnits, Volume};
+    use crate::vessel::Outside;
 
     fn bench() -> Bench {
         Bench::new(
@@ -535,6 +538,46 @@ mod tests {
         }
     }
 
+    fn in_a_tank() -> BeyondReach {
+        BeyondReach {
+            outside: Outside::Volume { cubic_meters: 0.04 },
+            may_move_pa: 900.0,
+            settled_after_s: Some(95.0),
+        }
+    }
+
+    /// What lies outside, what the default was made for, and what to do: by waiting, or where waiting is no help.
+    #[test]
+    fn heat_beyond_its_reach_says_what_to_do() {
+        let unit = Pressure::unit("bar").unwrap();
+        let said = Doubt::BeyondReach(in_a_tank()).words(unit);
+        for words in [
+            "40 L",
+            "20 cm3 to 2 L",
+            "0.3 and 3 bar",
+            "Wait 2 min",
+            "settled_for",
+            "conductance",
+        ] {
+            assert!(said.contains(words), "{said}");
+        }
+        let by_leak = BeyondReach {
+            outside: Outside::Pressure { pascals: 150e5 },
+            settled_after_s: None,
+            ..in_a_tank()
+        };
+        let said = Doubt::BeyondReach(by_leak).words(unit);
+        for words in [
+            "150 bar absolute",
+            "20 L",
+            "0.01 and 10 bar",
+            "no help",
+            "conductance",
+        ] {
+            assert!(said.contains(words), "{said}");
+        }
+    }
+
     /// The table of docs/src/holds.md: each doubt takes back "holds", some take back "leaks" too; of what is undecided there is nothing
     /// to take back.
     #[test]
@@ -547,6 +590,7 @@ mod tests {
             (Doubt::Rose { by_pa, seconds }, true),
             (Doubt::Misfit { probability: 1e-9 }, true),
             (Doubt::Strained(Strain::Rig), false),
+            (Doubt::BeyondReach(in_a_tank()), true),
         ] {
             let doubted = decision(Undecided, 0.99, vec![doubt]);
             assert!(!doubted.supports(Holds), "{doubt:?}");

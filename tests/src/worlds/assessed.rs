@@ -122,8 +122,8 @@ fn one_run(text: &str) -> Result<((f64, f64, f64), Judged), String> {
 
 /// What the library says by itself against reading the run as one leak on this bench, each once.
 ///
-/// That are the doubts that the readings are those of one leak (misfit, strained, misread, turned, rose, wrong side, not finite), the
-/// notes that they scatter too much, hold outliers or rise. Not among them are a needle that lost more than the limit allows, a start
+/// That are the doubts that the readings are those of one leak (misfit, strained, misread, turned, rose, wrong side, not finite,
+/// heat that counts beyond its reach), the notes that they scatter too much, hold outliers or rise. Not among them are a needle that lost more than the limit allows, a start
 /// above the caution limit, and an input that surprises: these speak of the limit, of safety and of the sheet. Nor is a solver that did
 /// not converge, which no sentence tells.
 #[must_use]

@@ -381,7 +381,7 @@ fn settling(
     let allowed = strictest.map_or(step, |limit| {
         step.min(PART_OF_LIMIT * limit.at_limit.fall.get::<pascal>())
     });
-    let constants = (inside * excess / allowed).ln().max(0.0);
+    let constants = prior.settling_times(inside * excess / allowed);
     let tau = prior.ln_settling_time.exp();
     let slow = (prior.ln_settling_time + SAFE * prior.ln_settling_time_uncertainty).exp();
     Ok(Settling {

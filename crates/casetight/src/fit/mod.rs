@@ -30,6 +30,7 @@ mod least_squares;
 mod memory;
 mod otherwise;
 mod problem;
+mod reach;
 mod scatter;
 mod steady;
 mod terms;
@@ -45,6 +46,7 @@ pub use error::FitError;
 pub use found::{Course, Fit, FitNote, Method, Misread, Otherwise};
 pub(crate) use laws::area_moved;
 pub use laws::{CANDIDATES, Candidate, LawWeight};
+pub use reach::BeyondReach;
 pub use scatter::ACCEPTABLE_PROBABILITY;
 pub use terms::{ByTemperature, Cause, Part, PartKind, Residual, Strain, Unsteady};
 

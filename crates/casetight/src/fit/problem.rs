@@ -171,6 +171,7 @@ impl Known {
     /// With the temperature that was measured beside the readings, where it was.
     fn beside(mut self, readings: &Readings, bench: &Bench) -> Self {
         let kelvins = bench.ambient().kelvins();
+        self.heat = heat_of(readings, bench).unwrap_or(self.heat);
         if let Some((drift, uncertainty)) = readings.drift() {
             self.drift = drift.kelvins_per_second() / kelvins;
             self.drift_uncertainty = uncertainty.kelvins_per_second() / kelvins;
@@ -277,6 +278,17 @@ impl Known {
             }),
         }
     }
+}
+
+/// What is known of the heat in a run that went between its first reading and its last.
+fn heat_of(readings: &Readings, bench: &Bench) -> Option<HeatPrior> {
+    let ambient = bench.ambient();
+    let p_a = ambient.pressure.pascals();
+    let gauges = readings.gauges_pa();
+    let [y, last] = [gauges.first()?, gauges.last()?].map(|gauge| (gauge / p_a).max(-0.99));
+    let mean = p_a * (1.0 + 0.5 * (y + last));
+    let volume = bench.volume.value();
+    Some((bench.heat).prior_over(volume, ambient, &bench.gas, (y, mean)))
 }
 
 /// The shared terms at given parameters.

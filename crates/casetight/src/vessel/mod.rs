@@ -16,6 +16,7 @@ mod model;
 mod partials;
 #[cfg(test)]
 mod peer;
+pub(crate) mod reach;
 mod root;
 mod shape;
 mod thermal;
@@ -29,5 +30,6 @@ pub(crate) use laws::{AnyShape, OrificeShape, PRIORS};
 pub use laws::{DecayLaw, LawKind};
 pub(crate) use model::{DecayModel, HeatParameters, ModelParameters};
 pub(crate) use partials::ModelPartials;
+pub use reach::Outside;
 pub(crate) use shape::Shape;
 pub use thermal::{ThermalVessel, VesselState};
