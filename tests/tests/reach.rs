@@ -322,6 +322,9 @@ const TANK: Bench = Bench {
     step_pa: 1000.0,
 };
 
+/// The case that lies inside of the reach.
+const INSIDE: &str = "crankcase of 0.2 to 2 L";
+
 const CASES: [(&str, Bench); 10] = [
     ("tank of 10 L from 8 bar", TANK),
     (
@@ -336,7 +339,7 @@ const CASES: [(&str, Bench); 10] = [
         },
     ),
     (
-        "crankcase of 0.2 to 2 L",
+        INSIDE,
         Bench {
             volume_m3: (0.2e-3, 2e-3),
             start_pa: (1.3e5, 1.7e5),
@@ -423,11 +426,15 @@ const CASES: [(&str, Bench); 10] = [
 ];
 
 /// Before the prior followed free convection and said where it ends, 0.83 of the tanks were covered or doubted and 0.80 of the vessels at
-/// 150 bar, of which 0.07 were said to leak beyond limits that they met.
+/// 150 bar, of which 0.07 were said to leak beyond limits that they met. A crankcase of 0.2 to 2 L lies inside: there the bar is that of the
+/// worlds (`tests/src/worlds`), since no doubt makes up for a convection that falls with the temperature difference.
 #[test]
 fn beyond_the_reach_the_truth_is_covered_or_the_answer_says_so() {
     let each = CASES.map(|(name, of)| answers(name, &of, 60, 11));
     let rows: Vec<&str> = each.iter().map(|answers| answers.row.as_str()).collect();
-    let good = |answers: &Answers| answers.told >= 0.90 && answers.wrong <= 0.025;
+    let good = |answers: &Answers| {
+        let inside = answers.row.starts_with(INSIDE);
+        answers.wrong <= 0.025 && (inside || answers.told >= 0.90)
+    };
     assert!(each.iter().all(good), "{}", rows.join("\n"));
 }
