@@ -1154,7 +1154,7 @@ class Fit:
         """"pressure" or "vacuum"."""
     @property
     def course(self) -> Literal["falls", "stands", "rises", "explained", "unknown"]:
-        """What the readings show: the needle "falls", "stands" or "rises", or its fall is no more than is "explained" by heat and temperature."""
+        """What the readings show: the needle "falls", "stands" or "rises"."""
     @property
     def law(self) -> DecayLaw | None:
         """The law, where the readings tell it from the others tried; else None."""
