@@ -502,17 +502,13 @@ fn gained_by_temperature(fit: &Fit) -> f64 {
 impl<'a> Needle<'a> {
     fn new(fit: &'a Fit, bench: &'a Bench, rate: f64) -> Option<Self> {
         let first = fit.residuals.first()?;
-        let ambient = bench.ambient();
-        let y = first.reading_pa / ambient.pressure.pascals();
-        let heat = bench
-            .heat
-            .prior(bench.volume.value(), ambient, &bench.gas, y.max(-0.99));
+        let heat = bench.heat_between((first.reading_pa, first.reading_pa));
         Some(Self {
             readings: &fit.residuals,
             bench,
             direction: fit.direction,
             coordinate: OrificeShape::of_gas(&bench.gas, fit.direction),
-            ambient: ambient.pressure.pascals(),
+            ambient: bench.ambient().pressure.pascals(),
             rate: rate + fit.rig_rate(),
             largest_excess: heat.largest_excess,
             settled_after: heat.settled_after,

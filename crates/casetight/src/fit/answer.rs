@@ -52,11 +52,10 @@ struct Spread {
 impl Spread {
     /// The same where so much of the bench's effects is not known, with ends at z standard uncertainties.
     fn widened(self, open: &[Open], z: f64) -> Self {
-        let of_rate = open.iter().filter(|open| !open.kind.is_of_size());
-        let squares: f64 = of_rate.map(|open| open.of_rate.powi(2)).sum();
+        let of_rate = || open.iter().filter(|open| !open.kind.is_of_size());
+        let squares: f64 = of_rate().map(|open| open.of_rate.powi(2)).sum();
         let wider = |end: f64| (end - self.value).hypot(z * squares.sqrt());
-        let of_rate = open.iter().filter(|open| !open.kind.is_of_size());
-        let value = self.value + of_rate.map(|open| open.moves).sum::<f64>();
+        let value = self.value + of_rate().map(|open| open.moves).sum::<f64>();
         Self {
             value,
             low: value - wider(self.low),
@@ -162,9 +161,9 @@ impl Answer {
         let least = least_chi_squared(&solved);
         let misfit = misfit(least, degrees_of_freedom);
         let birge = misfit.map_or(1.0, f64::sqrt);
-        let weights = laws::weights(&solved, birge * birge);
+        let weights = laws::weights(&solved, misfit.unwrap_or(1.0));
         let best = likeliest(&solved, &weights).ok_or(FitError::NoFit)?;
-        let goes_on = goes_on(best, &bench.gauge, misfit.map(|_| birge));
+        let goes_on = goes_on(best, &bench.gauge, misfit);
         let noisier = birge * goes_on.map_or(1.0, |(_, wider)| wider);
 
         let z = probability::normal_quantile(0.5 + level / 2.0);
@@ -400,9 +399,11 @@ fn likeliest<'s, 'a>(
     solved: &'s [(Candidate, Solved<'a>)],
     weights: &[f64],
 ) -> Option<&'s Solved<'a>> {
-    let each = solved.iter().zip(weights);
-    let best = each.max_by(|a, b| a.1.total_cmp(b.1));
-    best.map(|((_, solved), _)| solved)
+    solved
+        .iter()
+        .zip(weights)
+        .max_by(|a, b| a.1.total_cmp(b.1))
+        .map(|((_, s), _)| s)
 }
 
 /// What the interval comes from, noise and law apart.
@@ -442,7 +443,8 @@ fn goes_on(best: &Solved<'_>, gauge: &Gauge, misfit: Option<f64>) -> Option<(f64
         return None;
     }
     let memory = memory(best, misfit.is_some())?;
-    let wider = (memory.variance / best.noise_variance).sqrt() / misfit.unwrap_or(1.0);
+    let scatter = misfit.unwrap_or(1.0) * best.noise_variance;
+    let wider = (memory.variance / scatter).sqrt();
     (wider > WORTH_A_NOTE).then_some((memory.correlation, wider))
 }
 

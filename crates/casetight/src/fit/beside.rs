@@ -26,7 +26,7 @@ pub(super) struct Fitted<'a> {
     /// The weighted residuals, those of the terms last.
     pub(super) weighted: &'a [f64],
     /// The fit at its optimum.
-    pub(super) linear: Option<&'a LinearizedFit>,
+    pub(super) linear: &'a LinearizedFit,
     pub(super) rate: f64,
     /// Start gauge pressure \[Pa\].
     pub(super) start: f64,
@@ -72,7 +72,7 @@ impl<'a> Fitted<'a> {
             at,
             rate_row: &solved.rate_row,
             weighted: &solved.weighted,
-            linear: None,
+            linear: &solved.linear,
             rate: solved.rate,
             start: solved.start,
             shared: solved.shared,

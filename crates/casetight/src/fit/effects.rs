@@ -58,12 +58,7 @@ pub(super) fn open(best: &Solved<'_>, bench: &Bench, widening: f64) -> Vec<Open>
         return Vec::new();
     }
     let at = best.at_points().unwrap_or_default();
-    let linear = best.linearized();
-    let fit = Fitted {
-        linear: linear.as_ref(),
-        ..Fitted::of(best, &at)
-    };
-    let mut open = open_of(bench, &fit);
+    let mut open = open_of(bench, &Fitted::of(best, &at));
     for effect in &mut open {
         effect.of_rate *= widening;
     }
@@ -89,7 +84,7 @@ pub(super) fn open_of(bench: &Bench, fit: &Fitted<'_>) -> Vec<Open> {
     let apart = apart
         .into_iter()
         .flat_map(|effect| fit.open(None, &[effect]));
-    for one in apart.chain(fit.open(fit.linear, &of_rate)) {
+    for one in apart.chain(fit.open(Some(fit.linear), &of_rate)) {
         match open.iter_mut().find(|open| open.kind == one.kind) {
             Some(open) => {
                 open.of_rate = open.of_rate.hypot(one.of_rate);

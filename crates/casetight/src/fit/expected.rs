@@ -62,7 +62,7 @@ pub fn expected_rate(
         at: &of(&model)?,
         rate_row: &linear.pseudo_inverse_row(0)?,
         weighted: &[],
-        linear: Some(&linear),
+        linear: &linear,
         rate,
         start: start.pascals(),
         shared: values,

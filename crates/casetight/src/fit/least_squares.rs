@@ -5,7 +5,8 @@ use super::held::Held;
 use super::problem::{Known, Point, Problem, SharedValues, Term};
 use super::terms::{PartKind, Residual, Strain};
 use crate::gauge::Gauge;
-use crate::numerics::least_squares::{LinearizedFit, Options, Residuals as _, minimize};
+use crate::numerics::least_squares::{LinearizedFit, Options, minimize};
+use crate::numerics::probability;
 use crate::readings::{Bench, Readings};
 use crate::vessel::{DecayModel, ModelPartials};
 
@@ -322,6 +323,10 @@ pub(super) struct Solved<'a> {
     pub(super) ln_information: f64,
     pub(super) iterations: u64,
     pub(super) converged: bool,
+    /// The weighted residuals' derivatives at the optimum, row by row.
+    jacobian: Vec<f64>,
+    /// The fit as it is about its optimum.
+    pub(super) linear: LinearizedFit,
 }
 
 /// Rate and start pressure from a straight line through the readings in the law's straightening coordinate; a standstill at the
@@ -491,26 +496,15 @@ impl<'a> Solved<'a> {
             rate_row: row,
             converged: solution.termination.converged(),
             theta,
+            jacobian: solution.jacobian,
+            linear,
         })
     }
 
-    /// The weighted residuals' derivatives at the optimum, row by row, and how many parameters a row has.
-    pub(super) fn jacobian(&self) -> Option<(Vec<f64>, usize)> {
-        let Circumstances { known, terms, .. } = self.circumstances;
-        let points = (&*self.data.points, &*self.data.times);
-        let mut problem = Problem::new(&self.model, points, (known, terms));
-        let width = problem.parameters();
-        let mut residuals = vec![0.0; problem.residuals()];
-        let mut jacobian = vec![0.0; residuals.len() * width];
-        problem
-            .evaluate(&self.theta, &mut residuals, &mut jacobian)
-            .then_some((jacobian, width))
-    }
-
-    /// The fit as it is about its optimum.
-    pub(super) fn linearized(&self) -> Option<LinearizedFit> {
-        let (jacobian, width) = self.jacobian()?;
-        LinearizedFit::new(&jacobian, width).ok()
+    /// The weighted residuals' derivatives at the optimum, a row a point: by the rate, the start pressure and the shared terms.
+    pub(super) fn rows(&self) -> impl Iterator<Item = &[f64]> {
+        let rows = self.jacobian.chunks_exact(self.theta.len());
+        rows.take(self.data.points.len())
     }
 
     /// Whether a kind has terms of its own in the fit.
@@ -613,12 +607,12 @@ impl<'a> Solved<'a> {
 }
 
 /// A needle that stood at rest from the second reading on: no fit, since the rate then has no slope. The leak is at least
-/// so large that the needle fell in that time. The least rate, and the least that this many standard uncertainties of the
-/// first two readings allow. None for any other run.
+/// so large that the needle fell in that time. The least rate, and the least that the first two readings allow at a level. None
+/// for any other run.
 pub(super) fn fallen(
     model: &DecayModel,
     data: &Data,
-    (known, z): (&Known, f64),
+    (known, level): (&Known, f64),
 ) -> Option<(f64, f64)> {
     let coordinate = model.shape();
     let (first, rest) = data.points.split_first()?;
@@ -630,6 +624,7 @@ pub(super) fn fallen(
     {
         return None;
     }
+    let z = probability::normal_quantile(0.5 + level / 2.0);
     let s = |size: f64| coordinate.of(sign * size / known.ambient);
     let over = coordinate.speed() * (next.time - first.time);
     let rate = |from: f64, to: f64| (s(from) - s(to)) / over;

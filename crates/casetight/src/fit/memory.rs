@@ -43,8 +43,7 @@ pub(super) fn memory(best: &Solved<'_>, is_misfit: bool) -> Option<Memory> {
     if n < TELLING || !shows(off, is_misfit) {
         return None;
     }
-    let (jacobian, width) = best.jacobian()?;
-    let own = jacobian.chunks_exact(width).filter_map(|row| match row {
+    let own = best.rows().filter_map(|row| match row {
         [by_rate, by_start, ..] => Some((*by_rate, *by_start)),
         _ => None,
     });

@@ -38,7 +38,6 @@ mod terms;
 mod tests;
 mod thermometer;
 
-use crate::numerics::probability;
 use crate::readings::{Bench, Readings};
 use crate::vessel::{DecayLaw, DecayModel, rate_per_area};
 
@@ -138,8 +137,7 @@ fn fit_once(
     let circumstances = circumstances(Known::of_run(bench, readings));
     let mut data = Data::of(readings, bench);
     let orifice = DecayModel::new(DecayLaw::Orifice, &bench.gas, direction)?;
-    let z = probability::normal_quantile(0.5 + level / 2.0);
-    let fallen = least_squares::fallen(&orifice, &data, (&circumstances.known, z));
+    let fallen = least_squares::fallen(&orifice, &data, (&circumstances.known, level));
     let answer = if let Some((least, low)) = fallen {
         Answer::fallen((least, low), first, &orifice, &circumstances.known)
     } else {

@@ -130,16 +130,18 @@ pub(super) struct Logged {
 impl Known {
     /// Of a run that starts near this gauge pressure \[Pa\] and is held for so long \[s\].
     pub(super) fn of(bench: &Bench, (start, hold): (f64, f64)) -> Self {
+        Self::new(bench, (start, start), hold)
+    }
+
+    /// Of a run between these gauge pressures \[Pa\].
+    fn new(bench: &Bench, between: (f64, f64), hold: f64) -> Self {
         let ambient = bench.ambient();
-        let p_a = ambient.pressure.pascals();
-        // A start beyond a perfect vacuum is a noisy reading of one.
-        let y = (start / p_a).max(-0.99);
         let (offset, offset_uncertainty) = bench.effects.zero.as_ref().map_or((0.0, 0.0), |zero| {
             let uncertainty = zero.standard_uncertainty().get::<pascal>();
             (zero.value().pascals(), uncertainty)
         });
         Self {
-            ambient: p_a,
+            ambient: ambient.pressure.pascals(),
             ambient_uncertainty: bench
                 .ambient_pressure
                 .standard_uncertainty()
@@ -149,9 +151,7 @@ impl Known {
             offset_uncertainty: (bench.gauge.offset_uncertainty().get::<pascal>())
                 .hypot(offset_uncertainty),
             scale_uncertainty: bench.gauge.scale_uncertainty(),
-            heat: bench
-                .heat
-                .prior(bench.volume.value(), ambient, &bench.gas, y),
+            heat: bench.heat_between(between),
             drift: 0.0,
             drift_uncertainty: bench.drift_allowance.kelvins_per_second() / ambient.kelvins(),
             warmth_uncertainty: bench.effects.uncertainty_of_warmth(),
@@ -163,15 +163,15 @@ impl Known {
 
     /// Of a run with these readings.
     pub(super) fn of_run(bench: &Bench, readings: &Readings) -> Self {
-        let first = readings.gauges_pa().first().copied().unwrap_or(f64::NAN);
+        let gauges = readings.gauges_pa();
+        let [first, last] = [gauges.first(), gauges.last()].map(|g| g.copied().unwrap_or(f64::NAN));
         let hold = readings.duration().get::<second>();
-        Self::of(bench, (first, hold)).beside(readings, bench)
+        Self::new(bench, (first, last), hold).beside(readings, bench)
     }
 
     /// With the temperature that was measured beside the readings, where it was.
     fn beside(mut self, readings: &Readings, bench: &Bench) -> Self {
         let kelvins = bench.ambient().kelvins();
-        self.heat = heat_of(readings, bench).unwrap_or(self.heat);
         if let Some((drift, uncertainty)) = readings.drift() {
             self.drift = drift.kelvins_per_second() / kelvins;
             self.drift_uncertainty = uncertainty.kelvins_per_second() / kelvins;
@@ -278,17 +278,6 @@ impl Known {
             }),
         }
     }
-}
-
-/// What is known of the heat in a run that went between its first reading and its last.
-fn heat_of(readings: &Readings, bench: &Bench) -> Option<HeatPrior> {
-    let ambient = bench.ambient();
-    let p_a = ambient.pressure.pascals();
-    let gauges = readings.gauges_pa();
-    let [y, last] = [gauges.first()?, gauges.last()?].map(|gauge| (gauge / p_a).max(-0.99));
-    let mean = p_a * (1.0 + 0.5 * (y + last));
-    let volume = bench.volume.value();
-    Some((bench.heat).prior_over(volume, ambient, &bench.gas, (y, mean)))
 }
 
 /// The shared terms at given parameters.

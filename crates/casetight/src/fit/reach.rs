@@ -82,10 +82,7 @@ struct Moved {
 
 impl Moved {
     fn of(went: &Went, bench: &Bench) -> Self {
-        let (volume, ambient) = (bench.volume.value(), bench.ambient());
-        let y = went.first / went.ambient - 1.0;
-        let heat = &bench.heat;
-        let prior = heat.prior_over(volume, ambient, &bench.gas, (y, went.mean()));
+        let prior = bench.heat_between((went.first - went.ambient, went.last - went.ambient));
         let (known, open) = (prior.ln_settling_time, prior.ln_settling_time_uncertainty);
         let settles_in = (known + 2.0 * open).exp() * went.first / went.ambient;
         let share = (BY_SETTLING * settles_in / went.seconds).min(1.0);

@@ -15,7 +15,6 @@ use uom::si::pressure::pascal;
 
 use super::least_squares::Solved;
 use super::scatter::probability_of;
-use crate::numerics::least_squares::LinearizedFit;
 use crate::numerics::probability;
 use crate::readings::Bench;
 
@@ -126,7 +125,6 @@ struct Beside<'s> {
     best: &'s Solved<'s>,
     /// Of the wall \[K\].
     kelvins: f64,
-    linear: LinearizedFit,
     /// Weighted slopes of each point by the rate.
     by_rate: Vec<f64>,
     /// Of each point by a drift of the wall \[1/s\].
@@ -136,18 +134,14 @@ struct Beside<'s> {
 impl<'s> Beside<'s> {
     fn new(best: &'s Solved<'s>, kelvins: f64) -> Option<Self> {
         let data = best.data;
-        let (jacobian, width) = best.jacobian()?;
-        let linear = LinearizedFit::new(&jacobian, width).ok()?;
-        let rows = jacobian.chunks_exact(width).take(data.points.len());
-        let by_rate = rows.filter_map(|row| row.first().copied()).collect();
+        let by_rate = best.rows().filter_map(|row| row.first().copied());
         let by_drift = (best.at_points()?.iter().zip(&data.points))
             .map(|(at, point)| best.shared.by_drift(at, point.time) * point.weight)
             .collect();
         Some(Self {
             best,
             kelvins,
-            linear,
-            by_rate,
+            by_rate: by_rate.collect(),
             by_drift,
         })
     }
@@ -176,7 +170,7 @@ impl<'s> Beside<'s> {
     /// What a way explains, where that is beyond chance and possible.
     fn beyond(&self, way: Way, ways: usize, step: f64) -> Option<Found> {
         let (best, column) = (self.best, self.column(way));
-        let apart = self.linear.beside(&column)?;
+        let apart = self.best.linear.beside(&column)?;
         let square = |of: &[f64]| of.iter().map(|x| x * x).sum::<f64>();
         let product = |a: &[f64], b: &[f64]| -> f64 { a.iter().zip(b).map(|(a, b)| a * b).sum() };
         let own = square(&apart);

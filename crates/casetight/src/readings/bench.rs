@@ -9,7 +9,7 @@ use crate::quantity::{
     AbsolutePressure, GaugePressure, QuantityError, TemperatureDrift, ThermodynamicTemperature,
     Volume,
 };
-use crate::vessel::{Conductance, Direction, Heat};
+use crate::vessel::{Conductance, Direction, Heat, HeatPrior};
 
 use super::course::Touched;
 use super::effects::Effects;
@@ -120,6 +120,17 @@ impl Bench {
             pressure: self.ambient_pressure.value(),
             temperature: self.temperature.value(),
         }
+    }
+
+    /// What is known of the heat in a run between these gauge pressures, its first and its last \[Pa\].
+    pub(crate) fn heat_between(&self, (first, last): (f64, f64)) -> HeatPrior {
+        let ambient = self.ambient();
+        let p_a = ambient.pressure.pascals();
+        // A pressure beyond a perfect vacuum is a noisy reading of one.
+        let [y, end] = [first, last].map(|gauge| (gauge / p_a).max(-0.99));
+        let mean = p_a * (1.0 + 0.5 * (y + end));
+        let volume = self.volume.value();
+        (self.heat).prior_over(volume, ambient, &self.gas, (y, mean))
     }
 }
 
