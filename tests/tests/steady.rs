@@ -152,6 +152,26 @@ fn a_gauge_that_does_not_return_to_zero_is_told() {
     }
 }
 
+/// A needle that rises and falls again is that of no drift, whose size would be next to nothing.
+#[test]
+fn a_needle_that_rises_and_falls_again_drifts_by_nothing() {
+    for start in [50e3, -40e3] {
+        let times: Vec<f64> = (0..=30).map(|i| 2.0 * f64::from(i)).collect();
+        let swings = |t: &f64| start + 1e3 * (std::f64::consts::PI * t / 60.0).sin();
+        let shown: Vec<f64> = (times.iter().map(swings))
+            .map(|gauge| (gauge / STEP_PA).round() * STEP_PA)
+            .collect();
+        let readings = Readings::from_si(&times, &shown, absolute(AMBIENT_PA)).unwrap();
+        let fit = fit(&readings, &bench(), 0.95).unwrap();
+        let cause = fit.unsteady.and_then(|unsteady| unsteady.cause);
+        assert!(!fit.is_acceptable(), "{start}");
+        assert!(
+            !matches!(cause, Some(Cause::Drifts { .. })),
+            "{start}: {cause:?}"
+        );
+    }
+}
+
 /// Of steady leaks on ordinary benches hardly one is called unsteady.
 #[test]
 fn a_steady_leak_is_not_called_unsteady() {

@@ -109,6 +109,8 @@ pub(super) struct Known {
     /// Relative drift of the wall's temperature \[1/s\], and its uncertainty.
     pub(super) drift: f64,
     pub(super) drift_uncertainty: f64,
+    /// Of how that drift changes in the run, as far as the bench allows for one: whoever asks for a faster drift asks for a steady one.
+    bend_uncertainty: f64,
     /// Standard uncertainty of how warm the engine is \[K\].
     warmth_uncertainty: f64,
     /// Of the wall \[K\].
@@ -136,6 +138,7 @@ impl Known {
     /// Of a run between these gauge pressures \[Pa\].
     fn new(bench: &Bench, between: (f64, f64), hold: f64) -> Self {
         let ambient = bench.ambient();
+        let drift_uncertainty = bench.drift_allowance.kelvins_per_second() / ambient.kelvins();
         let (offset, offset_uncertainty) = bench.effects.zero.as_ref().map_or((0.0, 0.0), |zero| {
             let uncertainty = zero.standard_uncertainty().get::<pascal>();
             (zero.value().pascals(), uncertainty)
@@ -153,7 +156,8 @@ impl Known {
             scale_uncertainty: bench.gauge.scale_uncertainty(),
             heat: bench.heat_between(between),
             drift: 0.0,
-            drift_uncertainty: bench.drift_allowance.kelvins_per_second() / ambient.kelvins(),
+            drift_uncertainty,
+            bend_uncertainty: drift_uncertainty,
             warmth_uncertainty: bench.effects.uncertainty_of_warmth(),
             kelvins: ambient.kelvins(),
             hold,
@@ -185,6 +189,7 @@ impl Known {
                 first_s: readings.times_s().first().copied().unwrap_or(0.0),
             });
         }
+        self.bend_uncertainty = self.drift_uncertainty;
         self
     }
 
@@ -206,7 +211,7 @@ impl Known {
             Term::WallDrift => self.drift_uncertainty,
             // As much again at either end as the drift itself may be (common practice, no source): over hours a temperature that drifts
             // goes up and down, and no curve of the needle tells it from a leak.
-            Term::DriftBend if self.hold > 0.0 => self.drift_uncertainty,
+            Term::DriftBend if self.hold > 0.0 => self.bend_uncertainty,
             Term::DriftBend => 0.0,
             Term::Warmth => self.warmth_uncertainty,
         }
