@@ -345,7 +345,10 @@ fn beyond_reach(beyond: &BeyondReach) -> String {
     let bar = |pascals: f64| pascals / 1e5;
     let outside = match beyond.outside {
         Outside::Volume { cubic_meters } if cubic_meters < 1e-3 => {
-            format!("{:.1} cm3", cubic_meters * 1e6)
+            format!("{:.2} cm3", cubic_meters * 1e6)
+        }
+        Outside::Volume { cubic_meters } if cubic_meters < 1e-2 => {
+            format!("{:.2} L", cubic_meters * 1e3)
         }
         Outside::Volume { cubic_meters } => format!("{:.0} L", cubic_meters * 1e3),
         Outside::Pressure { pascals } if pascals < 1e6 => {

@@ -561,6 +561,16 @@ mod tests {
         ] {
             assert!(said.contains(words), "{said}");
         }
+        // A volume near the end of the reach is not told as that end.
+        for (cubic_meters, told) in [(2.3e-3, "this is 2.30 L"), (0.25e-6, "this is 0.25 cm3")] {
+            let outside = Outside::Volume { cubic_meters };
+            let of = BeyondReach {
+                outside,
+                ..in_a_tank()
+            };
+            let said = Doubt::BeyondReach(of).words(unit);
+            assert!(said.contains(told), "{said}");
+        }
         let by_leak = BeyondReach {
             outside: Outside::Pressure { pascals: 150e5 },
             settled_after_s: None,
