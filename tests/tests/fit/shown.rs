@@ -126,6 +126,38 @@ fn a_needle_that_fell_between_the_first_two_readings() {
     }
 }
 
+/// The least leak of a needle at rest by the second reading, by hand: the rate that takes it from one reading to the other, less what each
+/// reading's uncertainty at the level makes of it, in quadrature.
+#[test]
+fn the_least_leak_of_a_fallen_needle_goes_by_the_level_and_both_readings() {
+    let gauge = digital().with_noise(pascals(2000.0)).unwrap();
+    let uncertainty = gauge.reading_uncertainty().value;
+    let (first, second) = (48_000.0, 1_500.0);
+    let falls = |from: f64, to: f64| {
+        let unit = IsothermalDecay::from_rate(
+            1.0,
+            common::gauge(from),
+            state(AMBIENT, 293.15),
+            &Gas::dry_air(),
+        );
+        unit.unwrap().time_to(common::gauge(to)).unwrap().value / 10.0
+    };
+    for (level, z) in [(0.68, 0.994_458), (0.95, 1.959_964), (0.9999, 3.890_592)] {
+        let readings = run(&[0.0, 10.0, 20.0, 30.0], &[first, second, 0.0, 100.0]);
+        let fit = fit(&readings, &bench(gauge), level).unwrap();
+        assert_eq!(fit.method, Method::Fallen);
+        let as_read = falls(first, second);
+        let by_first = as_read - falls(first - z * uncertainty, second);
+        let by_second = as_read - falls(first, second + z * uncertainty);
+        assert_close(
+            "the least",
+            fit.rate.si().low,
+            as_read - by_first.hypot(by_second),
+            1e-5,
+        );
+    }
+}
+
 #[test]
 fn an_outlier_is_a_misfit() {
     let truth = truth(5e-9, 48_263.3);
