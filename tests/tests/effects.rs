@@ -156,7 +156,9 @@ fn a_stated_effect_is_taken_off() {
             let told = error(&stated(does, does.size.0, 0.01 * does.size.0));
             let untold = error("");
             let what = format!("{direction:?} {}: {told} told, {untold} untold", does.name);
-            assert!(told.abs() < 0.005, "{what}");
+            // A stretch is taken off to its first order.
+            let most = if does.name == "stretch" { 0.005 } else { 0.002 };
+            assert!(told.abs() < most, "{what}");
             // A needle that only falls hides a steady lag.
             assert!(
                 told.abs() < untold.abs() / 3.0 || does.name == "lag",

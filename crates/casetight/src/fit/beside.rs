@@ -130,14 +130,8 @@ impl<'a> Fitted<'a> {
     }
 
     /// Of what changes the pressure by such parts of itself, at the start and at the points \[Pa\]: of each bit of it the gauge keeps
-    /// what the leak leaves of a step of the start pressure. The leak's own fall goes with so high a power of the same parts, and they
-    /// act on what was carried before them, too, where there are so many of them.
-    pub(super) fn carried(
-        &self,
-        first: f64,
-        parts: &[f64],
-        (hastens, size): (f64, f64),
-    ) -> Vec<f64> {
+    /// what the leak leaves of a step of the start pressure. The leak's own fall goes with so high a power of the same parts.
+    pub(super) fn carried(&self, first: f64, parts: &[f64], hastens: f64) -> Vec<f64> {
         let mut before = Carried {
             part: first,
             whole: self.shared.ambient + self.start,
@@ -155,10 +149,8 @@ impl<'a> Fitted<'a> {
                 whole: (self.shared.ambient + at.gauge) / at.by_start,
                 leaks: hastens * part * at.by_time / at.by_start,
             };
-            let by = 0.5 * (here.part - before.part);
-            let leaks = 0.5 * (here.leaks + before.leaks);
-            let gained = by * (here.whole + before.whole) + leaks * (point.time - time);
-            kept = (kept * (1.0 + size * by) + gained) / (1.0 - size * by);
+            kept += 0.5 * (here.part - before.part) * (here.whole + before.whole);
+            kept += 0.5 * (point.time - time) * (here.leaks + before.leaks);
             (before, time) = (here, point.time);
             kept * at.by_start
         });

@@ -196,8 +196,8 @@ impl Fitted<'_> {
             before = (point.time, at.gauge);
             -growth
         });
-        // Of one unit far more than all; of what creeps next to nothing acts on itself.
-        self.carried(first, &shrunk, (1.0, 0.0))
+        // What is in a larger volume leaves it as much more slowly.
+        self.carried(first, &shrunk, 1.0)
     }
 
     /// Of how much warmer than the room the engine is \[Pa/K\].

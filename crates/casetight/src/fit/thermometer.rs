@@ -97,7 +97,7 @@ impl<'a> Followed<'a> {
             .iter()
             .map(|kelvins| (kelvins - first) / self.kelvins))
         .collect();
-        self.fit.carried(0.0, &parts, (self.fit.hastens, 1.0))
+        self.fit.carried(0.0, &parts, self.fit.hastens)
     }
 
     /// By the course, where what lies between follows with so long a time constant \[s\].
