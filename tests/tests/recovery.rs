@@ -91,8 +91,9 @@ fn each_study_of_the_table() {
 fn an_instrument_worse_than_stated_is_found_out() {
     let mut reader = digital();
     reader.instrument.noise_pa *= 1.5;
-    let coverage = Study::isothermal(reader, Direction::Pressure).run(RUNS, SEED);
-    let widened_less = Study::isothermal(digital(), Direction::Pressure).run(RUNS, SEED);
+    // Enough runs to tell 0.93 from 0.95: where scatter shows, the interval is widened.
+    let coverage = Study::isothermal(reader, Direction::Pressure).run(4 * RUNS, SEED);
+    let widened_less = Study::isothermal(digital(), Direction::Pressure).run(4 * RUNS, SEED);
     assert!(coverage.fraction < widened_less.fraction, "{coverage}");
     assert!(!coverage.may_reach(0.95), "{coverage}");
 }

@@ -27,8 +27,12 @@ const STANDING_OUT: usize = 3;
 const CONTRADICTING: usize = 5;
 /// What a moved decimal point multiplies a reading by.
 const SLIPS: [f64; 2] = [10.0, 0.1];
-/// A reading is called misread where it lies so many of its standard uncertainties off the curve of the others.
+/// A reading is called misread where it lies so many of its standard uncertainties off the curve of the others, or so many times what these
+/// scatter where that is more,
 const FAR_OFF: f64 = 5.0;
+/// and where chance makes the others scatter as much as they do in one run of twenty at least: of readings that all scatter more than the
+/// gauge explains, some few that happen to agree convict none of the rest.
+const AGREEING: f64 = 0.05;
 
 /// Fits readings, every one taken at its word.
 type FitAgain<'f> = &'f dyn Fn(&Readings) -> Result<Fit, FitError>;
@@ -193,18 +197,21 @@ fn beside(
     })
 }
 
-/// Whether the others contradict a reading: they tell one leak by themselves, and it lies far off its curve. The first reading
-/// and one of few can be a fall that the others missed, so that only a moved decimal point tells it as misread.
+/// Whether the others contradict a reading: they tell one leak by themselves, and it lies far off its curve. One of few can be a fall
+/// that the others missed, and one of many that scatter is no worse than they, so that only a moved decimal point tells it as misread;
+/// the first is never named.
 fn contradicted(
     off: Residual,
     others: &Fit,
     index: usize,
     decimal_point: bool,
 ) -> Option<(Misread, Residual)> {
-    let enough = index > 0 && others.residuals.len() + 1 >= CONTRADICTING;
+    let enough = others.residuals.len() + 1 >= CONTRADICTING && others.probability >= AGREEING;
     // Two readings are of one leak whatever they are.
     let tell = others.degrees_of_freedom > 0 && others.is_acceptable();
-    let told = tell && off.standardized.abs() > FAR_OFF && (enough || decimal_point);
+    let scatter = (others.chi_squared / others.degrees_of_freedom as f64).sqrt();
+    let far = off.standardized.abs() > FAR_OFF * scatter.max(1.0);
+    let told = tell && far && (enough || decimal_point);
     let misread = Misread {
         row: index + 1,
         time_s: off.time_s,
