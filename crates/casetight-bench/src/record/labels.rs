@@ -334,15 +334,15 @@ impl<'c> Labels<'c> {
 
     fn find_holds(&mut self, trace: &View<'_>, scale: &Scale) {
         let runs = self.runs();
-        let edge = |run: Option<&(PhaseKind, Range<usize>)>| run.map(|(kind, _)| *kind);
+        let kind_of = |run: Option<&(PhaseKind, Range<usize>)>| run.map(|(kind, _)| *kind);
         let mut holds = Vec::new();
         for (place, (kind, cells)) in runs.iter().enumerate() {
             if *kind != PhaseKind::Hold {
                 continue;
             }
-            let before = place.checked_sub(1).and_then(|at| edge(runs.get(at)));
-            let after = edge(runs.get(place + 1));
-            let rows = self.rows_of_hold(cells, before, after);
+            let run_before = place.checked_sub(1).and_then(|at| runs.get(at));
+            let (before, after) = (kind_of(run_before), kind_of(runs.get(place + 1)));
+            let rows = self.rows_of_hold(cells, run_before, after);
             if rows.len() < FEWEST_HELD {
                 continue;
             }
@@ -364,23 +364,28 @@ impl<'c> Labels<'c> {
         self.holds = holds;
     }
 
+    /// The row at which the decay after pumping starts, by the rows of both: the nearest top, unless that leaves nothing of either.
+    fn decay_starts(&self, pump: &Range<usize>, decay: &Range<usize>) -> usize {
+        let between = pump.start + 1..decay.end;
+        let tops = self
+            .tops
+            .iter()
+            .copied()
+            .filter(|top| between.contains(top));
+        tops.min_by_key(|top| top.abs_diff(decay.start))
+            .unwrap_or(decay.start)
+    }
+
     /// The rows that are surely of a hold, by what stands before and after it.
     fn rows_of_hold(
         &self,
         cells: &Range<usize>,
-        before: Option<PhaseKind>,
+        before: Option<&(PhaseKind, Range<usize>)>,
         after: Option<PhaseKind>,
     ) -> Range<usize> {
         let mut rows = self.rows(cells.clone());
-        let top = self
-            .tops
-            .iter()
-            .copied()
-            .min_by_key(|top| top.abs_diff(rows.start));
-        if before == Some(PhaseKind::Pump)
-            && let Some(top) = top
-        {
-            rows.start = top.min(rows.end);
+        if let Some((PhaseKind::Pump, pump)) = before {
+            rows.start = self.decay_starts(&self.rows(pump.clone()), &rows);
         }
         // Of a cell of many rows at the border, nobody knows where in it the border lies.
         let wide = |at: Option<usize>| {
@@ -437,12 +442,8 @@ impl<'c> Labels<'c> {
             let (left, right) = runs.split_at_mut(at);
             if let (Some((PhaseKind::Pump, pump)), Some((_, decay))) =
                 (left.last_mut(), right.first_mut())
-                && let Some(top) = self
-                    .tops
-                    .iter()
-                    .copied()
-                    .find(|top| (pump.start + 1..decay.end).contains(top))
             {
+                let top = self.decay_starts(pump, decay);
                 pump.end = top;
                 decay.start = top;
             }
