@@ -86,6 +86,8 @@ impl Spread {
 /// What the laws together say.
 pub(super) struct Answer {
     spread: Spread,
+    /// Standard uncertainties that its ends lie off.
+    z: f64,
     laws: Vec<LawWeight>,
     model: DecayModel,
     /// The likeliest law's, beside the start pressure.
@@ -115,11 +117,12 @@ impl Answer {
     /// Of a needle that had fallen to rest by the second reading: open upward.
     pub(super) fn fallen(
         (least, low): (f64, f64),
-        start: f64,
+        (start, level): (f64, f64),
         model: &DecayModel,
         known: &Known,
     ) -> Self {
         Self {
+            z: probability::normal_quantile(0.5 + level / 2.0),
             spread: Spread {
                 value: least,
                 low,
@@ -167,7 +170,8 @@ impl Answer {
         let noisier = birge * goes_on.map_or(1.0, |(_, wider)| wider);
 
         let z = probability::normal_quantile(0.5 + level / 2.0);
-        let unacceptable = probability_of(least, degrees_of_freedom) < ACCEPTABLE_PROBABILITY;
+        let unacceptable =
+            misfit.is_some() && probability_of(least, degrees_of_freedom) < ACCEPTABLE_PROBABILITY;
         let widening = if unacceptable { birge } else { 1.0 };
         let of_best = rate_spread(best, &bench.gauge, (z, level), (noisier, widening));
         let sides = side_of_each(&solved, &weights, best, (&of_best, z));
@@ -208,6 +212,7 @@ impl Answer {
             weighted: (data.block == 1 && spread.method != Method::Rounded)
                 .then(|| best.weighted.clone()),
             spread: spread.widened(&open, z),
+            z,
         })
     }
 
@@ -230,9 +235,8 @@ impl Answer {
             .map(|(kind, of_rate)| part(*kind, of_rate / per_area))
             .collect();
         let mut rate = Estimate::of_size(value, low, high, level);
-        let z = probability::normal_quantile(0.5 + level / 2.0);
         // What pushes a rate below zero, and is not known, may as well hide a leak of its size.
-        let unknown = self.spread.below_zero(z);
+        let unknown = self.spread.below_zero(self.z);
         let beyond = self.beyond.map_or(0.0, |beyond| beyond.of_rate);
         let of_rate = beyond.hypot(unknown);
         if of_rate > 0.0 {
@@ -304,7 +308,7 @@ impl Answer {
         bench: &Bench,
         (level, per_area): (f64, f64),
     ) -> Result<Fit, FitError> {
-        let z = probability::normal_quantile(0.5 + level / 2.0);
+        let z = self.z;
         let spread = &self.spread;
         let (rate, area, parts) = self.sizes(bench, (level, per_area));
         let probability = probability_of(self.chi_squared, self.degrees_of_freedom);
@@ -514,9 +518,11 @@ fn solve_each<'a>(
     let places = circumstances.other_places();
     let slow = places.get(..SLOW_STARTS).unwrap_or_default().to_vec();
     let solved = solve_from(run, orifice, candidates, (slow, false))?;
+    if places.is_empty() || circumstances.is_a_guess {
+        return Ok(solved);
+    }
     let misfit = misfit(least_chi_squared(&solved), data.points.len() - 2);
-    let is_hopeful = misfit.is_some_and(|ratio| ratio < HOPELESS);
-    if places.is_empty() || circumstances.is_a_guess || !is_hopeful {
+    if misfit.is_none_or(|ratio| ratio >= HOPELESS) {
         return Ok(solved);
     }
     solve_from(run, orifice, candidates, (places, true))

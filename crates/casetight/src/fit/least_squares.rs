@@ -112,6 +112,9 @@ impl Scatter {
 
     /// Of one reading \[Pa\].
     fn at(&self, reading: f64) -> f64 {
+        if self.thermometer == 0.0 {
+            return self.gauge;
+        }
         (self.thermometer * (self.ambient + reading)).hypot(self.gauge)
     }
 }
@@ -177,6 +180,11 @@ impl Data {
         };
         let scatter = Scatter::of(readings, bench);
         let step = gauge.step().get::<pascal>() / 12.0_f64.sqrt();
+        let of_reading = |reading: f64| {
+            let noise = scatter.at(reading);
+            (noise, noise.hypot(step))
+        };
+        let alike = (scatter.thermometer == 0.0).then(|| of_reading(0.0));
         let (points, sigmas) = readings
             .times_s()
             .chunks(block)
@@ -185,8 +193,8 @@ impl Data {
                 let n = times.len() as f64;
                 let time = times.iter().map(|t| t - first).sum::<f64>() / n;
                 let reading = gauges.iter().sum::<f64>() / n;
-                let noise = scatter.at(reading);
-                (Point::new(time, reading, n, noise.hypot(step)), noise)
+                let (noise, sigma) = alike.unwrap_or_else(|| of_reading(reading));
+                (Point::new(time, reading, n, sigma), noise)
             })
             .unzip::<Point, f64, Vec<_>, Vec<_>>();
         Self {

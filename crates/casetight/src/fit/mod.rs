@@ -139,7 +139,7 @@ fn fit_once(
     let orifice = DecayModel::new(DecayLaw::Orifice, &bench.gas, direction)?;
     let fallen = least_squares::fallen(&orifice, &data, (&circumstances.known, level));
     let answer = if let Some((least, low)) = fallen {
-        Answer::fallen((least, low), first, &orifice, &circumstances.known)
+        Answer::fallen((least, low), (first, level), &orifice, &circumstances.known)
     } else {
         let robust = data.tells_outliers(&bench.gauge);
         data.weigh(&orifice, &circumstances, (&bench.gauge, robust))

@@ -1,6 +1,6 @@
 //! The little linear algebra that the solver and the statistics share.
 
-use nalgebra::{SMatrix, SVector};
+use nalgebra::{DMatrix, SMatrix, SVector};
 
 /// Reciprocal condition of the column-scaled Jacobian below which its columns count as dependent. Rounding
 /// leaves identical columns at a few 1e-16; the hardest certified problems stay above 1e-9.
@@ -71,6 +71,42 @@ pub(super) fn dot(a: &[f64], b: &[f64]) -> f64 {
     sums.iter().sum::<f64>() + rest
 }
 
+/// Divides each by a norm, where there is one.
+pub(super) fn divide(column: &mut [f64], norm: f64) {
+    if norm > 0.0 {
+        for entry in column {
+            *entry /= norm;
+        }
+    }
+}
+
+/// Makes the columns of a matrix orthonormal, in place, and returns the upper triangle that makes them again of the new ones: `A = Q R`.
+/// By Gram and Schmidt's projections, each made twice, which leaves columns that are orthogonal to rounding unless `A` is singular to
+/// rounding.
+pub(super) fn orthonormalize(columns: &mut [f64], rows: usize) -> DMatrix<f64> {
+    let count = columns.len() / rows;
+    let mut r = DMatrix::zeros(count, count);
+    for (k, entries) in r.as_mut_slice().chunks_exact_mut(count).enumerate() {
+        let (done, rest) = columns.split_at_mut(k * rows);
+        let Some(column) = rest.get_mut(..rows) else {
+            break;
+        };
+        for _ in 0..2 {
+            for (q, entry) in done.chunks_exact(rows).zip(entries.iter_mut()) {
+                let along = dot(q, column);
+                column.iter_mut().zip(q).for_each(|(y, q)| *y -= along * q);
+                *entry += along;
+            }
+        }
+        let norm = dot(column, column).sqrt();
+        if let Some(diagonal) = entries.get_mut(k) {
+            *diagonal = norm;
+        }
+        divide(column, norm);
+    }
+    r
+}
+
 /// Reduces a matrix, stored column by column, to its upper triangle by Householder reflections, and applies them
 /// to `carried` as well. What is left below the triangle is not meaningful.
 pub(super) fn triangularize(columns: &mut [f64], rows: usize, carried: &mut [f64]) {
@@ -107,5 +143,29 @@ pub(super) fn triangularize(columns: &mut [f64], rows: usize, carried: &mut [f64
         }
         rest = later;
         k += 1;
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Columns of Hilbert's matrix, which are dependent but for the tenth digit: made orthonormal to rounding, and made again by the
+    /// triangle.
+    #[test]
+    fn columns_that_are_nearly_dependent_are_made_orthonormal() {
+        let (rows, count) = (9, 7);
+        let hilbert: Vec<f64> = (0..count)
+            .flat_map(|j| (0..rows).map(move |i| 1.0 / (1 + i + j) as f64))
+            .collect();
+        let mut q = hilbert.clone();
+        let r = orthonormalize(&mut q, rows);
+        let q = DMatrix::from_column_slice(rows, count, &q);
+        let off = q.tr_mul(&q) - DMatrix::identity(count, count);
+        assert!(off.norm() < 1e-14, "{off}");
+        let again = &q * &r - DMatrix::from_column_slice(rows, count, &hilbert);
+        assert!(again.norm() < 1e-15, "{again}");
+        assert!(r[(6, 6)] > 0.0 && r[(6, 6)] < 1e-7, "{r}");
+        assert_eq!(r.lower_triangle().norm(), r.diagonal().norm());
     }
 }

@@ -2,7 +2,7 @@
 
 use nalgebra::{DMatrix, DVector};
 
-use super::algebra::{DEPENDENT, reciprocal_condition};
+use super::algebra::{DEPENDENT, divide, dot, orthonormalize, reciprocal_condition};
 use super::error::LeastSquaresError;
 
 /// The linear statistics of a fit: what the residuals, of unit variance each, tell about the parameters.
@@ -11,8 +11,6 @@ use super::error::LeastSquaresError;
 /// not scaled by the scatter of the residuals: multiply it by `sum r^2 / (m - n)` where their variance is unknown.
 #[derive(Debug, Clone)]
 pub struct LinearizedFit {
-    /// Norms of the columns.
-    scale: DVector<f64>,
     q: DMatrix<f64>,
     /// `S^-1 R^-1`.
     inverse: DMatrix<f64>,
@@ -39,32 +37,29 @@ impl LinearizedFit {
         if !jacobian.iter().all(|slope| slope.is_finite()) {
             return Err(LeastSquaresError::NotFinite);
         }
-        let mut scaled =
-            DMatrix::from_row_iterator(residuals, parameters, jacobian.iter().copied());
-        let scale =
-            DVector::from_iterator(parameters, scaled.column_iter().map(|column| column.norm()));
-        for (mut column, &norm) in scaled.column_iter_mut().zip(&scale) {
-            if norm > 0.0 {
-                column /= norm;
-            }
+        let mut q = DMatrix::from_row_iterator(residuals, parameters, jacobian.iter().copied());
+        let columns = q.as_mut_slice();
+        let mut inverse = DMatrix::identity(parameters, parameters);
+        // Each row of the inverse belongs to a column of the Jacobian.
+        let mut scale = DVector::zeros(parameters);
+        for (column, scale) in columns.chunks_exact_mut(residuals).zip(&mut scale) {
+            *scale = dot(column, column).sqrt();
+            divide(column, *scale);
         }
-        let (q, r) = scaled.qr().unpack();
-        let inverse = r.solve_upper_triangular(&DMatrix::identity(parameters, parameters));
-        let reciprocal_condition = reciprocal_condition(inverse.as_ref());
-        match inverse {
-            Some(mut inverse) if reciprocal_condition >= DEPENDENT => {
-                for (mut row, norm) in inverse.row_iter_mut().zip(&scale) {
-                    row /= *norm;
-                }
-                Ok(Self {
-                    scale,
-                    q,
-                    inverse,
-                    reciprocal_condition,
-                })
-            }
-            _ => Err(inseparable(r)),
+        let r = orthonormalize(columns, residuals);
+        let is_regular = r.solve_upper_triangular_mut(&mut inverse);
+        let reciprocal_condition = reciprocal_condition(is_regular.then_some(&inverse));
+        if reciprocal_condition < DEPENDENT {
+            return Err(inseparable(r));
         }
+        for (mut row, norm) in inverse.row_iter_mut().zip(&scale) {
+            row /= *norm;
+        }
+        Ok(Self {
+            q,
+            inverse,
+            reciprocal_condition,
+        })
     }
 
     /// Covariance of the parameters for residuals of unit variance.
@@ -127,7 +122,7 @@ impl LinearizedFit {
 
     /// Number of parameters.
     pub fn parameters(&self) -> usize {
-        self.scale.len()
+        self.inverse.nrows()
     }
 }
 

@@ -31,7 +31,6 @@ impl Termination {
 }
 
 /// The best point found, and how it was found.
-/// The best point found, and how it was found.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Solution {
     /// Parameters.
