@@ -9,15 +9,17 @@ use super::effects;
 use super::error::FitError;
 use super::found::{Course, Fit, FitNote, Method, RISING};
 use super::laws::{self, Candidate, LawWeight, Side};
-use super::least_squares::{self, Circumstances, Data, SLOW_STARTS, Solved};
+use super::least_squares::{Circumstances, Data, SLOW_STARTS, Solved};
 use super::memory::memory;
 use super::problem::{Known, SharedValues};
+use super::residuals;
 use super::scatter::{ACCEPTABLE_PROBABILITY, misfit, probability_of};
 use super::steady::{self, Beyond};
 use super::terms::{ByTemperature, Part, PartKind, Residual, Strain, Unsteady, part};
 use crate::estimate::Estimate;
 use crate::gauge::Gauge;
 use crate::leak::{EffectiveArea, LeakLaw, Orifice};
+use crate::numerics::least_squares::Rival;
 use crate::numerics::probability;
 use crate::quantity::{GaugePressure, Time};
 use crate::readings::sides;
@@ -291,8 +293,8 @@ impl Answer {
     /// Each reading beside the curve.
     fn residuals(&self, readings: &Readings, data: &Data) -> Vec<Residual> {
         match &self.weighted {
-            Some(weighted) => least_squares::residuals_of(readings, data, weighted),
-            None => least_squares::residuals(
+            Some(weighted) => residuals::of_solver(readings, data, weighted),
+            None => residuals::of_curve(
                 readings,
                 data,
                 &self.model,
@@ -537,17 +539,24 @@ fn solve_from<'a>(
     (mut places, sought): (Vec<Vec<f64>>, bool),
 ) -> Result<Vec<(Candidate, Solved<'a>)>, FitError> {
     let mut solved = Vec::with_capacity(candidates.len());
-    let mut solve = |candidate: Candidate, solved: &mut Vec<_>| -> Result<(), FitError> {
-        let model = orifice.with_law(candidate.law)?;
-        // A law that can't be fitted to these readings does not explain them.
-        let optima = Solved::optima(&model, run, (&places, sought));
-        if solved.is_empty() && !sought {
-            // Where the first law has no second optimum the others are not searched for one.
-            places = optima.iter().skip(1).map(Solved::place).collect();
-        }
-        solved.extend(optima.into_iter().map(|s| (candidate, s)));
-        Ok(())
-    };
+    let mut solve =
+        |candidate: Candidate, solved: &mut Vec<(Candidate, Solved<'a>)>| -> Result<(), FitError> {
+            let model = orifice.with_law(candidate.law)?;
+            // A law that can't be fitted to these readings does not explain them.
+            let least = least_chi_squared(solved);
+            let freedom = (run.0.points.len() - 2) as f64;
+            let rival = Rival {
+                sum_of_squares: least,
+                tempered: (least / freedom).max(1.0),
+            };
+            let optima = Solved::optima(&model, run, (&places, sought), rival);
+            if solved.is_empty() && !sought {
+                // Where the first law has no second optimum the others are not searched for one.
+                places = optima.iter().skip(1).map(Solved::place).collect();
+            }
+            solved.extend(optima.into_iter().map(|s| (candidate, s)));
+            Ok(())
+        };
     let (firsts, others) = laws::by_kind(candidates);
     for candidate in firsts {
         solve(candidate, &mut solved)?;

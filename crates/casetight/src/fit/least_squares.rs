@@ -3,9 +3,9 @@
 
 use super::held::Held;
 use super::problem::{Known, Point, Problem, SharedValues, Term};
-use super::terms::{PartKind, Residual, Strain};
+use super::terms::{PartKind, Strain};
 use crate::gauge::Gauge;
-use crate::numerics::least_squares::{LinearizedFit, Options, minimize};
+use crate::numerics::least_squares::{LinearizedFit, Options, Rival, minimize};
 use crate::numerics::probability;
 use crate::readings::{Bench, Readings};
 use crate::vessel::{DecayModel, ModelPartials};
@@ -55,15 +55,13 @@ pub(super) const SLOW_STARTS: usize = 2;
 /// Optima whose rates lie closer than this part of their uncertainty are one.
 const SAME: f64 = 0.3;
 
-/// Readings whose residuals are worked out at a time.
-const PIECE: usize = 1 << 16;
-
 /// A fit is done when another step would change it by a thousandth of its uncertainty.
 const OPTIONS: Options = Options {
     gradient_tolerance: 1e-7,
     step_tolerance: 1e-8,
     reduction_tolerance: 1e-10,
     negligible_reduction: 1e-6,
+    rival: Rival::NONE,
     max_iterations: 100,
     first_radius: 100.0,
 };
@@ -393,8 +391,11 @@ impl<'a> Solved<'a> {
         model: &DecayModel,
         (data, circumstances): (&'a Data, &'a Circumstances),
         (places, sought): (&[Vec<f64>], bool),
+        rival: Rival,
     ) -> Vec<Self> {
-        let Some(usual) = Self::find(model, data, circumstances, None) else {
+        let from =
+            |guess: Option<&[f64]>| Self::find_beside(model, (data, circumstances), guess, rival);
+        let Some(usual) = from(None) else {
             return Vec::new();
         };
         if places.is_empty() || !(sought || usual.heat_counts()) {
@@ -408,7 +409,7 @@ impl<'a> Solved<'a> {
         for place in places {
             let mut guess = vec![rate, start];
             guess.extend_from_slice(place);
-            let Some(other) = Self::find(model, data, circumstances, Some(&guess)) else {
+            let Some(other) = from(Some(&guess)) else {
                 continue;
             };
             let known = found.iter_mut().find(|s| {
@@ -455,13 +456,24 @@ impl<'a> Solved<'a> {
         circumstances: &'a Circumstances,
         guess: Option<&[f64]>,
     ) -> Option<Self> {
+        Self::find_beside(model, (data, circumstances), guess, Rival::NONE)
+    }
+
+    /// As [`find`](Self::find), of a law that is weighed against another.
+    fn find_beside(
+        model: &DecayModel,
+        (data, circumstances): (&'a Data, &'a Circumstances),
+        guess: Option<&[f64]>,
+        rival: Rival,
+    ) -> Option<Self> {
         let Circumstances { known, terms, .. } = circumstances;
         let start = match guess {
             Some(guess) => guess.to_vec(),
             None => start_values(model, &data.points, circumstances)?,
         };
         let mut problem = Problem::new(model, (&data.points, &data.times), (known, terms));
-        let solution = minimize(&mut problem, &start, &OPTIONS).ok()?;
+        let options = Options { rival, ..OPTIONS };
+        let solution = minimize(&mut problem, &start, &options).ok()?;
         let linear = solution.linearized().ok()?;
         let theta = solution.theta;
         let (rate, start, shared) = problem.meaning(&theta);
@@ -641,60 +653,4 @@ pub(super) fn fallen(
     let by_first = as_read - rate((from - z * uncertainty(first)).max(0.0), to);
     let by_next = as_read - rate(from, to + z * uncertainty(next));
     Some((rate(from, 0.0), as_read - by_first.hypot(by_next)))
-}
-
-/// Each reading beside the solver's own curve, from its weighted residuals; each reading is a point.
-pub(super) fn residuals_of(readings: &Readings, data: &Data, weighted: &[f64]) -> Vec<Residual> {
-    let points = readings.times_s().iter().zip(&data.points).zip(weighted);
-    points
-        .map(|((&time_s, point), weighted)| Residual {
-            time_s,
-            reading_pa: point.reading,
-            fitted_pa: point.reading + weighted / point.weight,
-            standardized: -weighted,
-        })
-        .collect()
-}
-
-/// Each reading beside the curve of a rate, a start pressure and shared terms.
-pub(super) fn residuals(
-    readings: &Readings,
-    data: &Data,
-    model: &DecayModel,
-    (rate, start, shared): (f64, f64, &SharedValues),
-) -> Vec<Residual> {
-    let first = readings.times_s().first().copied().unwrap_or(0.0);
-    let parameters = shared.with(rate, start);
-    let mut residuals = Vec::with_capacity(readings.len());
-    let (mut times, mut at) = (Vec::new(), Vec::new());
-    // Piece by piece: what the model gives at each moment takes many times the memory of the readings.
-    let pieces = (readings.times_s().chunks(PIECE)).zip(readings.gauges_pa().chunks(PIECE));
-    for (piece, (moments, gauges)) in pieces.enumerate() {
-        times.clear();
-        times.extend(moments.iter().map(|t| t - first));
-        if model.follow(&parameters, &times, &mut at).is_none() {
-            return Vec::new();
-        }
-        let readings = moments.iter().zip(gauges).zip(&at);
-        residuals.extend(
-            readings
-                .enumerate()
-                .map(|(i, ((&time_s, &reading_pa), at))| {
-                    let place = (piece * PIECE + i) / data.block;
-                    let point = data
-                        .points
-                        .get(place.min(data.points.len().saturating_sub(1)));
-                    let weight = point.map_or(f64::NAN, |p| p.weight / p.count.sqrt());
-                    let beside = point.map_or(0.0, |p| p.beside);
-                    let fitted_pa = shared.shows(at, time_s - first) + beside;
-                    Residual {
-                        time_s,
-                        reading_pa,
-                        fitted_pa,
-                        standardized: (reading_pa - fitted_pa) * weight,
-                    }
-                }),
-        );
-    }
-    residuals
 }

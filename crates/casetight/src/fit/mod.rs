@@ -31,6 +31,7 @@ mod memory;
 mod otherwise;
 mod problem;
 mod reach;
+mod residuals;
 mod scatter;
 mod steady;
 mod terms;

@@ -1,6 +1,6 @@
 //! Problems that the tests share.
 
-use super::{Options, Residuals};
+use super::{Options, Residuals, Rival};
 
 /// Residuals and Jacobian as a closure over plain slices.
 pub(super) struct Case<F> {
@@ -62,6 +62,7 @@ pub(super) const NEVER: Options = Options {
     step_tolerance: 0.0,
     reduction_tolerance: 0.0,
     negligible_reduction: 0.0,
+    rival: Rival::NONE,
     max_iterations: 200,
     first_radius: 100.0,
 };

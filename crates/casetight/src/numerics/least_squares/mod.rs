@@ -26,7 +26,7 @@ mod tests;
 
 pub use error::{LeastSquaresError, MAX_PARAMETERS};
 pub use linearized::LinearizedFit;
-pub use problem::{Options, Residuals};
+pub use problem::{Options, Residuals, Rival};
 pub use solution::Solution;
 #[cfg(test)]
 pub use solution::Termination;

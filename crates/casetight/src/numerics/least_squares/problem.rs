@@ -30,10 +30,37 @@ pub struct Options {
     /// Reduction of the sum of squares by a full step that is not worth taking. Of residuals in standard uncertainties, a
     /// reduction by d^2 moves no parameter by more than d of its own.
     pub negligible_reduction: f64,
+    /// The best fit of the same residuals so far, which the fit is weighed against: the worse it is, the less its last digits count.
+    pub rival: Rival,
     /// Steps tried, the rejected ones included.
     pub max_iterations: u64,
     /// Bound of the first step, in multiples of the start point's size `|D theta|` or of the residuals' `|r|`, the larger.
     pub first_radius: f64,
+}
+
+/// Another fit of the same residuals.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Rival {
+    /// Its sum of squares.
+    pub sum_of_squares: f64,
+    /// What a sum of squares is divided by where fits are weighed: exp(-sum/(2 tempered)).
+    pub tempered: f64,
+}
+
+impl Rival {
+    /// There is no other.
+    pub const NONE: Self = Self {
+        sum_of_squares: f64::INFINITY,
+        tempered: 1.0,
+    };
+
+    /// What a reduction that is not worth taking may be multiplied by at a sum of squares: it moves the parameters by as many of their
+    /// uncertainties as its root, so that it may be as large as the weight is small, squared.
+    pub(super) fn allows(&self, sum_of_squares: f64) -> f64 {
+        ((sum_of_squares - self.sum_of_squares) / self.tempered)
+            .max(0.0)
+            .exp()
+    }
 }
 
 impl Default for Options {
@@ -43,6 +70,7 @@ impl Default for Options {
             step_tolerance: 1e-13,
             reduction_tolerance: 1e-14,
             negligible_reduction: 0.0,
+            rival: Rival::NONE,
             max_iterations: 1000,
             first_radius: 100.0,
         }

@@ -23,6 +23,43 @@ fn a_negligible_reduction_is_not_gone_for() {
     assert!((0.0..1.5e-4).contains(&left), "{left:e}");
 }
 
+/// The worse a fit is than a rival the sooner it ends, and never before it is as near its end as its weight counts; one that is better, or
+/// has none, goes on to it.
+#[test]
+fn a_fit_that_a_rival_beats_ends_sooner() {
+    let start = [1.0, 0.1];
+    let beside = |less: f64, tempered: f64| {
+        let options = Options {
+            negligible_reduction: 1e-9,
+            rival: Rival {
+                sum_of_squares: best() - less,
+                tempered,
+            },
+            ..NEVER
+        };
+        minimize(&mut decay(1.0), &start, &options).unwrap()
+    };
+    let alone = beside(f64::NEG_INFINITY, 1.0);
+    assert_eq!(alone, beside(-1.0, 1.0));
+    assert!(alone.sum_of_squares - best() < 1e-9);
+    let beaten = beside(10.0, 1.0);
+    assert_eq!(beaten.termination, Termination::ByReduction);
+    assert!(beaten.evaluations < alone.evaluations);
+    assert!(beaten.sum_of_squares - best() < 1e-9 * 10.0_f64.exp());
+    // Where scatter is large, ten are few.
+    assert_eq!(beside(10.0, 1e3).evaluations, alone.evaluations);
+    let hopeless = beside(1e4, 1.0);
+    assert!(hopeless.evaluations < beaten.evaluations);
+    assert!(hopeless.sum_of_squares - best() < 100.0);
+}
+
+/// Least sum of squares of `decay(1.0)`.
+fn best() -> f64 {
+    let options = Options::default();
+    let best = minimize(&mut decay(1.0), &[1.0, 0.1], &options).unwrap();
+    best.sum_of_squares
+}
+
 fn end(problem: &mut dyn Residuals, start: &[f64], options: Options) -> Termination {
     minimize(problem, start, &options).unwrap().termination
 }
