@@ -508,6 +508,18 @@ fn least_chi_squared(solved: &[(Candidate, Solved<'_>)]) -> f64 {
     each.fold(f64::INFINITY, f64::min)
 }
 
+/// The best law so far, for the next to be weighed against.
+fn best_of(solved: &[(Candidate, Solved<'_>)], data: &Data) -> Rival {
+    let least = least_chi_squared(solved);
+    if least.is_infinite() {
+        return Rival::NONE;
+    }
+    Rival {
+        sum_of_squares: least,
+        tempered: (least / (data.points.len() - 2) as f64).max(1.0),
+    }
+}
+
 /// The optima of the candidate laws, the usual one of each first. Where none fits, they are sought anew from all other places: gas that
 /// settles slower or faster than it is known to may be what they have missed.
 fn solve_each<'a>(
@@ -543,12 +555,7 @@ fn solve_from<'a>(
         |candidate: Candidate, solved: &mut Vec<(Candidate, Solved<'a>)>| -> Result<(), FitError> {
             let model = orifice.with_law(candidate.law)?;
             // A law that can't be fitted to these readings does not explain them.
-            let least = least_chi_squared(solved);
-            let freedom = (run.0.points.len() - 2) as f64;
-            let rival = Rival {
-                sum_of_squares: least,
-                tempered: (least / freedom).max(1.0),
-            };
+            let rival = best_of(solved, run.0);
             let optima = Solved::optima(&model, run, (&places, sought), rival);
             if solved.is_empty() && !sought {
                 // Where the first law has no second optimum the others are not searched for one.

@@ -120,12 +120,6 @@ impl PropagatedJointly {
         self.outputs
     }
 
-    /// The covariance matrix of the outputs, row by row [product of the outputs' SI units].
-    #[must_use]
-    pub fn covariance_matrix(&self) -> &[f64] {
-        &self.covariance
-    }
-
     /// The covariance of two outputs; `None` where there is no such output.
     #[must_use]
     pub fn covariance(&self, row: usize, column: usize) -> Option<f64> {

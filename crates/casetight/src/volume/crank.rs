@@ -82,15 +82,8 @@ impl Crank {
         Ok(Length::new::<meter>(self.travel_dual(after_top)?.re))
     }
 
-    /// `ds/dtheta` \[m per radian\].
-    ///
-    /// # Errors
-    /// [`VolumeError::Angle`] unless the angle is finite.
-    pub fn travel_per_radian(&self, after_top: Angle) -> Result<Length, VolumeError> {
-        Ok(Length::new::<meter>(self.travel_dual(after_top)?.eps))
-    }
-
-    fn travel_dual(&self, after_top: Angle) -> Result<Dual, VolumeError> {
+    /// The travel \[m\] and its slope \[m per radian\].
+    pub(super) fn travel_dual(&self, after_top: Angle) -> Result<Dual, VolumeError> {
         let got = after_top.get::<radian>();
         if !got.is_finite() {
             return Err(VolumeError::Angle { got });
