@@ -172,9 +172,7 @@ impl Answer {
         let noisier = birge * goes_on.map_or(1.0, |(_, wider)| wider);
 
         let z = probability::normal_quantile(0.5 + level / 2.0);
-        let unacceptable =
-            misfit.is_some() && probability_of(least, degrees_of_freedom) < ACCEPTABLE_PROBABILITY;
-        let widening = if unacceptable { birge } else { 1.0 };
+        let widening = widening(birge, (least, degrees_of_freedom));
         let of_best = rate_spread(best, &bench.gauge, (z, level), (noisier, widening));
         let sides = side_of_each(&solved, &weights, best, (&of_best, z));
         let spread = over_all(&sides, of_best, level)?;
@@ -506,6 +504,16 @@ fn root_mean_square(residuals: &[Residual]) -> f64 {
 fn least_chi_squared(solved: &[(Candidate, Solved<'_>)]) -> f64 {
     let each = solved.iter().map(|(_, s)| s.chi_squared);
     each.fold(f64::INFINITY, f64::min)
+}
+
+/// What every part is multiplied by: the scatter's own factor, where readings that scatter so are not those of one leak.
+fn widening(birge: f64, (chi_squared, degrees_of_freedom): (f64, usize)) -> f64 {
+    let unacceptable = || probability_of(chi_squared, degrees_of_freedom) < ACCEPTABLE_PROBABILITY;
+    if birge > 1.0 && unacceptable() {
+        birge
+    } else {
+        1.0
+    }
 }
 
 /// The best law so far, for the next to be weighed against.
