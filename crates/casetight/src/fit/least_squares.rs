@@ -110,9 +110,6 @@ impl Scatter {
 
     /// Of one reading \[Pa\].
     fn at(&self, reading: f64) -> f64 {
-        if self.thermometer == 0.0 {
-            return self.gauge;
-        }
         (self.thermometer * (self.ambient + reading)).hypot(self.gauge)
     }
 }

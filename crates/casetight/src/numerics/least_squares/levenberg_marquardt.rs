@@ -18,10 +18,6 @@ const ACCEPT: f64 = 1e-4;
 /// Slack in `|D p| = Delta`, `[More1978]`.
 const RADIUS_SLACK: f64 = 0.1;
 
-/// Part of the way down to a rival that a step must promise, whatever the weight: where each leaves half of what can be won, the end lies
-/// far above.
-const OF_THE_WAY: f64 = 0.01;
-
 /// Slope that still counts as flat when no further step helps: the square root of the rounding unit.
 const FLAT: f64 = 1e-8;
 
@@ -151,7 +147,13 @@ impl<const N: usize> LevenbergMarquardt<N> {
             if self.slope <= self.options.gradient_tolerance {
                 return Some(Termination::ByGradient);
             }
-            if self.qtr.norm_squared() < self.negligible_reduction() {
+            let Options {
+                negligible_reduction,
+                rival,
+                ..
+            } = self.options;
+            if self.qtr.norm_squared() < rival.negligible(negligible_reduction, self.sum_of_squares)
+            {
                 return Some(Termination::ByReduction);
             }
         }
@@ -177,19 +179,6 @@ impl<const N: usize> LevenbergMarquardt<N> {
             self.moved = true;
         }
         self.end(&reduction, trial_sum.is_some())
-    }
-
-    /// Reduction of the sum of squares by a full step that is not worth taking at the best point.
-    fn negligible_reduction(&self) -> f64 {
-        let Options {
-            negligible_reduction,
-            rival,
-            ..
-        } = self.options;
-        let beaten_by = self.sum_of_squares - rival.sum_of_squares;
-        (negligible_reduction * rival.allows(self.sum_of_squares))
-            .min(OF_THE_WAY * beaten_by)
-            .max(negligible_reduction)
     }
 
     /// What a step tells of the sum of squares, before it is taken.

@@ -18,6 +18,10 @@ pub trait Residuals {
     fn evaluate(&mut self, theta: &[f64], residuals: &mut [f64], jacobian: &mut [f64]) -> bool;
 }
 
+/// Part of the way down to a rival that a step must promise, whatever the weight: where each leaves half of what can be won, the end lies
+/// far above.
+const OF_THE_WAY: f64 = 0.01;
+
 /// When to stop.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Options {
@@ -54,12 +58,12 @@ impl Rival {
         tempered: 1.0,
     };
 
-    /// What a reduction that is not worth taking may be multiplied by at a sum of squares: it moves the parameters by as many of their
-    /// uncertainties as its root, so that it may be as large as the weight is small, squared.
-    pub(super) fn allows(&self, sum_of_squares: f64) -> f64 {
-        ((sum_of_squares - self.sum_of_squares) / self.tempered)
-            .max(0.0)
-            .exp()
+    /// The reduction that is not worth taking at a sum of squares, from that of a fit by itself: it moves the parameters by as many of
+    /// their uncertainties as its root, so that it may be as large as the weight is small, squared.
+    pub(super) fn negligible(&self, reduction: f64, sum_of_squares: f64) -> f64 {
+        let beaten_by = (sum_of_squares - self.sum_of_squares).max(0.0);
+        let by_weight = reduction * (beaten_by / self.tempered).exp();
+        by_weight.min(OF_THE_WAY * beaten_by).max(reduction)
     }
 }
 
