@@ -170,6 +170,52 @@ impl NextStep {
                 | Self::LargerInOne(_)
         )
     }
+
+    /// The step in a line or two; the sentence ([`std::fmt::Display`]) says why.
+    #[must_use]
+    pub fn in_short(&self) -> String {
+        match self {
+            Self::OneDirection { leaks } => {
+                format!("It leaks under {leaks} only: {}", look_first(*leaks))
+            }
+            Self::LargerInOne(a) => {
+                let by = if a.ratio.high.is_finite() {
+                    format!("{:.1} times", a.ratio.value)
+                } else {
+                    format!("at least {:.1} times", a.ratio.low)
+                };
+                let (larger, first) = (a.larger, look_first(a.larger));
+                format!("It leaks {by} as much under {larger}: {first}")
+            }
+            Self::FindSite(hunt) => {
+                let rig = if hunt.rig_tested {
+                    ""
+                } else {
+                    "test the rig alone, all blanked at the hose; then "
+                };
+                let how = match hunt.under {
+                    Direction::Pressure => {
+                        "soap it while pressure holds, or blank one site at a time and repeat the run"
+                    }
+                    Direction::Vacuum => {
+                        "blank one site at a time and repeat the vacuum run; soap shows nothing there"
+                    }
+                };
+                format!("Find the site: {rig}{how}")
+            }
+            other => other.to_string(),
+        }
+    }
+}
+
+/// What [`points_to`] comes to, in short.
+fn look_first(leaks: Direction) -> &'static str {
+    match leaks {
+        Direction::Pressure => {
+            "look for a crank seal fitted the wrong way round, or a blank, cover or boot that pressure pushes off"
+        }
+        Direction::Vacuum => "look at the crank seals first, then at a decompression valve or plug",
+    }
 }
 
 impl std::fmt::Display for NextStep {

@@ -12,6 +12,7 @@ use uom::si::angle::degree;
 use uom::si::length::meter;
 use uom::si::volume::cubic_meter;
 
+use crate::brief::{self, How, Manner};
 use crate::files::Files;
 use crate::words::{HEADING, WARNING, wrapped};
 use crate::{ALL_HOLD, Answer, CommandError, in_json};
@@ -101,22 +102,31 @@ struct Group<'s> {
     tested: TestedVolume,
 }
 
-pub(crate) fn run(files: &Files, path: &Path, json: bool) -> Result<Answer, CommandError> {
+pub(crate) fn run(files: &Files, path: &Path, manner: Manner) -> Result<Answer, CommandError> {
     let sheet = files.sheet(path)?;
     let groups = groups(&sheet)?;
     let turn = match sheet.space.dimensions() {
         Some(dimensions) => dimensions.engine()?.over_a_turn(ANGLES)?,
         None => Vec::new(),
     };
-    let text = if json {
-        let document = VolumeDocument {
-            format: 1,
-            runs: groups.iter().flat_map(run_volumes).collect(),
-            turn: turn.iter().map(turn_row).collect(),
-        };
-        in_json(&document)?
-    } else {
-        say(&sheet, &groups, &turn)
+    let text = match manner.how() {
+        How::Json => {
+            let document = VolumeDocument {
+                format: 1,
+                runs: groups.iter().flat_map(run_volumes).collect(),
+                turn: turn.iter().map(turn_row).collect(),
+            };
+            in_json(&document)?
+        }
+        How::Detail => say(&sheet, &groups, &turn),
+        How::Brief => {
+            let of_runs = groups.iter().map(|group| brief::volume::OfRuns {
+                names: named(&group.names),
+                volumes: &group.volumes,
+                tested: &group.tested,
+            });
+            brief::volume::say_volumes(&sheet, of_runs)
+        }
     };
     Ok(Answer {
         text,
@@ -239,27 +249,29 @@ fn cubic_centimeters(volume: Volume) -> f64 {
 
 /// What the methods say of each other, in plain sentences.
 fn plainly(combined: &Combined) -> String {
-    let mut text = format!("{combined}.");
+    let off = farthest_off(combined).map_or(String::new(), |off| format!(" {off}"));
+    format!("{combined}.{off}")
+}
+
+/// Of methods that disagree, which is farthest off, and what to do.
+pub(crate) fn farthest_off(combined: &Combined) -> Option<String> {
     if combined.agree() {
-        return text;
+        return None;
     }
     let pull = |member: &&Member| member.pull.map_or(0.0, f64::abs);
     let members = combined.members().iter();
-    if let Some(off) = members.max_by(|a, b| pull(a).total_cmp(&pull(b))) {
-        let side = if off.pull.is_some_and(|pull| pull < 0.0) {
-            "below"
-        } else {
-            "above"
-        };
-        let _ = write!(
-            text,
-            " Farthest off is the volume {}, {} of its standard uncertainties {side} the rest. One of them is of another \
-             space (hose, piston position), or has an uncertainty stated too small: find out before you rely on the mean.",
-            off.method,
-            number(pull(&off)),
-        );
-    }
-    text
+    let off = members.max_by(|a, b| pull(a).total_cmp(&pull(b)))?;
+    let side = if off.pull.is_some_and(|pull| pull < 0.0) {
+        "below"
+    } else {
+        "above"
+    };
+    Some(format!(
+        "Farthest off is the volume {}, {} of its standard uncertainties {side} the rest. One of them is of another space (hose, piston \
+         position), or has an uncertainty stated too small: find out before you rely on the mean.",
+        off.method,
+        number(pull(&off)),
+    ))
 }
 
 fn say(sheet: &Sheet, groups: &[Group<'_>], turn: &[TurnPoint]) -> String {
