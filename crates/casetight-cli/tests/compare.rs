@@ -157,7 +157,7 @@ fn the_fields_of_the_documents_are_these() {
 
 #[test]
 fn words_say_how_much_and_how_sure() {
-    let (_, out, _) = compare(&[&demo(BEFORE), &demo(AFTER)], &[]);
+    let (_, out, _) = compare(&[&demo(BEFORE), &demo(AFTER)], &["--detail"]);
     let said = one_line(&out);
     for wanted in [
         "After Mist blower 9, new crank seals (2026-03-05)",
