@@ -18,12 +18,15 @@
 //! ```
 
 mod drift;
+mod number;
 mod pressure;
 mod reference;
+#[cfg(test)]
+mod spelling_tests;
 mod stretch;
 #[cfg(test)]
 mod tests;
-mod text;
+pub(crate) mod text;
 mod throughput;
 mod unit;
 mod units;
