@@ -362,7 +362,7 @@ impl Rigs {
                 continue;
             };
             let bench = sheet.bench_for(run)?;
-            let fit = fit_run(readings, &bench, &sheet.assumptions)
+            let fit = fit_run(readings, &bench, &sheet.assumptions_of(run))
                 .map_err(|error| wrong(run, error.into()))?;
             rigs.push((run.name.clone(), fit));
         }
@@ -407,14 +407,14 @@ fn assess_run(
         Record::Readings(readings) | Record::Trace { readings, .. } => {
             let fit = match rigs.of_run(run) {
                 Some(alone) => alone.clone(),
-                None => fit_run(readings, bench, &sheet.assumptions)?,
+                None => fit_run(readings, bench, &sheet.assumptions_of(run))?,
             };
             let rig = rigs.in_direction(fit.direction);
             let fit = match rig.filter(|_| run.rig_alone.is_none()) {
                 Some(rig) => fit.less(rig),
                 None => fit,
             };
-            judge(fit, readings, bench, limits, &sheet.assumptions)
+            judge(fit, readings, bench, limits, &sheet.assumptions_of(run))
         }
         Record::Stalled(stalled) => {
             // A needle that never left zero was not seen to reach even the smallest step, on the side that was pumped to.
@@ -430,7 +430,7 @@ fn assess_run(
                 stalled.over,
                 reached,
             )?;
-            assess_stalled(stall, bench, limits, &sheet.assumptions)
+            assess_stalled(stall, bench, limits, &sheet.assumptions_of(run))
         }
     }
 }

@@ -38,11 +38,19 @@ pub(crate) struct Group {
 }
 
 const fn refused(what: &'static str, change: Change) -> Mistake {
-    Mistake { what, change, answer: Answer::Refused }
+    Mistake {
+        what,
+        change,
+        answer: Answer::Refused,
+    }
 }
 
 const fn noted(what: &'static str, change: Change, start: &'static str) -> Mistake {
-    Mistake { what, change, answer: Answer::Noted(start) }
+    Mistake {
+        what,
+        change,
+        answer: Answer::Noted(start),
+    }
 }
 
 use Change::{Edit, Edits, Encoded, Line, OfEngine, Whole};

@@ -91,7 +91,11 @@ fn shown(change: &Change) -> String {
         .map(|line| {
             let line = line.trim().replace('\t', "\\t");
             // A mark of code of its own needs a longer one around it.
-            if line.contains('`') { format!("`` {line} ``") } else { format!("`{line}`") }
+            if line.contains('`') {
+                format!("`` {line} ``")
+            } else {
+                format!("`{line}`")
+            }
         })
         .collect();
     lines.join("<br>")
@@ -117,15 +121,24 @@ fn answer(mistake: &Mistake) -> String {
     assert_eq!(fs::read(place("sheet.toml")).unwrap(), sheet, "{what}");
     match mistake.answer {
         Answer::Refused => {
-            if out.status.code() != Some(2) { return format!("ACCEPTED {said}").replace('\n', "<br>"); }
+            if out.status.code() != Some(2) {
+                return format!("ACCEPTED {said}").replace('\n', "<br>");
+            }
             let first = error.split("\n\n").next().unwrap();
             let words: Vec<&str> = first.lines().map(str::trim).collect();
             words.join(" ").trim_start_matches("casetight: ").to_owned()
         }
         Answer::Noted(start) => {
-            if out.status.code() == Some(2) { return format!("REFUSED {error}").replace('\n', "<br>"); }
-            if start.is_empty() { return format!("OPEN {said}").replace('\n', "<br>"); }
-            let notes: Vec<&str> = said.lines().map(|line| line.trim_start_matches(['-', '!', ' '])).collect();
+            if out.status.code() == Some(2) {
+                return format!("REFUSED {error}").replace('\n', "<br>");
+            }
+            if start.is_empty() {
+                return format!("OPEN {said}").replace('\n', "<br>");
+            }
+            let notes: Vec<&str> = said
+                .lines()
+                .map(|line| line.trim_start_matches(['-', '!', ' ']))
+                .collect();
             let place = notes.iter().position(|note| note.starts_with(start));
             let place = place.unwrap_or_else(|| panic!("{what}: no note `{start}` in\n{said}"));
             notes[place].to_owned()
@@ -136,7 +149,11 @@ fn answer(mistake: &Mistake) -> String {
 fn page() -> String {
     let mut page = include_str!("head.md").to_owned();
     for Group { title, mistakes } in GROUPS {
-        write!(page, "\n## {title}\n\n| what was written | what the program says |\n|---|---|\n").unwrap();
+        write!(
+            page,
+            "\n## {title}\n\n| what was written | what the program says |\n|---|---|\n"
+        )
+        .unwrap();
         for mistake in *mistakes {
             let written = match shown(&mistake.change) {
                 code if code.is_empty() => mistake.what.to_owned(),
@@ -158,9 +175,13 @@ fn each_mistake_is_answered_as_the_table_says() {
         fs::write(&file, &page).unwrap();
         return;
     }
-    let kept = fs::read_to_string(&file).unwrap_or_else(|error| panic!("{}: {error}; write it with {RENEW}=1", file.display()));
+    let kept = fs::read_to_string(&file)
+        .unwrap_or_else(|error| panic!("{}: {error}; write it with {RENEW}=1", file.display()));
     for (new, old) in page.lines().zip(kept.lines()) {
-        assert_eq!(new, old, "if it is right, write the table anew with {RENEW}=1");
+        assert_eq!(
+            new, old,
+            "if it is right, write the table anew with {RENEW}=1"
+        );
     }
     assert_eq!(page.lines().count(), kept.lines().count());
 }
@@ -169,16 +190,29 @@ fn each_mistake_is_answered_as_the_table_says() {
 #[test]
 fn the_sheet_itself_is_answered_without_a_warning() {
     let folder = tempfile::tempdir().unwrap();
-    for sheet in [SHEET.to_owned(), SHEET.replace(ENGINE.0, ENGINE.1).replace("[[run]]", "[[run]]\npiston = \"bottom\"")] {
+    for sheet in [
+        SHEET.to_owned(),
+        SHEET
+            .replace(ENGINE.0, ENGINE.1)
+            .replace("[[run]]", "[[run]]\npiston = \"bottom\""),
+    ] {
         fs::write(folder.path().join("sheet.toml"), sheet).unwrap();
-        let out = Command::new(env!("CARGO_BIN_EXE_casetight")).current_dir(folder.path()).args(["assess", "sheet.toml"]).output().unwrap();
+        let out = Command::new(env!("CARGO_BIN_EXE_casetight"))
+            .current_dir(folder.path())
+            .args(["assess", "sheet.toml"])
+            .output()
+            .unwrap();
         assert_ne!(out.status.code(), Some(2), "{out:?}");
     }
 }
 
 #[test]
 fn there_are_eighty_mistakes_each_with_its_own_words() {
-    let mut words: Vec<&str> = GROUPS.iter().flat_map(|group| group.mistakes).map(|mistake| mistake.what).collect();
+    let mut words: Vec<&str> = GROUPS
+        .iter()
+        .flat_map(|group| group.mistakes)
+        .map(|mistake| mistake.what)
+        .collect();
     assert!(words.len() >= 80, "{}", words.len());
     words.sort_unstable();
     for pair in words.windows(2) {

@@ -69,7 +69,7 @@ fn content(report: &Report<'_>) -> Markup {
     html! {
         main {
             (verdicts(&session.runs))
-            (numbers(sheet, &session.runs))
+            (numbers(&session.runs))
             div.pair {
                 (notes(&session.runs))
                 (next_steps(report))
@@ -87,7 +87,7 @@ fn content(report: &Report<'_>) -> Markup {
                     p.kind { "The band is the interval of the leak's rate at the fitted start pressure." }
                 }
             }
-            @if let Some((drawing, caption)) = figures::ladder(sheet, session) {
+            @if let Some((drawing, caption)) = figures::ladder(session) {
                 section.figures aria-labelledby="ladder-heading" {
                     h2 #ladder-heading { "How large is that?" }
                     figure { (PreEscaped(drawing)) }

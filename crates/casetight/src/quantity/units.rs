@@ -26,7 +26,7 @@ use super::pressure::{AbsolutePressure, GaugePressure};
 use super::stretch::Stretch;
 use super::text::TradeUnits;
 use super::throughput::{SonicConductance, Throughput};
-use super::unit::Unit;
+use super::unit::{KILOPASCAL, Unit};
 use super::{
     Angle, Area, DynamicViscosity, Frequency, Length, Mass, MassDensity, MassRate, MolarMass,
     Pressure, QuantityError, Ratio, TemperatureInterval, ThermalConductance,
@@ -44,7 +44,7 @@ macro_rules! pressure_units {
         &[
             Unit::si("Pa").readable_from(0.0),
             Unit::new("hPa", 100.0, 1.0),
-            Unit::new("kPa", 1e3, 1.0).readable_from(1e3),
+            KILOPASCAL.readable_from(1e3),
             Unit::new("MPa", 1e6, 1.0).readable_from(1e6),
             Unit::new("mbar", 100.0, 1.0),
             Unit::new("bar", 1e5, 1.0),
