@@ -305,7 +305,10 @@ impl Session {
                 let meters = sheet.ambient.altitude_beside_barometer();
                 let surprise = plausible::barometer(readings, &bench, meters);
                 barometer = surprise.filter(|_| sheet.ambient.is_read_at_bench());
-                assessment.notes.extend(barometer.map(Note::Surprise));
+                let unit = sheet.unit_of(run);
+                assessment
+                    .notes
+                    .extend(barometer.map(|surprise| Note::Surprise { surprise, unit }));
             }
             runs.push(SessionRun {
                 name: run.name.clone(),

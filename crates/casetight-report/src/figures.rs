@@ -9,7 +9,6 @@ use casetight_bench::assess::Outcome;
 use casetight_bench::compare::{Known, Pair};
 use casetight_bench::isolate::{Isolation, SiteName};
 use casetight_bench::session::{Session, SessionRun};
-use casetight_bench::sheet::Sheet;
 use uom::si::length::millimeter;
 use uom::si::time::second;
 

@@ -82,22 +82,30 @@ impl<'s> Item<'s> {
     }
 
     pub(super) fn wrong_type(&self, expected: &str) -> SheetError {
-        let found = match self.value.get_ref() {
+        let found = self.found();
+        let expected = expected.to_owned();
+        self.error(Problem::Type { expected, found })
+    }
+
+    /// What is there.
+    fn found(&self) -> &'static str {
+        match self.value.get_ref() {
             DeValue::String(_) => "text",
             DeValue::Integer(_) | DeValue::Float(_) => "a bare number",
             DeValue::Boolean(_) => "true or false",
             DeValue::Datetime(_) => "a date or time",
             DeValue::Array(_) => "a list",
             DeValue::Table(_) => "a table",
-        };
-        let expected = expected.to_owned();
-        self.error(Problem::Type { expected, found })
+        }
     }
 
     /// A value outside its range, which is told in words.
     pub(super) fn outside(&self, range: &'static str) -> SheetError {
         let got = self.as_written().to_owned();
-        self.error(Problem::Range { got, range })
+        self.error(Problem::Range {
+            got,
+            range: range.into(),
+        })
     }
 
     pub(super) fn below_zero(&self) -> SheetError {
@@ -419,7 +427,7 @@ impl<'s> Table<'s> {
     /// The table of this key; an empty one where it is not there.
     pub(super) fn below(&self, key: &str) -> Result<Self, SheetError> {
         match self.get(key) {
-            Some(item) => item.any_table(|| format!("a table [{}]", item.path)),
+            Some(item) => item.any_table(|| headed(&item.path)),
             None => Ok(Self {
                 source: self.source,
                 path: self.path_of(key),
@@ -483,6 +491,11 @@ impl<'s> Table<'s> {
         }
         Ok(())
     }
+}
+
+/// What a table is called where something else stands in its place.
+pub(super) fn headed(path: &str) -> String {
+    format!("a table, headed `[{path}]` on a line of its own,")
 }
 
 /// A line of a sheet: numbers, truths and lists stand bare, all else in quotes.

@@ -1,5 +1,6 @@
 //! What can be wrong with a bench sheet, and where.
 
+use std::borrow::Cow;
 use std::fmt::{self, Write};
 use std::io;
 
@@ -70,9 +71,12 @@ impl SheetError {
 
     /// The same where it is known which tables know a key that this one does not.
     pub(super) fn told_where(mut self, tables: impl FnOnce(&str) -> Vec<String>) -> Self {
-        let key = self.0.key.rsplit('.').next().unwrap_or_default().to_owned();
+        let (own, key) = self.0.key.rsplit_once('.').unwrap_or(("", &self.0.key));
+        let (own, key) = (unnumbered(own), key.to_owned());
         if let Problem::UnknownKey { elsewhere, .. } = &mut self.0.problem {
             *elsewhere = tables(&key);
+            // A key that is known here, but not beside another one.
+            elsewhere.retain(|heading| heading.trim_matches(['[', ']']) != own);
         }
         self
     }
@@ -185,6 +189,12 @@ pub enum Problem {
         /// A line that would be right.
         example: String,
     },
+    /// A table that must be there is not.
+    #[error("missing; write `[{name}]` on a line of its own, and its keys on lines below")]
+    MissingTable {
+        /// Its name.
+        name: &'static str,
+    },
     /// An engine's dimensions end at the case; hose and gauge add to the tested volume.
     #[error(
         "missing; measure the volume of hose and gauge and write `volume = \"35 cm3\"` under [rig], or say there deliberately `volume = \"0 cm3\"`"
@@ -199,7 +209,7 @@ pub enum Problem {
         found: &'static str,
     },
     /// A list that is not of two values.
-    #[error("{got} values where {expected} belongs{}", decimal_commas(*got))]
+    #[error("{} where {expected} belongs{}", values(*got), decimal_commas(*got))]
     NotTwo {
         /// What belongs there.
         expected: &'static str,
@@ -266,7 +276,7 @@ pub enum Problem {
         /// What is written.
         got: String,
         /// What is allowed, in words.
-        range: &'static str,
+        range: Cow<'static, str>,
     },
     /// Keys that say the same thing in two ways.
     #[error("this and `{other}` exclude each other; {advice}")]
@@ -531,6 +541,14 @@ impl From<QuantityError> for Problem {
     }
 }
 
+/// A path without the numbers of runs and items in it.
+fn unnumbered(path: &str) -> String {
+    let names = path
+        .split('.')
+        .map(|part| part.split('[').next().unwrap_or_default());
+    names.collect::<Vec<_>>().join(".")
+}
+
 fn listed<S: fmt::Display>(keys: &[S]) -> String {
     let quoted: Vec<String> = keys.iter().map(|key| format!("`{key}`")).collect();
     quoted.join(", ")
@@ -563,6 +581,13 @@ fn known_keys(
         (None, [], Some(nearest)) => format!("; is `{nearest}` meant?"),
         (None, [], None) => format!("; known here: {}", listed(known)),
         (None, tables, _) => format!(" here; it belongs under {}", tables.join(" or ")),
+    }
+}
+
+fn values(got: usize) -> String {
+    match got {
+        1 => "1 value".to_owned(),
+        got => format!("{got} values"),
     }
 }
 

@@ -137,7 +137,8 @@ mod tests {
         // A word counts where its key is known.
         assert_eq!(other_word("barometer", &["bore"]), None);
         assert_eq!(other_word("displacement_cc", &["bore"]), Some("bore"));
-        assert_eq!(near("data", &["name"]), Some("name"));
+        assert_eq!(near("mane", &["name"]), Some("name"));
+        assert_eq!(near("data", &["name"]), None);
         assert_eq!(near("", &["name"]), None);
     }
 

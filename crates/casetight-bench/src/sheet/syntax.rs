@@ -14,6 +14,9 @@ pub(super) struct Advice {
 /// How a line is mended: what was wrong, and the mended line where that is wrong with it.
 type Mend = (&'static str, fn(&str) -> Option<String>);
 
+/// What is wrong with a line that ends too soon.
+const OPEN: [&str; 2] = ["a quote is missing", "a bracket is missing"];
+
 /// The first that lets the text be read beyond the line is told.
 const MENDS: &[Mend] = &[
     ("a curly quote is none of a sheet's", straight_quotes),
@@ -30,7 +33,7 @@ const MENDS: &[Mend] = &[
         "text with an inch mark in it stands in single quotes",
         single_quotes,
     ),
-    ("a quote is missing", closed_quote),
+    (OPEN[0], closed_quote),
     ("the inch mark needs a quote behind it", quoted_inches),
     ("a date has two digits of month and day", date),
     ("a decimal comma is a point", decimal_point),
@@ -41,7 +44,7 @@ const MENDS: &[Mend] = &[
     ),
     ("semicolons part nothing", commas_for_semicolons),
     ("a comma is missing", commas_between),
-    ("a bracket is missing", closed_list),
+    (OPEN[1], closed_list),
     ("text stands in quotes", quoted_items),
     ("text and numbers with a unit stand in quotes", quoted_value),
 ];
@@ -53,6 +56,19 @@ pub(super) fn advice(text: &str, place: usize) -> Option<(Advice, usize)> {
         return Some((Advice { why, write }, place));
     }
     let start = text.get(..place)?.rfind('\n').map_or(0, |end| end + 1);
+    let line = text.get(start..)?.lines().next()?;
+    if key_and_value(line).is_some_and(|(_, value)| value.is_empty() || value.starts_with('#')) {
+        let why = "nothing stands behind the equals sign; write the value, or leave the line out";
+        let write = String::new();
+        return Some((Advice { why, write }, start));
+    }
+    if start + line.len() == text.len()
+        && mended(text, start).is_none_or(|advice| OPEN.contains(&advice.why))
+    {
+        let why = "the file ends within this line; is it whole?";
+        let write = String::new();
+        return Some((Advice { why, write }, start));
+    }
     // A list that is open is told where the next key stands.
     let above = text
         .get(..start)?
@@ -67,20 +83,15 @@ pub(super) fn advice(text: &str, place: usize) -> Option<(Advice, usize)> {
 /// The mended line that starts at this byte.
 fn mended(text: &str, start: usize) -> Option<Advice> {
     let line = text.get(start..)?.lines().next()?;
-    let end = start + line.len();
     let spaces = line.len() - line.trim_start().len();
+    let above = text.get(..start + spaces)?;
     MENDS.iter().find_map(|(why, mend)| {
         let write = mend(line.trim())?;
-        let new = [
-            text.get(..start)?,
-            line.get(..spaces)?,
-            &write,
-            text.get(end..)?,
-        ]
-        .concat();
+        // A list that goes on in the next line is at fault at the end.
+        let new = format!("{above}{write}");
         let left = DeTable::parse(&new).err().and_then(|error| error.span());
-        let beyond = left.is_none_or(|left| left.start > start + spaces + write.len());
-        (beyond && write != line.trim()).then_some(Advice { why, write })
+        let is_read = left.is_none_or(|left| left.start >= new.len());
+        (is_read && write != line.trim()).then_some(Advice { why, write })
     })
 }
 
@@ -361,6 +372,7 @@ mod tests {
     use proptest::prelude::*;
 
     fn written(line: &str) -> String {
+        let line = &format!("{line}\n");
         let place = DeTable::parse(line).unwrap_err().span().unwrap().start;
         advice(line, place).map_or_else(|| panic!("{line}"), |(advice, _)| advice.write)
     }
@@ -396,6 +408,21 @@ mod tests {
             ("blanked = [intake, exhaust]", "blanked = [\"intake\", \"exhaust\"]"),
         ] {
             assert_eq!(written(line), meant, "{line}");
+        }
+    }
+
+    #[test]
+    fn a_line_that_ends_too_soon() {
+        for (text, why) in [
+            ("a = 1\nvalue = \"250 c", "the file ends"),
+            ("a = 1\nvalue = [1, 2", "the file ends"),
+            ("a = 1\nval", "the file ends"),
+            ("value =\na = 1\n", "nothing stands behind"),
+            ("value = # none yet\na = 1\n", "nothing stands behind"),
+        ] {
+            let place = DeTable::parse(text).unwrap_err().span().unwrap().start;
+            let (advice, _) = advice(text, place).unwrap();
+            assert!(advice.why.starts_with(why), "{text}: {}", advice.why);
         }
     }
 

@@ -121,29 +121,33 @@ fn answer(mistake: &Mistake) -> String {
     assert_eq!(fs::read(place("sheet.toml")).unwrap(), sheet, "{what}");
     match mistake.answer {
         Answer::Refused => {
-            if out.status.code() != Some(2) {
-                return format!("ACCEPTED {said}").replace('\n', "<br>");
-            }
-            let first = error.split("\n\n").next().unwrap();
-            let words: Vec<&str> = first.lines().map(str::trim).collect();
-            words.join(" ").trim_start_matches("casetight: ").to_owned()
+            assert_eq!(out.status.code(), Some(2), "{what}: accepted: {said}");
+            assert_eq!(said, "", "{what}");
+            // Of the command line itself all is told but where its help is.
+            let told = error.split("For more information").next().unwrap();
+            one_line(told).trim_start_matches("casetight: ").to_owned()
         }
         Answer::Noted(start) => {
-            if out.status.code() == Some(2) {
-                return format!("REFUSED {error}").replace('\n', "<br>");
-            }
-            if start.is_empty() {
-                return format!("OPEN {said}").replace('\n', "<br>");
-            }
-            let notes: Vec<&str> = said
-                .lines()
-                .map(|line| line.trim_start_matches(['-', '!', ' ']))
-                .collect();
-            let place = notes.iter().position(|note| note.starts_with(start));
-            let place = place.unwrap_or_else(|| panic!("{what}: no note `{start}` in\n{said}"));
-            notes[place].to_owned()
+            assert_ne!(out.status.code(), Some(2), "{what}: {error}");
+            // A note goes on where a line is indented further.
+            let from = said
+                .find(start)
+                .unwrap_or_else(|| panic!("{what}: no note `{start}` in\n{said}"));
+            let goes_on = |line: &&str| {
+                line.starts_with("          ")
+                    || start.starts_with("The test started") && !line.starts_with("all blanked")
+            };
+            let mut lines = said[from..].lines();
+            let first = lines.next().unwrap();
+            let more = lines.take_while(goes_on);
+            let note: Vec<&str> = std::iter::once(first).chain(more).collect();
+            one_line(&note.join("\n"))
         }
     }
+}
+
+fn one_line(text: &str) -> String {
+    text.split_whitespace().collect::<Vec<_>>().join(" ")
 }
 
 fn page() -> String {

@@ -169,7 +169,7 @@ fn sites(located: &Result<Located, LocateError>) -> Markup {
                     @for of in &located.directions {
                         h3 { (of.direction) }
                         figure { (PreEscaped(figures::sites(of.direction, &of.found))) }
-                        p { "All areas are those at " (format!("{:.1}", of.at.pascals() / 1e3)) " kPa. " (of.next) "." }
+                        p { "All areas are those at " (of.pressure_unit.shown(of.at.pascals(), 3)) ". " (of.next) "." }
                     }
                     @if !located.notes.is_empty() {
                         ul { @for note in &located.notes { li { (note) "." } } }
