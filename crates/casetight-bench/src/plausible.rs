@@ -160,7 +160,7 @@ impl Surprise {
                 told::<Volume>(*cubic_meters)
             ),
             Self::Temperature { kelvins } => format!(
-                "A temperature of {} is no bench's; is its unit right? 20 C are 68 F, or 293.15 K",
+                "A temperature of {} ({kelvins} K) is no bench's; is its unit right? 20 C are 68 F, or 293.15 K",
                 told::<ThermodynamicTemperature>(*kelvins)
             ),
             Self::Ambient { pascals } => format!(

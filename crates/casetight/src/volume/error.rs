@@ -96,7 +96,8 @@ pub enum VolumeError {
     },
     /// The volume is divided by this difference, which the readings don't tell from zero.
     #[error(
-        "{name} is {got} with a standard uncertainty of {standard_uncertainty} (SI units): it must stand clear of zero by {RESOLVED} times that, so make it larger or read it more closely{}", settle(*.unsettled)
+        "{name} is {}; it must stand clear of zero by {RESOLVED} times its standard uncertainty, so make it larger or read it more closely{}",
+        uncertainties(*got, *standard_uncertainty), settle(*.unsettled)
     )]
     Unresolved {
         /// Which difference.
@@ -233,6 +234,18 @@ pub(super) fn check_resolved(
 
 /// The input that says how far the gas had settled.
 pub(super) const UNSETTLED: &str = "gas not settled";
+
+/// How far from zero a difference is.
+fn uncertainties(got: f64, standard_uncertainty: f64) -> String {
+    if got == 0.0 {
+        "zero".to_owned()
+    } else {
+        format!(
+            "{} times its standard uncertainty",
+            told::<Ratio>(got.abs() / standard_uncertainty)
+        )
+    }
+}
 
 fn settle(unsettled: bool) -> &'static str {
     if unsettled {
