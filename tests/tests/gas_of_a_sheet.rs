@@ -95,7 +95,10 @@ fn a_standard_barometer_is_noted_once() {
         let text = format!("{DIRECT}{RUNS}").replace("1013 hPa", pressure);
         let session = Session::assess(&parse(&text)).unwrap();
         let larger = |note: &Note| match note {
-            Note::Surprise(Surprise::Standard { larger, .. }) => Some(*larger),
+            Note::Surprise {
+                surprise: Surprise::Standard { larger, .. },
+                ..
+            } => Some(*larger),
             _ => None,
         };
         let each = session.runs.iter().flat_map(|run| &run.assessment.notes);
@@ -139,7 +142,7 @@ fn said(ambient: &str) -> Option<Surprise> {
         .iter()
         .flat_map(|run| run.assessment.notes.clone());
     let surprises = notes.filter_map(|note| match note {
-        Note::Surprise(surprise) => Some(surprise),
+        Note::Surprise { surprise, .. } => Some(surprise),
         _ => None,
     });
     let mut surprises = surprises;

@@ -92,8 +92,11 @@ impl RunAssessment {
         let this = slf.get();
         let surprises = this.core.notes.iter().filter_map(|note| match note {
             // Of the barometer the session speaks, once for all its fits.
-            Note::Surprise(Surprise::Standard { .. } | Surprise::Altitude { .. }) => None,
-            Note::Surprise(surprise) => Some(*surprise),
+            Note::Surprise {
+                surprise: Surprise::Standard { .. } | Surprise::Altitude { .. },
+                ..
+            } => None,
+            Note::Surprise { surprise, .. } => Some(*surprise),
             _ => None,
         });
         let made = Made::of("RunAssessment.fit", slf);

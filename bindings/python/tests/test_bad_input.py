@@ -114,7 +114,7 @@ BAD_NUMBERS: list[tuple[str, Callable[[], object], type[Exception], str]] = [
     ("nothing to combine", lambda: ct.TestedVolume.combine([]), ct.VolumeError, "no volume"),
     ("rod", lambda: ct.Engine(bore_m=0.04, stroke_m=0.03, rod_m=0.01, primary_compression_ratio=1.4), ct.VolumeError, "rod"),
     ("sheet", lambda: ct.Sheet.from_toml("format = 2"), ct.SheetError, "format 2"),
-    ("no file", lambda: ct.Sheet.read("no/such/sheet.toml"), FileNotFoundError, "No such file"),
+    ("no file", lambda: ct.Sheet.read("no/such/sheet.toml"), FileNotFoundError, "no file of this name"),
     ("a folder", lambda: ct.Sheet.read(Path()), OSError, "a folder, not a file"),
     ("gauge of a kind", lambda: ct.Bench(volume_m3=1.0, ambient_pa=1e5, temperature_k=300.0, gauge=1.0), ct.ArgumentError, "Gauge"),
     ("gas of a kind", lambda: decay(gas="air"), ct.ArgumentError, "Gas"),
@@ -168,7 +168,7 @@ BAD_SHEETS: list[tuple[str, Callable[[], object], type[Exception], str]] = [
     ("before without runs", lambda: sheet().report(sheet(runs="")), ct.CompareError, r"no \[\[run\]\]"),
     ("before of another machine", lambda: sheet(title=TRIMMER).report(sheet(title=BLOWER)), ct.CompareError, "two machines"),
     ("before is no sheet", lambda: sheet().report("before.toml"), ct.ArgumentError, "Sheet"),
-    ("before is no file", lambda: sheet().report(ct.Sheet.read("no/such/before.toml")), FileNotFoundError, "No such file"),
+    ("before is no file", lambda: sheet().report(ct.Sheet.read("no/such/before.toml")), FileNotFoundError, "no file of this name"),
 ]  # fmt: skip
 
 

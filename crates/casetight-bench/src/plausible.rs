@@ -5,19 +5,31 @@
 
 use uom::si::pressure::pascal;
 use uom::si::thermodynamic_temperature::kelvin;
+use uom::si::time::second;
 use uom::si::volume::cubic_meter;
 
-use casetight::below::flow_of_hole;
+use casetight::below::{KILOPASCAL, flow_of_hole, pressure_in, told};
 use casetight::caution;
 use casetight::constants::{STANDARD_ATMOSPHERE_PA, STANDARD_GRAVITY_M_PER_S2};
+use casetight::limit::Limit;
+use casetight::quantity::{ThermodynamicTemperature, Time, Unit, Volume};
 use casetight::readings::{Bench, Readings};
 
 /// Volumes under test that a hand pump and a bench see \[m3\], from a glow engine's case to a large twin's with its hose
 /// (common practice, no source).
 const VOLUME_M3: (f64, f64) = (2e-6, 2e-2);
 
-/// Temperatures of a bench \[K\], -60 to 100 C (common practice, no source).
-const TEMPERATURE_K: (f64, f64) = (213.15, 373.15);
+/// Temperatures of a bench \[K\], -40 to 55 C (common practice, no source): 68 C are more often 68 F.
+const TEMPERATURE_K: (f64, f64) = (233.15, 328.15);
+
+/// Readings of a dial are further apart than this \[s\] (common practice, no source).
+const FASTEST_S: f64 = 1.5;
+
+/// Nobody watches a dial for longer than this \[s\] (common practice, no source).
+const LONGEST_S: f64 = 3600.0;
+
+/// A test starts within this factor of the pressure that its limit is from: psi and kPa differ by 6.9, kPa and inHg by 3.4.
+const FAR: f64 = 3.0;
 
 /// Ambient pressures where people work \[Pa\] (common practice, no source).
 const AMBIENT_PA: (f64, f64) = (30e3, 120e3);
@@ -45,7 +57,11 @@ const HEIGHT_M: f64 = 500.0;
 /// rest at ambient.
 const REST: f64 = 0.95;
 
-/// A rise of this part of its first reading is more than warming gas gives: an absolute pressure of a vacuum rises so.
+/// Readings of a dial that differ by less than this part of its step are finer than it is stated to be read: half a step is often read.
+const FINER: f64 = 0.3;
+
+/// A rise of this part of its first reading is more than warming gas gives: an absolute pressure of a vacuum rises so, and a needle that is
+/// pumped on.
 const RISE: f64 = 0.1;
 
 /// An input that surprises, in a sentence ([`std::fmt::Display`]).
@@ -86,6 +102,39 @@ pub enum Surprise {
         /// Where a pressure reduced to sea level explains it: by what part the leak of this run is then larger than is found.
         larger: Option<f64>,
     },
+    /// Readings of a dial that follow each other faster than anyone reads it.
+    Fast {
+        /// From one to the next \[s\].
+        apart_s: f64,
+    },
+    /// Readings of a dial over a time that nobody watches it for.
+    Long {
+        /// From the first to the last \[s\].
+        over_s: f64,
+    },
+    /// A needle that was pumped on after the first reading.
+    Pumped {
+        /// The first reading \[Pa\].
+        first: f64,
+        /// The one that is farthest from zero \[Pa\].
+        farthest: f64,
+        /// Its time \[s\].
+        at_s: f64,
+    },
+    /// Readings of a dial that are finer than its steps.
+    Finer {
+        /// The least by which two readings differ \[Pa\].
+        apart: f64,
+        /// The step that the gauge is read to \[Pa\].
+        step: f64,
+    },
+    /// A test that starts far from the pressure that its limit is from.
+    FarFromLimit {
+        /// The first reading \[Pa\].
+        first: f64,
+        /// What the limit is from \[Pa\].
+        from: f64,
+    },
     /// Readings that behave as absolute pressures do.
     Absolute {
         /// The first reading \[Pa\].
@@ -97,24 +146,69 @@ pub enum Surprise {
 
 impl std::fmt::Display for Surprise {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.write_str(&self.words(&KILOPASCAL))
+    }
+}
+
+impl Surprise {
+    /// The sentence with its pressures in the unit that the gauge shows.
+    #[must_use]
+    pub fn words(&self, unit: &Unit) -> String {
         match self {
-            Self::Volume { cubic_meters } => write!(
-                f,
-                "A volume under test of {cubic_meters} m3 ({} cm3) is no crankcase's; is its unit right? 250 cm3 are 250e-6 m3",
-                cubic_meters * 1e6
+            Self::Volume { cubic_meters } => format!(
+                "A volume under test of {} is no crankcase's; is its unit right? 250 cm3 are 250e-6 m3",
+                told::<Volume>(*cubic_meters)
             ),
-            Self::Temperature { kelvins } => write!(
-                f,
-                "A temperature of {kelvins} K ({:.0} C) is no bench's; is its unit right? 20 C are 293.15 K",
-                kelvins - 273.15
+            Self::Temperature { kelvins } => format!(
+                "A temperature of {} ({kelvins} K) is no bench's; is its unit right? 20 C are 68 F, or 293.15 K",
+                told::<ThermodynamicTemperature>(*kelvins)
             ),
-            Self::Ambient { pascals } => write!(
-                f,
-                "An ambient pressure of {pascals} Pa is no bench's; is its unit right, and the pressure absolute? 1013 hPa \
-                 are 101300 Pa"
+            Self::Ambient { pascals } => format!(
+                "An ambient pressure of {} is no bench's; is its unit right, and the pressure absolute? 1013 hPa are {}",
+                pressure_in(unit, *pascals),
+                pressure_in(unit, 101_300.0)
             ),
-            Self::Standard { meters, larger } => write!(
-                f,
+            Self::Fast { apart_s } => format!(
+                "The readings are {apart_s:.1} s apart, faster than a dial is read by eye. Are the times minutes? Write them as \"0:30\", or in \
+                 seconds"
+            ),
+            Self::Long { over_s } => format!(
+                "The readings go over {}, longer than a dial is watched. Are the times right? \"1:30\" is one minute and a half",
+                told::<Time>(*over_s)
+            ),
+            Self::Pumped {
+                first,
+                farthest,
+                at_s,
+            } => format!(
+                "The needle went on from {} to {} in the first {at_s:.0} s. If it was pumped still, leave out the readings before the last stroke",
+                pressure_in(unit, *first),
+                pressure_in(unit, *farthest)
+            ),
+            Self::Finer { apart, step } => format!(
+                "Readings differ by {}, and the gauge is stated to be read in steps of {}; look at its division, or state `readable`",
+                pressure_in(unit, *apart),
+                pressure_in(unit, *step)
+            ),
+            Self::FarFromLimit { first, from } => format!(
+                "The test starts at {}, and the limit is one from {}; look at the readings' unit",
+                pressure_in(unit, *first),
+                pressure_in(unit, *from)
+            ),
+            Self::Absolute { first, last } => format!(
+                "The readings go from {} to {}, as absolute pressures do, and were taken as gauge pressures; if they are absolute, \
+                 subtract the ambient pressure",
+                pressure_in(unit, *first),
+                pressure_in(unit, *last)
+            ),
+            Self::Standard { .. } | Self::Altitude { .. } => self.of_barometer(),
+        }
+    }
+
+    /// What a barometer shows that it hardly can.
+    fn of_barometer(&self) -> String {
+        match self {
+            Self::Standard { meters, larger } => format!(
                 "The barometer stands at the standard atmosphere to the last digit. A weather report's pressure is reduced to \
                  sea level: {meters:.0} m up the true one is {:.0} % lower, and this leak {:.1} % larger. Read it at the bench, or state \
                  the altitude and pressure_at = \"sea level\"",
@@ -127,32 +221,24 @@ impl std::fmt::Display for Surprise {
                 meters,
                 larger,
             } => {
-                write!(
-                    f,
-                    "The barometer is stated to show {:.1} hPa, and air at {meters:.0} m has about {:.0} hPa. ",
+                let reduced = larger.map_or(
+                    "Weather does not move it so far; check both, and their units".to_owned(),
+                    |larger| {
+                        format!(
+                            "A pressure that was reduced to sea level would explain it; this leak is then {:.1} % {} than is found. Read the \
+                             barometer at the bench, or state pressure_at = \"sea level\"",
+                            100.0 * larger.abs(),
+                            if larger > 0.0 { "larger" } else { "smaller" }
+                        )
+                    },
+                );
+                format!(
+                    "The barometer is stated to show {:.1} hPa, and air at {meters:.0} m has about {:.0} hPa. {reduced}",
                     stated / 100.0,
                     standard / 100.0
-                )?;
-                match larger {
-                    Some(larger) => write!(
-                        f,
-                        "A pressure that was reduced to sea level would explain it; this leak is then {:.1} % {} than is found. Read the \
-                         barometer at the bench, or state pressure_at = \"sea level\"",
-                        100.0 * larger.abs(),
-                        if *larger > 0.0 { "larger" } else { "smaller" }
-                    ),
-                    None => {
-                        f.write_str("Weather does not move it so far; check both, and their units")
-                    }
-                }
+                )
             }
-            Self::Absolute { first, last } => write!(
-                f,
-                "The readings go from {:.1} to {:.1} kPa, as absolute pressures do, and were taken as gauge pressures; if \
-                 they are absolute, subtract the ambient pressure",
-                first / 1e3,
-                last / 1e3
-            ),
+            _ => String::new(),
         }
     }
 }
@@ -207,7 +293,77 @@ pub fn surprises(readings: &Readings, bench: &Bench) -> Vec<Surprise> {
         found.push(Surprise::Ambient { pascals });
     }
     found.extend(absolute(readings.gauges_pa(), pascals));
+    found.extend(pace(readings, bench));
+    found.extend(pumped(readings, bench));
+    found.extend(finer(readings, bench));
     found
+}
+
+/// A needle that goes on from its first reading by more than warming gas drives it, and then falls.
+fn pumped(readings: &Readings, bench: &Bench) -> Option<Surprise> {
+    let sign = readings.direction().sign();
+    let gauges = readings.gauges_pa();
+    let size = |gauge: f64| gauge * sign;
+    let (first, last) = (*gauges.first()?, *gauges.last()?);
+    let both = readings.times_s().iter().zip(gauges);
+    let (time, farthest) = both.max_by(|(_, a), (_, b)| size(**a).total_cmp(&size(**b)))?;
+    let step = bench.gauge.step().get::<pascal>();
+    let seen = |from: f64, to: f64| size(to) - size(from) > 2.0 * step;
+    let far = size(*farthest) > (1.0 + RISE) * size(first);
+    (far && seen(first, *farthest) && seen(last, *farthest)).then_some(Surprise::Pumped {
+        first,
+        farthest: *farthest,
+        at_s: time - readings.times_s().first()?,
+    })
+}
+
+/// Readings of a dial of which two differ by much less than a step, and none by nothing.
+fn finer(readings: &Readings, bench: &Bench) -> Option<Surprise> {
+    let step = bench.gauge.step().get::<pascal>();
+    let pairs = readings.gauges_pa().windows(2);
+    let apart = pairs.map(|pair| {
+        pair.iter()
+            .fold(0.0, |between: f64, gauge| gauge - between)
+            .abs()
+    });
+    let apart = apart
+        .filter(|apart| *apart > 0.0)
+        .fold(f64::INFINITY, f64::min);
+    let is_dial = bench.gauge.stopwatch().get::<second>() > 0.0;
+    (is_dial && apart < FINER * step).then_some(Surprise::Finer { apart, step })
+}
+
+/// Readings of a dial at times that nobody reads one at.
+fn pace(readings: &Readings, bench: &Bench) -> Option<Surprise> {
+    let times = readings.times_s();
+    let over_s = times.last()? - times.first()?;
+    let apart_s = over_s / (times.len() as f64 - 1.0);
+    // A digital gauge and a logger have no stopwatch.
+    if bench.gauge.stopwatch().get::<second>() <= 0.0 {
+        None
+    } else if apart_s < FASTEST_S {
+        Some(Surprise::Fast { apart_s })
+    } else {
+        (over_s > LONGEST_S).then_some(Surprise::Long { over_s })
+    }
+}
+
+/// A test that starts far from where all its limits are from.
+#[must_use]
+pub fn far_from_limits(readings: &Readings, limits: &[Limit]) -> Option<Surprise> {
+    let first = *readings.gauges_pa().first()?;
+    let from = |limit: &Limit| match limit {
+        Limit::Drop { from, .. }
+        | Limit::Hold {
+            from: Some(from), ..
+        } => Some(from.get::<pascal>()),
+        _ => None,
+    };
+    let far = |from: &f64| first.abs() > FAR * from || FAR * first.abs() < *from;
+    let mut all = limits.iter().filter_map(from);
+    let from = all.next()?;
+    let is_far = far(&from) && all.all(|from| far(&from));
+    is_far.then_some(Surprise::FarFromLimit { first, from })
 }
 
 /// How a barometer that was read at the bench bears on a run where it shows what it hardly can: the standard atmosphere to the last digit

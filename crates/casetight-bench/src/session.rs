@@ -351,7 +351,10 @@ impl Session {
                 let meters = sheet.ambient.altitude_beside_barometer();
                 let surprise = plausible::barometer(readings, &bench, meters);
                 barometer = surprise.filter(|_| sheet.ambient.is_read_at_bench());
-                assessment.notes.extend(barometer.map(Note::Surprise));
+                let unit = sheet.unit_of(run);
+                assessment
+                    .notes
+                    .extend(barometer.map(|surprise| Note::Surprise { surprise, unit }));
             }
             runs.push(SessionRun {
                 name: run.name.clone(),
@@ -408,7 +411,7 @@ impl Rigs {
                 continue;
             };
             let bench = sheet.bench_for(run)?;
-            let fit = fit_run(readings, &bench, &sheet.assumptions)
+            let fit = fit_run(readings, &bench, &sheet.assumptions_of(run))
                 .map_err(|error| wrong(run, error.into()))?;
             rigs.push((run.name.clone(), fit));
         }
@@ -453,14 +456,14 @@ fn assess_run(
         Record::Readings(readings) | Record::Trace { readings, .. } => {
             let fit = match rigs.of_run(run) {
                 Some(alone) => alone.clone(),
-                None => fit_run(readings, bench, &sheet.assumptions)?,
+                None => fit_run(readings, bench, &sheet.assumptions_of(run))?,
             };
             let rig = rigs.in_direction(fit.direction);
             let fit = match rig.filter(|_| run.rig_alone.is_none()) {
                 Some(rig) => fit.less(rig),
                 None => fit,
             };
-            judge(fit, readings, bench, limits, &sheet.assumptions)
+            judge(fit, readings, bench, limits, &sheet.assumptions_of(run))
         }
         Record::Stalled(stalled) => {
             // A needle that never left zero was not seen to reach even the smallest step, on the side that was pumped to.
@@ -476,7 +479,7 @@ fn assess_run(
                 stalled.over,
                 reached,
             )?;
-            assess_stalled(stall, bench, limits, &sheet.assumptions)
+            assess_stalled(stall, bench, limits, &sheet.assumptions_of(run))
         }
     }
 }

@@ -146,7 +146,7 @@ pub(crate) fn say_run(out: &mut String, sheet: &Sheet, run: &SessionRun) {
                 &format!(
                     "{} test; the needle went no further than {}",
                     assessment.direction,
-                    shown(stall.reached(), sheet)
+                    shown(stall.reached(), assessment.assumptions.pressure_unit)
                 ),
             ));
             let least = area_in_words(bound.area.square_meters());
@@ -164,6 +164,7 @@ pub(crate) fn say_run(out: &mut String, sheet: &Sheet, run: &SessionRun) {
 
 fn say_fitted(out: &mut String, sheet: &Sheet, run: &SessionRun, fitted: &FittedRun) {
     let fit = &fitted.fit;
+    let unit = run.assessment.assumptions.pressure_unit;
     let held = held(fit).map_or(NOT_FOLLOWED.to_owned(), |(readings, seconds)| {
         format!("{readings} readings over {seconds} s")
     });
@@ -172,7 +173,7 @@ fn say_fitted(out: &mut String, sheet: &Sheet, run: &SessionRun, fitted: &Fitted
         &format!(
             "{}, {held} from {}; volume under test {}",
             fit.direction,
-            shown(fit.judged_from(), sheet),
+            shown(fit.judged_from(), unit),
             volume_in_words(&run.bench.volume),
         ),
     ));
@@ -185,7 +186,7 @@ fn say_fitted(out: &mut String, sheet: &Sheet, run: &SessionRun, fitted: &Fitted
             "  Limit   ",
             &format!(
                 "{}{source}: at most {} here{}",
-                limit_in_words(&decision.allowed.limit, sheet),
+                limit_in_words(&decision.allowed.limit, unit),
                 area_in_words(decision.allowed.area_m2),
                 decision
                     .supported_probability()

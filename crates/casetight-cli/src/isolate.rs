@@ -79,7 +79,10 @@ fn say_direction(out: &mut String, of: &InDirection) {
     out.push_str(&wrapped("  ", &format!("{}.", legend(of, &rows))));
     say_runs(out, of, scale);
     for sprayed in &of.evidence.soap {
-        out.push_str(&wrapped("  Soap    ", &format!("{sprayed}.")));
+        out.push_str(&wrapped(
+            "  Soap    ",
+            &format!("{}.", sprayed.words(of.pressure_unit)),
+        ));
     }
     out.push_str(&wrapped("  Check   ", &format!("{}.", check(of))));
     let next = if of.verdict() == Some(Verdict::Holds) {
@@ -151,9 +154,9 @@ fn legend(of: &InDirection, rows: &[Row]) -> String {
         .first()
         .map_or(0.0, |share| share.area.level);
     let mut legend = format!(
-        "In brackets the {} % interval; all areas are those at {:.1} kPa, a run's that of all its open places",
+        "In brackets the {} % interval; all areas are those at {}, a run's that of all its open places",
         100.0 * level,
-        of.at.pascals() / 1e3
+        of.pressure_unit.shown(of.at.pascals(), 3)
     );
     if rows.iter().any(|row| row[0].starts_with("+ ")) {
         legend.push_str(

@@ -79,7 +79,7 @@ enum Command {
     Batch(batch::Batch),
     /// Judges a run while it is held: readings on standard input, and the word when it may stop.
     #[command(
-        after_help = "Readings are lines `time_s,gauge` in the gauge's unit, typed or piped from a logger; each is on the \
+        after_help = "Readings are lines `time_s,gauge` in the run's unit, typed or piped from a logger; each is on the \
                       disk, in a trace beside the sheet, before it is used. However often it is looked at, a verdict is wrong \
                       in at most 5 % of tests.\n\n\
                       Examples:\n  casetight live bench.toml --run pressure --marks \"7, 6.75, 6.5, 6.25, 6\"\n  \

@@ -97,7 +97,7 @@ fn say_plan(out: &mut String, sheet: &Sheet, plan: &Plan) -> Result<(), CommandE
         out,
         "\n{HEADING}{}{HEADING:#}: pump to {}, hold {}, read every {} ({} readings)",
         plan.direction,
-        shown(plan.intent.target, sheet),
+        shown(plan.intent.target, sheet.gauge_unit),
         plan.intent.hold.trade(),
         plan.intent.every.trade(),
         plan.readings
@@ -125,7 +125,7 @@ fn say_plan(out: &mut String, sheet: &Sheet, plan: &Plan) -> Result<(), CommandE
             seconds(settling.usual),
             seconds(settling.safe),
             number(settling.excess.value),
-            shown(settling.allowed, sheet)
+            shown(settling.allowed, sheet.gauge_unit)
         ),
     ));
     for (limit, stated) in plan.limits.iter().zip(&sheet.limits) {
@@ -136,7 +136,7 @@ fn say_plan(out: &mut String, sheet: &Sheet, plan: &Plan) -> Result<(), CommandE
             "  Limit   ",
             &format!(
                 "{}{rule}: {}",
-                limit_in_words(&limit.allowed.limit, sheet),
+                limit_in_words(&limit.allowed.limit, sheet.gauge_unit),
                 outlook(limit, sheet, &hole)?
             ),
         ));
@@ -163,14 +163,14 @@ fn outlook(
     let strokes = match limit.pumping {
         Pumped::Reaches { strokes, .. } => format!("{strokes} strokes reach the target"),
         Pumped::Stalls { needle } => {
-            format!("this pump stalls at {}", shown(needle, sheet))
+            format!("this pump stalls at {}", shown(needle, sheet.gauge_unit))
         }
         _ => String::new(),
     };
     Ok(format!(
         "at most {} here. At the limit the needle falls by {} in this hold, {} readable steps; {decides}; {strokes}",
         hole(at_limit.area)?,
-        shown(at_limit.fall, sheet),
+        shown(at_limit.fall, sheet.gauge_unit),
         number(at_limit.steps)
     ))
 }
@@ -201,7 +201,7 @@ fn weather(plan: &Plan, sheet: &Sheet) -> String {
         };
         format!(
             "{what} over the hold moves the needle by {} and {does} {}",
-            shown(change.needle.abs(), sheet),
+            shown(change.needle.abs(), sheet.gauge_unit),
             area_in_words(change.area.square_meters())
         )
     };

@@ -16,10 +16,21 @@ pub const LARGEST_TRACE: u64 = 4 << 30;
 /// What the system says; [`io::ErrorKind::InvalidInput`] for what is no regular file.
 pub fn open(path: &Path) -> io::Result<File> {
     // Asked before it is opened: opening a pipe waits for its writer.
-    regular(&std::fs::metadata(path)?)?;
+    regular(&std::fs::metadata(path).map_err(not_there)?)?;
     let file = File::open(path)?;
     regular(&file.metadata()?)?;
     Ok(file)
+}
+
+/// What is not there is told in words of our own, which are the same on every system.
+fn not_there(error: io::Error) -> io::Error {
+    match error.kind() {
+        kind @ io::ErrorKind::NotFound => io::Error::new(
+            kind,
+            "there is no file of this name here; is it spelled so, and in this folder?",
+        ),
+        _ => error,
+    }
 }
 
 fn regular(about: &std::fs::Metadata) -> io::Result<()> {

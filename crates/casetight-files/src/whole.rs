@@ -59,7 +59,14 @@ impl WholeFile {
             let any = fs::Permissions::from_mode(0o666);
             builder.permissions(permissions.clone().unwrap_or(any));
         }
-        let (named, file) = Named::of(|| builder.tempfile_in(folder_of(&target)))?;
+        let folder = folder_of(&target);
+        let (named, file) =
+            Named::of(|| builder.tempfile_in(folder)).map_err(|error| match error.kind() {
+                kind @ io::ErrorKind::NotFound => {
+                    io::Error::new(kind, "its folder is not there; make the folder first")
+                }
+                _ => error,
+            })?;
         Ok(Self {
             target,
             permissions,

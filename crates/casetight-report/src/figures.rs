@@ -9,7 +9,6 @@ use casetight_bench::assess::Outcome;
 use casetight_bench::compare::{Known, Pair};
 use casetight_bench::isolate::{Isolation, SiteName};
 use casetight_bench::session::{Session, SessionRun};
-use casetight_bench::sheet::Sheet;
 use uom::si::length::millimeter;
 use uom::si::time::second;
 
@@ -33,19 +32,22 @@ pub(crate) fn readings(session: &Session) -> Vec<String> {
         .runs
         .iter()
         .filter_map(|run| match &run.assessment.outcome {
-            Outcome::Fitted(fitted) => Some((run.name.as_str(), &fitted.fit)),
+            Outcome::Fitted(fitted) => Some((
+                run.name.as_str(),
+                plot::Drawn::of(&run.assessment, &fitted.fit),
+            )),
             _ => None,
         });
     (1..)
         .zip(fitted)
-        .map(|(place, (name, fit))| {
+        .map(|(place, (name, drawn))| {
             Figure::new(
                 format!("readings-{place}"),
                 format!("Run {name}: readings and fit"),
-                plot::describe(name, fit),
+                plot::describe(name, drawn),
             )
             .in_page()
-            .panel(plot::readings_panel(name, fit).height(HEIGHT))
+            .panel(plot::readings_panel(name, drawn).height(HEIGHT))
             .to_svg()
         })
         .collect()
@@ -114,7 +116,7 @@ fn known_hole(
 
 /// The leaks among holes of known size, each with the time that the needle would need to fall by a seventh; and what to
 /// say below the drawing.
-pub(crate) fn ladder(sheet: &Sheet, session: &Session) -> Option<(String, String)> {
+pub(crate) fn ladder(session: &Session) -> Option<(String, String)> {
     let first = session.runs.first()?;
     let cd = first.assessment.assumptions.discharge_coefficient;
     let start = match &first.assessment.outcome {
@@ -122,6 +124,7 @@ pub(crate) fn ladder(sheet: &Sheet, session: &Session) -> Option<(String, String
         Outcome::Stalled { stall, .. } => stall.reached(),
         _ => return None,
     };
+    let unit = first.assessment.assumptions.pressure_unit;
     let to = GaugePressure::from_pascals(start.pascals() * (1.0 - FALL)).ok()?;
     let leaks: Vec<(&SessionRun, Diameter)> = session
         .runs
@@ -155,8 +158,8 @@ pub(crate) fn ladder(sheet: &Sheet, session: &Session) -> Option<(String, String
     );
     let caption = format!(
         "Round holes with Cd {cd}; times of the needle's fall from {} to {} in the volume of run {}.",
-        shown(start, sheet),
-        shown(to, sheet),
+        shown(start, unit),
+        shown(to, unit),
         first.name
     );
     let axis = Axis::new("Diameter of the hole", "mm").scale(Scale::Log);

@@ -17,7 +17,7 @@ use casetight::estimate::Estimate;
 use casetight::fit::{Course, Fit};
 use casetight::limit::{Limit, Verdict};
 use casetight::measured::{Distribution, Evaluation, Measurable, Measured};
-use casetight::quantity::{Area, TradeUnits, Volume};
+use casetight::quantity::{Area, TradeUnits, Unit, Volume};
 use casetight_bench::assess::RunAssessment;
 use casetight_bench::compare::{Known, Repair};
 use casetight_bench::sheet::{LAST_DIGIT, STATED, Sheet};
@@ -153,10 +153,10 @@ pub fn percent(p: f64) -> String {
     }
 }
 
-/// A pressure, or a drop of one, in the unit of the sheet's gauge.
+/// A pressure, or a drop of one, in the unit that a gauge shows.
 #[must_use]
-pub fn shown<Q: TradeUnits>(pressure: Q, sheet: &Sheet) -> String {
-    pressure.display_in(sheet.gauge_unit.symbol()).map_or_else(
+pub fn shown<Q: TradeUnits>(pressure: Q, unit: &Unit) -> String {
+    pressure.display_in(unit.symbol()).map_or_else(
         |_| pressure.trade().to_string(),
         |s| s.digits(3).to_string(),
     )
@@ -164,7 +164,7 @@ pub fn shown<Q: TradeUnits>(pressure: Q, sheet: &Sheet) -> String {
 
 /// A limit in the words of a bench: "no more than 1 psi lost from 7 psi in 60 s".
 #[must_use]
-pub fn limit_in_words(limit: &Limit, sheet: &Sheet) -> String {
+pub fn limit_in_words(limit: &Limit, unit: &Unit) -> String {
     match limit {
         Limit::Drop {
             drop,
@@ -175,8 +175,8 @@ pub fn limit_in_words(limit: &Limit, sheet: &Sheet) -> String {
             let volume = at_volume.map_or(String::new(), |v| format!(" at {}", v.trade()));
             format!(
                 "no more than {} lost from {} in {}{volume}",
-                shown(*drop, sheet),
-                shown(*from, sheet),
+                shown(*drop, unit),
+                shown(*from, unit),
                 over.trade()
             )
         }
@@ -188,7 +188,7 @@ pub fn limit_in_words(limit: &Limit, sheet: &Sheet) -> String {
             format!("flow of at most {flow} at {reference}")
         }
         Limit::Hold { time, from } => {
-            let from = from.map_or("the start pressure".to_owned(), |p| shown(p, sheet));
+            let from = from.map_or("the start pressure".to_owned(), |p| shown(p, unit));
             format!("no readable fall from {from} for {}", time.trade())
         }
         _ => "limit".to_owned(),

@@ -7,6 +7,8 @@ use crate::vessel::{DecayLaw, DecayModel, Direction, OrificeShape, Shape as _, V
 pub use crate::fit::expected::expected_rate;
 pub use crate::leak::check_coefficient;
 pub use crate::limit::flow_per_area;
+pub use crate::quantity::text::{bare_number, half_of_last_digit, unit_of};
+pub use crate::quantity::{KILOPASCAL, pressure_in, told};
 pub use crate::readings::bench::sides;
 pub use crate::readings::readings::check_rows;
 pub use crate::vessel::heat::HeatPrior;

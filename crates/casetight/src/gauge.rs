@@ -8,7 +8,7 @@ use uom::si::pressure::pascal;
 use uom::si::time::second;
 
 use crate::numerics::probability;
-use crate::quantity::{GaugePressure, Pressure, Time};
+use crate::quantity::{GaugePressure, KILOPASCAL, Pressure, Time, Unit, pressure_in};
 
 /// Noise of a dial read by eye, as a part of its readable step (common practice, no source): a reader who takes a
 /// pressure to the nearest quarter division is right about the quarter except near the middle between two.
@@ -63,7 +63,7 @@ pub struct Gauge {
 #[non_exhaustive]
 pub enum GaugeError {
     /// A step (resolution, division, readable) must be finite and above zero.
-    #[error("{what} of the gauge is {got} Pa; it must be finite and above zero")]
+    #[error("{}", step(what, *got, &KILOPASCAL))]
     Step {
         /// Which one.
         what: &'static str,
@@ -71,7 +71,7 @@ pub enum GaugeError {
         got: f64,
     },
     /// A gauge can't be read finer than it is readable.
-    #[error("the readable step of {readable} Pa is larger than the division of {division} Pa")]
+    #[error("{}", readable_beyond(*readable, *division, &KILOPASCAL))]
     ReadableBeyondDivision {
         /// In pascals.
         readable: f64,
@@ -79,15 +79,13 @@ pub enum GaugeError {
         division: f64,
     },
     /// Noise must be finite and not below zero.
-    #[error("noise of the gauge is {got} Pa; it must be finite and not below zero")]
+    #[error("{}", noise(*got, &KILOPASCAL))]
     Noise {
         /// What was given, in pascals.
         got: f64,
     },
     /// The accuracy class is a percentage above 0 and up to 20, the span finite and above zero.
-    #[error(
-        "accuracy class {class} % of a span of {span} Pa; the class must lie above 0 and up to 20, the span above zero"
-    )]
+    #[error("{}", accuracy(*class, *span, &KILOPASCAL))]
     AccuracyClass {
         /// In percent.
         class: f64,
@@ -100,6 +98,51 @@ pub enum GaugeError {
         /// In seconds.
         got: f64,
     },
+}
+
+impl GaugeError {
+    /// The message with its pressures in the unit that the gauge shows.
+    #[must_use]
+    pub fn words(&self, unit: &Unit) -> String {
+        match self {
+            Self::Step { what, got } => step(what, *got, unit),
+            Self::ReadableBeyondDivision { readable, division } => {
+                readable_beyond(*readable, *division, unit)
+            }
+            Self::Noise { got } => noise(*got, unit),
+            Self::AccuracyClass { class, span } => accuracy(*class, *span, unit),
+            other @ Self::Stopwatch { .. } => other.to_string(),
+        }
+    }
+}
+
+fn step(what: &str, got: f64, unit: &Unit) -> String {
+    format!(
+        "{what} of the gauge is {}; it must be finite and above zero",
+        pressure_in(unit, got)
+    )
+}
+
+fn readable_beyond(readable: f64, division: f64, unit: &Unit) -> String {
+    format!(
+        "the readable step of {} is larger than the division of {}",
+        pressure_in(unit, readable),
+        pressure_in(unit, division)
+    )
+}
+
+fn noise(got: f64, unit: &Unit) -> String {
+    format!(
+        "noise of the gauge is {}; it must be finite and not below zero",
+        pressure_in(unit, got)
+    )
+}
+
+fn accuracy(class: f64, span: f64, unit: &Unit) -> String {
+    format!(
+        "accuracy class {class} % of a span of {}; the class must lie above 0 and up to 20, the span above zero",
+        pressure_in(unit, span)
+    )
 }
 
 impl Gauge {

@@ -14,8 +14,8 @@ use crate::fit::{Fit, Otherwise};
 use crate::gas::GasState;
 use crate::leak::Orifice;
 use crate::quantity::{
-    Area, Frequency, GaugePressure, Pressure, QuantityError, ReferenceConditions, Time, Volume,
-    VolumeRate,
+    Area, Frequency, GaugePressure, KILOPASCAL, Pressure, QuantityError, ReferenceConditions, Time,
+    Unit, Volume, VolumeRate, pressure_in,
 };
 use crate::readings::Bench;
 use crate::readings::sides;
@@ -117,7 +117,7 @@ pub enum LimitError {
         got: f64,
     },
     /// A fall from a pressure stays above zero.
-    #[error("the limit's drop of {drop} Pa is not smaller than the {from} Pa that it falls from")]
+    #[error("{}", drop_beyond(*drop, *from, &KILOPASCAL))]
     DropBeyondStart {
         /// Fall in pascals.
         drop: f64,
@@ -125,7 +125,7 @@ pub enum LimitError {
         from: f64,
     },
     /// The gauge's step is no smaller than the pressure that is to be held.
-    #[error("a gauge read in steps of {step} Pa can't show whether {from} Pa is held")]
+    #[error("{}", too_coarse(*step, *from, &KILOPASCAL))]
     StepTooCoarse {
         /// Step in pascals.
         step: f64,
@@ -133,7 +133,7 @@ pub enum LimitError {
         from: f64,
     },
     /// Nothing flows from the side of zero where the start is.
-    #[error("a start of {start} Pa in a {direction} test: nothing drives a leak there")]
+    #[error("{}", no_flow(*start, *direction, &KILOPASCAL))]
     NoFlow {
         /// Start in pascals.
         start: f64,
@@ -146,6 +146,41 @@ pub enum LimitError {
     /// The volume under test is not valid.
     #[error(transparent)]
     Vessel(#[from] VesselError),
+}
+
+impl LimitError {
+    /// The message with its pressures in the unit that the gauge shows.
+    #[must_use]
+    pub fn words(&self, unit: &Unit) -> String {
+        match self {
+            Self::DropBeyondStart { drop, from } => drop_beyond(*drop, *from, unit),
+            Self::StepTooCoarse { step, from } => too_coarse(*step, *from, unit),
+            Self::NoFlow { start, direction } => no_flow(*start, *direction, unit),
+            Self::Quantity(error) => error.words(unit),
+            other => other.to_string(),
+        }
+    }
+}
+
+fn drop_beyond(drop: f64, from: f64, unit: &Unit) -> String {
+    format!(
+        "the limit's drop of {} is not smaller than the {} that it falls from",
+        pressure_in(unit, drop),
+        pressure_in(unit, from)
+    )
+}
+
+fn too_coarse(step: f64, from: f64, unit: &Unit) -> String {
+    format!(
+        "a gauge read in steps of {} can't show whether {} is held",
+        pressure_in(unit, step),
+        pressure_in(unit, from)
+    )
+}
+
+fn no_flow(start: f64, direction: Direction, unit: &Unit) -> String {
+    let start = pressure_in(unit, start);
+    format!("a start of {start} in a {direction} test: nothing drives a leak there")
 }
 
 /// What a limit is stated in, and so which uncertainty counts in a decision.

@@ -147,7 +147,7 @@ fn impossible_strokes_are_named() {
     };
     refused(
         TestedVolume::from_strokes(&weak),
-        "130000 Pa gauge after 5 strokes",
+        "130 kPa gauge after 5 strokes",
     );
     let negative = Strokes {
         dead_space: exact(-CM3),

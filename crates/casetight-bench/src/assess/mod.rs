@@ -273,8 +273,10 @@ pub fn judge(
     let mut notes = doubts(&fit, bench, &decisions, assumptions.pressure_unit);
     let doubted = !notes.is_empty();
     notes.extend(beside(&fit, &notes, assumptions.pressure_unit));
+    let unit = assumptions.pressure_unit;
     let surprises = plausible::surprises(readings, bench).into_iter();
-    notes.extend(surprises.map(Note::Surprise));
+    let surprises = surprises.chain(plausible::far_from_limits(readings, limits));
+    notes.extend(surprises.map(|surprise| Note::Surprise { surprise, unit }));
     let gas = OtherGas::of(bench, fit.direction, from, limits);
     notes.extend(gas.map(Note::Gas));
     notes.extend(remarks(

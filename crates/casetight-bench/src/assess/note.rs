@@ -108,7 +108,12 @@ pub enum Note {
     /// How long to go on.
     GoOn(GoOn),
     /// An input that hardly any bench has.
-    Surprise(Surprise),
+    Surprise {
+        /// That.
+        surprise: Surprise,
+        /// The unit to state pressures in.
+        unit: &'static Unit,
+    },
     /// The gas was not dry air.
     Gas(OtherGas),
     /// Which readings of a trace were used, and why.
@@ -159,7 +164,7 @@ impl std::fmt::Display for Note {
             ),
             Self::Laws { kinds, told } => say_of_laws(kinds, *told, f),
             Self::Window(window) => window.fmt(f),
-            Self::Surprise(surprise) => surprise.fmt(f),
+            Self::Surprise { surprise, unit } => f.write_str(&surprise.words(unit)),
             Self::Gas(gas) => gas.fmt(f),
             Self::LargestPart { kind, share } => {
                 write!(f, "{:.0} % of the interval comes from {}: {}", 100.0 * share, kind.words(), remedy(*kind))

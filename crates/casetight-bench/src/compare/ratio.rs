@@ -5,7 +5,7 @@ use super::test::{Known, Shared, SharedVolume, Test};
 use super::{CompareError, check_level};
 use casetight::below::numerics::probability;
 use casetight::estimate::Estimate;
-use casetight::quantity::{Area, GaugePressure};
+use casetight::quantity::{Area, GaugePressure, Unit};
 use casetight::vessel::Direction;
 
 /// Start pressures that differ by less than this part of the larger are the same \[1\]: what a hand pump can be stopped at.
@@ -48,6 +48,8 @@ pub enum Note {
         at: GaugePressure,
         /// Whether both leaks are taken as orifices, whose areas need no moving.
         orifices: bool,
+        /// The unit to state pressures in.
+        unit: &'static Unit,
     },
     /// One test under pressure, one under vacuum.
     Directions,
@@ -281,6 +283,7 @@ pub(super) fn unlike_starts(before: &Test, after: &Test, at: GaugePressure) -> O
         after: other,
         at,
         orifices: before.is_orifice() && after.is_orifice(),
+        unit: after.unit(),
     })
 }
 

@@ -451,7 +451,7 @@ fn shared(a: &Assessed<'_>, b: &Assessed<'_>) -> Result<Shared, SheetsError> {
     let one_sheet = std::ptr::eq(a.sheet, b.sheet) || a.sheet == b.sheet;
     Ok(Shared {
         volume: shared_volume((a.sheet, a.run), (b.sheet, b.run))?,
-        gauge: a.sheet.gauge == b.sheet.gauge && a.sheet.gauge_unit == b.sheet.gauge_unit,
+        gauge: a.sheet.gauge == b.sheet.gauge && a.sheet.unit_of(a.run) == b.sheet.unit_of(b.run),
         surroundings: one_sheet,
     })
 }

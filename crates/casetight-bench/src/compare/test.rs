@@ -4,11 +4,12 @@ use uom::si::area::square_meter;
 
 use crate::assess::{Assumptions, Move, Outcome, RunAssessment};
 use crate::pump::Stall;
+use casetight::below::KILOPASCAL;
 use casetight::below::numerics::probability;
 use casetight::estimate::Estimate;
 use casetight::fit::{Fit, Method, fit};
 use casetight::leak::EffectiveArea;
-use casetight::quantity::{Area, GaugePressure};
+use casetight::quantity::{Area, GaugePressure, Unit};
 use casetight::readings::{Bench, Readings};
 use casetight::vessel::{DecayLaw, Direction, rate_per_area};
 
@@ -69,6 +70,8 @@ pub enum Known {
 pub struct Test {
     direction: Direction,
     start: GaugePressure,
+    /// What its pressures are told in.
+    unit: &'static Unit,
     known: Known,
     /// Area by the readings: noise and rounding, drift, gauge and ambient in it, volume and temperature not. Of a
     /// lower bound: where it lies for a leak that is just as small as it can be.
@@ -123,6 +126,7 @@ impl Test {
         Ok(Self {
             direction: stall.direction(),
             start: stall.reached(),
+            unit: &KILOPASCAL,
             known: Known::AtLeast,
             by_readings: Estimate::of_size(middle, middle - half, middle + half, level)
                 .map(Area::new::<square_meter>),
@@ -138,16 +142,22 @@ impl Test {
     /// # Errors
     /// As [`Test::of_readings`] and [`Test::of_stall`].
     pub fn of_assessment(run: &RunAssessment, bench: &Bench) -> Result<Self, CompareError> {
-        match &run.outcome {
-            Outcome::Fitted(fitted) => Self::of_fit(&fitted.fit, bench),
+        let test = match &run.outcome {
+            Outcome::Fitted(fitted) => Self::of_fit(&fitted.fit, bench)?,
             Outcome::Stalled { stall, .. } => {
                 let test = Self::of_stall(stall, bench, run.assumptions.level)?;
-                Ok(run
-                    .assumptions
+                run.assumptions
                     .law
-                    .map_or(test.clone(), |law| test.by_law(law)))
+                    .map_or(test.clone(), |law| test.by_law(law))
             }
-        }
+        };
+        let unit = run.assumptions.pressure_unit;
+        Ok(Self { unit, ..test })
+    }
+
+    /// What its pressures are told in.
+    pub(super) fn unit(&self) -> &'static Unit {
+        self.unit
     }
 
     fn of_fit(fit: &Fit, bench: &Bench) -> Result<Self, CompareError> {
@@ -170,6 +180,7 @@ impl Test {
         Ok(Self {
             direction: fit.direction,
             start: fit.start,
+            unit: &KILOPASCAL,
             known,
             by_readings,
             held: if known == Known::Both {

@@ -541,5 +541,5 @@ fn pressures_of_the_demo_read_well() {
     assert_eq!(note("48 kPa", "47.5 kPa").1, None);
     let (at, said) = note("48 kPa", "30 kPa");
     assert!((at - 30e3).abs() < 50.0);
-    assert!(said.unwrap().contains("start at 48.0 kPa and 30.0 kPa"));
+    assert!(said.unwrap().contains("start at 48 kPa and 30 kPa"));
 }

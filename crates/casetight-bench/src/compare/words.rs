@@ -2,13 +2,14 @@
 
 use std::fmt;
 
-use uom::si::pressure::kilopascal;
-
 use super::ratio::{Change, Comparison, Note};
 use super::test::{Known, SharedVolume};
 use super::trend::{Course, Trend, Unit};
 use casetight::estimate::Estimate;
-use casetight::quantity::GaugePressure;
+use casetight::quantity::{self, GaugePressure};
+
+/// Digits of a pressure.
+const DIGITS: usize = 3;
 
 /// Below this ratio a change reads better in percent, above it as a multiple.
 const IN_PERCENT_BELOW: f64 = 1.5;
@@ -129,12 +130,9 @@ impl fmt::Display for Comparison {
     }
 }
 
-fn kilopascals(gauge: GaugePressure) -> String {
-    let p = gauge.size().get::<kilopascal>();
-    format!(
-        "{p:.1} kPa{}",
-        if gauge.is_vacuum() { " vacuum" } else { "" }
-    )
+fn size_in(unit: &quantity::Unit, gauge: GaugePressure) -> String {
+    let side = if gauge.is_vacuum() { " vacuum" } else { "" };
+    unit.shown(gauge.pascals().abs(), DIGITS) + side
 }
 
 impl fmt::Display for Note {
@@ -169,12 +167,13 @@ impl fmt::Display for Note {
                 after,
                 at,
                 orifices,
+                unit,
             } => write!(
                 f,
                 "The runs start at {} and {}; the areas are compared at {}. {}",
-                kilopascals(*before),
-                kilopascals(*after),
-                kilopascals(*at),
+                size_in(unit, *before),
+                size_in(unit, *after),
+                size_in(unit, *at),
                 if *orifices {
                     "Both are those of an orifice, which has one area at every pressure"
                 } else {

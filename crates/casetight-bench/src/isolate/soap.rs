@@ -7,10 +7,10 @@ use uom::si::length::meter;
 
 use super::error::{IsolateError, area};
 use super::site_name::SiteName;
-use casetight::below::sides;
+use casetight::below::{KILOPASCAL, sides};
 use casetight::constants::MOLAR_GAS_J_PER_MOL_K;
 use casetight::leak::{EffectiveArea, LeakLaw, Orifice};
-use casetight::quantity::{Area, GaugePressure, Length};
+use casetight::quantity::{Area, GaugePressure, Length, Unit};
 use casetight::readings::Bench;
 use casetight::vessel::Direction;
 
@@ -255,6 +255,9 @@ fn millimeters(area: EffectiveArea) -> f64 {
         .map_or(f64::NAN, |d| 1e3 * d.get::<meter>())
 }
 
+/// Digits of a pressure.
+const DIGITS: usize = 2;
+
 /// A number to about two digits, without an exponent.
 fn short(value: f64) -> String {
     let decimals = (1.0 - value.log10().floor()).clamp(0.0, 6.0);
@@ -270,24 +273,29 @@ fn short(value: f64) -> String {
 
 impl<S: SiteName> fmt::Display for Sprayed<S> {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let kilopascals = short(self.visible.at.pascals() / 1e3);
+        f.write_str(&self.words(&KILOPASCAL))
+    }
+}
+
+impl<S: SiteName> Sprayed<S> {
+    /// What was seen, in a sentence with its pressures in a unit.
+    #[must_use]
+    pub fn words(&self, unit: &Unit) -> String {
+        let at = unit.shown(self.visible.at.pascals(), DIGITS);
         let site = &self.site;
         match self.sight {
-            Sight::Bubbles => write!(
-                f,
-                "Bubbles at the {site} at {kilopascals} kPa: it leaks. How much, soap does not say"
-            ),
-            Sight::Dry if self.hides_others() => write!(
-                f,
-                "No bubbles at the {site}, but only {kilopascals} kPa was reached, so that says little. A hole of up to {} mm \
-                 would not have bubbled; at {:.0} kPa one of {} mm would. Stop the big leak first, then spray again",
+            Sight::Bubbles => {
+                format!("Bubbles at the {site} at {at}: it leaks. How much, soap does not say")
+            }
+            Sight::Dry if self.hides_others() => format!(
+                "No bubbles at the {site}, but only {at} was reached, so that says little. A hole of up to {} mm \
+                 would not have bubbled; at {} one of {} mm would. Stop the big leak first, then spray again",
                 short(millimeters(self.visible.area())),
-                FULL_PRESSURE_PA / 1e3,
+                unit.shown(FULL_PRESSURE_PA, DIGITS),
                 short(millimeters(self.at_full_pressure.area())),
             ),
-            Sight::Dry => write!(
-                f,
-                "No bubbles at the {site} at {kilopascals} kPa: a hole of more than about {} mm would have shown",
+            Sight::Dry => format!(
+                "No bubbles at the {site} at {at}: a hole of more than about {} mm would have shown",
                 short(millimeters(self.visible.area())),
             ),
         }

@@ -237,7 +237,12 @@ fn direction(of: &InDirection) -> DirectionDocument {
             degrees_of_freedom: of.found.degrees_of_freedom,
             probability_of_misfit: of.found.probability_of_misfit,
         },
-        soap: of.evidence.soap.iter().map(soap).collect(),
+        soap: of
+            .evidence
+            .soap
+            .iter()
+            .map(|sprayed| soap(sprayed, of))
+            .collect(),
         next: next(of),
     }
 }
@@ -303,7 +308,7 @@ fn site(of: &InDirection, name: &Site, share: &Share<Site>) -> SiteDocument {
     }
 }
 
-fn soap(sprayed: &Sprayed<Site>) -> SoapDocument {
+fn soap(sprayed: &Sprayed<Site>, of: &InDirection) -> SoapDocument {
     SoapDocument {
         site: sprayed.site().to_string(),
         sight: match sprayed.sight() {
@@ -313,7 +318,7 @@ fn soap(sprayed: &Sprayed<Site>) -> SoapDocument {
         after_repair: sprayed.is_after_repair(),
         bound_m2: sprayed.bound().square_meters(),
         hides_others: sprayed.hides_others(),
-        text: format!("{sprayed}."),
+        text: format!("{}.", sprayed.words(of.pressure_unit)),
     }
 }
 

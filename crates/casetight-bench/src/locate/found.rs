@@ -5,7 +5,7 @@ use crate::isolate::{Evidence, Isolation, Proposal};
 use crate::record::Site;
 use casetight::doubt::Doubt;
 use casetight::estimate::Estimate;
-use casetight::quantity::{Area, GaugePressure};
+use casetight::quantity::{Area, GaugePressure, Unit};
 use casetight::vessel::Direction;
 
 /// A sheet's sites, direction by direction.
@@ -25,6 +25,8 @@ pub struct InDirection {
     /// The gauge pressure that all areas belong to, and that limits are converted at: of those that the runs started from, the one
     /// nearest to zero.
     pub at: GaugePressure,
+    /// What its pressures are told in: the unit of its first run.
+    pub pressure_unit: &'static Unit,
     /// The effective area of each run that went into it.
     pub runs: Vec<RunArea>,
     /// What went into it.

@@ -278,7 +278,12 @@ impl<'s> Gathered<'s> {
         let ever: BTreeSet<&Site> = self.evidence.runs.iter().flat_map(|r| &r.exposed).collect();
         self.note_exposure(sites, &ever, notes);
         let found = isolate(&self.evidence, sheet.assumptions.level).map_err(wrong)?;
-        let unit = sheet.gauge_unit;
+        let first = self.runs.first().map(|run| run.name.as_str());
+        let first = sheet
+            .runs
+            .iter()
+            .find(|run| Some(run.name.as_str()) == first);
+        let unit = first.map_or(sheet.gauge_unit, |run| sheet.unit_of(run));
         for run in &self.runs {
             notes.extend(run.doubts.first().map(|doubt| Note::Doubted {
                 run: run.name.clone(),
@@ -297,6 +302,7 @@ impl<'s> Gathered<'s> {
         Ok(InDirection {
             direction,
             at: self.at,
+            pressure_unit: unit,
             next: next_step(&self.evidence, &found, &choices).map_err(wrong)?,
             allowed_area_m2: self
                 .runs

@@ -1,10 +1,11 @@
 //! What keeps a test from being planned.
 
 use crate::pump::PumpError;
+use casetight::below::{KILOPASCAL, pressure_in, told};
 use casetight::gauge::GaugeError;
 use casetight::leak::LeakError;
 use casetight::limit::LimitError;
-use casetight::quantity::QuantityError;
+use casetight::quantity::{QuantityError, Unit, Volume};
 use casetight::vessel::VesselError;
 
 /// What can be wrong with a plan.
@@ -12,9 +13,7 @@ use casetight::vessel::VesselError;
 #[non_exhaustive]
 pub enum PlanError {
     /// A plan proposes no pressure above the caution limit.
-    #[error(
-        "a plan proposes no pressure above {most} Pa, and {target} Pa gauge was asked for: seals can leave their seats and blanks can fly"
-    )]
+    #[error("{}", above_caution(*most, *target, &KILOPASCAL))]
     AboveCaution {
         /// What was asked for, gauge pressure in pascals.
         target: f64,
@@ -40,7 +39,7 @@ pub enum PlanError {
         hold: f64,
     },
     /// The target is no larger than what the gauge reads.
-    #[error("a gauge read in steps of {step} Pa can't show a fall from {target} Pa")]
+    #[error("{}", too_coarse(*step, *target, &KILOPASCAL))]
     StepTooCoarse {
         /// Step in pascals.
         step: f64,
@@ -51,7 +50,7 @@ pub enum PlanError {
     #[error("no uncertainty can be foretold for this gauge, pressure and hold")]
     NoForecast,
     /// The rig is part of the volume under test.
-    #[error("the rig's volume of {rig} m3 is not smaller than the {volume} m3 under test")]
+    #[error("the rig's volume of {} is not smaller than the {} under test", told::<Volume>(*rig), told::<Volume>(*volume))]
     Rig {
         /// The rig in cubic meters.
         rig: f64,
@@ -76,4 +75,36 @@ pub enum PlanError {
     /// A gauge.
     #[error(transparent)]
     Gauge(#[from] GaugeError),
+}
+
+impl PlanError {
+    /// The message with its pressures in the unit that the gauge shows.
+    #[must_use]
+    pub fn words(&self, unit: &Unit) -> String {
+        match self {
+            Self::AboveCaution { target, most } => above_caution(*most, *target, unit),
+            Self::StepTooCoarse { step, target } => too_coarse(*step, *target, unit),
+            Self::Pump(error) => error.words(unit),
+            Self::Limit(error) => error.words(unit),
+            Self::Quantity(error) => error.words(unit),
+            Self::Gauge(error) => error.words(unit),
+            other => other.to_string(),
+        }
+    }
+}
+
+fn above_caution(most: f64, target: f64, unit: &Unit) -> String {
+    format!(
+        "a plan proposes no pressure above {}, and {} gauge was asked for: seals can leave their seats and blanks can fly",
+        pressure_in(unit, most),
+        pressure_in(unit, target)
+    )
+}
+
+fn too_coarse(step: f64, target: f64, unit: &Unit) -> String {
+    format!(
+        "a gauge read in steps of {} can't show a fall from {}",
+        pressure_in(unit, step),
+        pressure_in(unit, target)
+    )
 }

@@ -8,10 +8,10 @@ use uom::si::time::second;
 use uom::si::volume::cubic_meter;
 
 use casetight::below::numerics::probability;
-use casetight::below::sides;
+use casetight::below::{KILOPASCAL, pressure_in, sides, told};
 use casetight::gas::GasState;
 use casetight::leak::{EffectiveArea, Orifice};
-use casetight::quantity::{GaugePressure, QuantityError, Time, Volume};
+use casetight::quantity::{GaugePressure, QuantityError, Time, Unit, Volume};
 use casetight::readings::Bench;
 use casetight::vessel::{Direction, VesselError};
 
@@ -56,13 +56,13 @@ pub enum PumpError {
         got: f64,
     },
     /// A dead space is finite and not below zero.
-    #[error("the pump's dead space is {got} m3; it must be finite and not below zero")]
+    #[error("the pump's dead space is {}; it must be finite and not below zero", told::<Volume>(*got))]
     DeadSpace {
         /// What was given, in cubic meters.
         got: f64,
     },
     /// The dead space lets the pump go no further.
-    #[error("{target} Pa gauge is beyond the pump, which reaches {limit} Pa gauge at most")]
+    #[error("{}", beyond_pump(*target, *limit, &KILOPASCAL))]
     BeyondPump {
         /// What was asked for, gauge pressure in pascals.
         target: f64,
@@ -80,6 +80,26 @@ pub enum PumpError {
     /// The volume pumped on is not valid.
     #[error(transparent)]
     Vessel(#[from] VesselError),
+}
+
+impl PumpError {
+    /// The message with its pressures in the unit that the gauge shows.
+    #[must_use]
+    pub fn words(&self, unit: &Unit) -> String {
+        match self {
+            Self::BeyondPump { target, limit } => beyond_pump(*target, *limit, unit),
+            Self::Quantity(error) => error.words(unit),
+            other => other.to_string(),
+        }
+    }
+}
+
+fn beyond_pump(target: f64, limit: f64, unit: &Unit) -> String {
+    format!(
+        "{} gauge is beyond the pump, which reaches {} gauge at most",
+        pressure_in(unit, target),
+        pressure_in(unit, limit)
+    )
 }
 
 impl Stall {

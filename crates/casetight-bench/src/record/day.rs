@@ -27,13 +27,16 @@ pub struct Date {
 #[non_exhaustive]
 pub enum DateError {
     /// Not of the form year, month, day.
-    #[error("`{got}` is not a date; write year, month and day as in 2026-03-02")]
+    #[error(
+        "`{got}` is not a date; write year, month and day as in {}",
+        example_of(got)
+    )]
     Form {
         /// What is written.
         got: String,
     },
     /// No such day.
-    #[error("{year:04}-{month:02}-{day:02} is no day of the calendar: {what}")]
+    #[error("{year:04}-{month:02}-{day:02} is no day of the calendar: {what}{}", exchanged(*year, *month, *day))]
     NoSuchDay {
         /// Year.
         year: u16,
@@ -44,6 +47,40 @@ pub enum DateError {
         /// What is not valid.
         what: &'static str,
     },
+}
+
+/// What a date of another form may mean, one or two days; a usual example where it means none.
+fn example_of(got: &str) -> String {
+    let parts: Vec<&str> = got
+        .split(['-', '.', '/', ' '])
+        .filter(|part| !part.is_empty())
+        .collect();
+    let days: Vec<String> = match parts.as_slice() {
+        [year, month, day] if year.len() == 4 => vec![day_of(year, month, day)],
+        [first, second, year] if year.len() == 4 => {
+            vec![day_of(year, second, first), day_of(year, first, second)]
+        }
+        _ => Vec::new(),
+    }
+    .into_iter()
+    .flatten()
+    .collect();
+    match days.as_slice() {
+        [] => "2026-03-02".to_owned(),
+        [one, other] if one != other => format!("{one} or {other}, whichever was the day"),
+        [one, ..] => one.clone(),
+    }
+}
+
+fn day_of(year: &str, month: &str, day: &str) -> Option<String> {
+    let date = Date::new(year.parse().ok()?, month.parse().ok()?, day.parse().ok()?);
+    Some(date.ok()?.to_string())
+}
+
+/// What was meant where month and day were exchanged.
+fn exchanged(year: u16, month: u8, day: u8) -> String {
+    let meant = Date::new(year, day, month).ok().filter(|_| month > 12);
+    meant.map_or(String::new(), |meant| format!("; write {meant}"))
 }
 
 impl Date {

@@ -17,6 +17,7 @@ use super::usual::{
     TEMPERATURE_UNCERTAINTY, WEATHER_PA,
 };
 use crate::plausible::{STANDARD_KELVINS_AT_SEA_LEVEL, STANDARD_SCALE_HEIGHT_M, standard_part};
+use casetight::below::unit_of;
 use casetight::constants::STANDARD_ATMOSPHERE_PA;
 use casetight::gas::{Gas, GasError, GasState};
 use casetight::measured::{Evaluation, Measured};
@@ -192,24 +193,19 @@ fn check(ambient: &Ambient, table: &Table<'_>) -> Result<(), SheetError> {
     let altitude = ambient.altitude.as_ref().map(|h| h.value().get::<meter>());
     let stated = ambient.pressure.as_ref().unwrap_or(&pressure);
     let temperature = ambient.temperature.value().si_value();
-    for (key, value, (low, high), range) in [
+    for (key, value, (low, high), advice) in [
         (
             "pressure",
             stated.value().si_value(),
             PASCALS,
-            "30 to 120 kPa; is the unit right, and the pressure absolute?",
+            "; is the unit right, and the pressure absolute?",
         ),
-        (
-            "temperature",
-            temperature,
-            KELVINS,
-            "-60 to 100 C; is the unit right?",
-        ),
+        ("temperature", temperature, KELVINS, "; is the unit right?"),
         (
             "altitude",
             altitude.unwrap_or(0.0),
             METERS,
-            "-500 to 6000 m above sea level; is the unit right?",
+            " above sea level; is the unit right?",
         ),
     ] {
         if !(low..=high).contains(&value) {
@@ -217,8 +213,27 @@ fn check(ambient: &Ambient, table: &Table<'_>) -> Result<(), SheetError> {
                 .get(key)
                 .map_or("", |item| item.as_written())
                 .to_owned();
+            let (low, high) = match key {
+                "pressure" => ends::<AbsolutePressure>(&got, (low, high), "kPa"),
+                "temperature" => ends::<ThermodynamicTemperature>(&got, (low, high), "C"),
+                _ => ends::<Length>(&got, (low, high), "m"),
+            };
+            let range = format!("{low} to {high}{advice}").into();
             return Err(table.error_at(key, Problem::Range { got, range }));
         }
     }
     table.of("humidity", ambient.air()).map(drop)
+}
+
+/// The ends of a range in the unit that a value is written in, or else in a usual one.
+fn ends<Q: TradeUnits>(written: &str, (low, high): (f64, f64), usual: &str) -> (String, String) {
+    let written = unit_of::<Q>(written.trim_matches(['"', '\'']));
+    let unit = written.or_else(|| Q::unit(usual).ok());
+    let shown = |si: f64| unit.map_or_else(|| si.to_string(), |unit| unit.shown(si, 3));
+    let low = shown(low);
+    let number = unit.and_then(|unit| low.strip_suffix(unit.symbol()));
+    (
+        number.map_or(low.clone(), |number| number.trim().to_owned()),
+        shown(high),
+    )
 }

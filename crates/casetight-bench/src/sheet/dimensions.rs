@@ -46,7 +46,19 @@ impl Dimensions {
     }
 }
 
+/// Bores and strokes of two-stroke engines \[m\], from a glow engine's to a large single's (common practice, no source).
+const SIZES_M: (f64, f64) = (5e-3, 0.2);
+
 fn check(dimensions: &Dimensions, table: &Table<'_>) -> Result<(), SheetError> {
+    let (least, most) = SIZES_M;
+    for (key, size) in [("bore", &dimensions.bore), ("stroke", &dimensions.stroke)] {
+        // What is no length at all is told below.
+        let size = size.value().si_value();
+        if size > 0.0 && !(least..=most).contains(&size) {
+            let item = table.need(key, "52 mm")?;
+            return Err(item.outside("what engines have, 5 to 200 mm; is the unit right?"));
+        }
+    }
     let Err(error) = dimensions.engine() else {
         return Ok(());
     };

@@ -6,13 +6,17 @@ use std::ops::Range;
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
+use super::meant::{near, other_word};
+use super::syntax::{Advice, advice};
 use super::{LONGEST_NAME, Position, Problem, SheetError};
 use crate::printable;
-use crate::record::{Column, nearest};
-use casetight::quantity::TradeUnits;
+use crate::record::Column;
+use casetight::below::bare_number;
+use casetight::quantity::{ParseQuantityError, Time, TradeUnits};
+use uom::si::time::second;
 
-/// A key that differs from a known one in so many letters may still be meant for it.
-const NEAR: usize = 3;
+/// The TOML reader's words for a key or a table that is there already.
+const DUPLICATE: &str = "duplicate key";
 
 /// The text of a sheet.
 pub(super) struct Source<'s> {
@@ -22,11 +26,27 @@ pub(super) struct Source<'s> {
 
 impl<'s> Source<'s> {
     pub(super) fn document(&self) -> Result<Spanned<DeTable<'s>>, SheetError> {
-        DeTable::parse(self.text).map_err(|error| {
-            let position = error.span().map(|span| self.position(&span));
-            let message = error.message().trim().replace('\n', "; ");
-            SheetError::new(self.file, "", position, Problem::Syntax { message })
-        })
+        DeTable::parse(self.text).map_err(|error| self.not_toml(&error))
+    }
+
+    /// What is no TOML, in words that tell what was likely meant.
+    fn not_toml(&self, error: &toml::de::Error) -> SheetError {
+        let span = error.span().unwrap_or_default();
+        let said = error.message().trim().replace('\n', "; ");
+        let (message, start) = match advice(self.text, span.start) {
+            _ if said == DUPLICATE => {
+                let key = self.text.get(span.clone()).unwrap_or_default();
+                (
+                    format!("`{key}` stands here for the second time; keep one of the two"),
+                    span.start,
+                )
+            }
+            Some((Advice { why, write }, start)) if write.is_empty() => (why.to_owned(), start),
+            Some((Advice { why, write }, start)) => (format!("{why}; write `{write}`"), start),
+            None => (said, span.start),
+        };
+        let position = self.position(&(start..start));
+        SheetError::new(self.file, "", Some(position), Problem::Syntax { message })
     }
 
     fn position(&self, span: &Range<usize>) -> Position {
@@ -62,22 +82,30 @@ impl<'s> Item<'s> {
     }
 
     pub(super) fn wrong_type(&self, expected: &str) -> SheetError {
-        let found = match self.value.get_ref() {
+        let found = self.found();
+        let expected = expected.to_owned();
+        self.error(Problem::Type { expected, found })
+    }
+
+    /// What is there.
+    fn found(&self) -> &'static str {
+        match self.value.get_ref() {
             DeValue::String(_) => "text",
             DeValue::Integer(_) | DeValue::Float(_) => "a bare number",
             DeValue::Boolean(_) => "true or false",
             DeValue::Datetime(_) => "a date or time",
             DeValue::Array(_) => "a list",
             DeValue::Table(_) => "a table",
-        };
-        let expected = expected.to_owned();
-        self.error(Problem::Type { expected, found })
+        }
     }
 
     /// A value outside its range, which is told in words.
     pub(super) fn outside(&self, range: &'static str) -> SheetError {
         let got = self.as_written().to_owned();
-        self.error(Problem::Range { got, range })
+        self.error(Problem::Range {
+            got,
+            range: range.into(),
+        })
     }
 
     pub(super) fn below_zero(&self) -> SheetError {
@@ -141,11 +169,42 @@ impl<'s> Item<'s> {
     /// A number, bare or as text. NaN and infinities pass: whoever takes the number says what it may be.
     pub(super) fn number(&self) -> Result<f64, SheetError> {
         let expected = "a number";
-        let characters = self.characters(expected)?;
-        characters
-            .trim()
-            .parse()
-            .map_err(|_| self.wrong_type(expected))
+        let characters = self.characters(expected)?.trim();
+        if let Ok(number) = characters.parse() {
+            return Ok(number);
+        }
+        match bare_number(characters) {
+            Err(unclear @ ParseQuantityError::Unclear { .. }) => Err(self.error(unclear)),
+            number => number.map_err(|_| self.wrong_type(expected)),
+        }
+    }
+
+    /// A time in seconds: a bare number, or text with a unit or with minutes, `"0:30"`.
+    pub(super) fn seconds(&self) -> Result<f64, SheetError> {
+        match self.value.get_ref() {
+            DeValue::String(text) if bare_number(text).is_err() => {
+                Ok(self.of(Time::parse(text))?.get::<second>())
+            }
+            _ => self.number(),
+        }
+    }
+
+    /// A number of the unit that the gauge shows, which stands elsewhere.
+    pub(super) fn gauge_number(&self) -> Result<f64, SheetError> {
+        self.number().map_err(|error| match self.value.get_ref() {
+            DeValue::String(text) => {
+                let number = text
+                    .trim()
+                    .trim_end_matches(|letter: char| !letter.is_ascii_digit());
+                match bare_number(number) {
+                    Ok(_) => self.error(Problem::UnitInReading {
+                        number: number.to_owned(),
+                    }),
+                    Err(_) => error,
+                }
+            }
+            _ => error,
+        })
     }
 
     pub(super) fn quantity<Q: TradeUnits>(&self) -> Result<Q, SheetError> {
@@ -328,7 +387,9 @@ impl<'s> Table<'s> {
         };
         let position = self.source.position(&key.span());
         let problem = Problem::UnknownKey {
-            nearest: nearest(&key.get_ref().to_lowercase(), known.iter().copied(), NEAR),
+            meant: other_word(key.get_ref(), known),
+            nearest: near(key.get_ref(), known),
+            elsewhere: Vec::new(),
             known: known.to_vec(),
         };
         let path = self.path_of(key.get_ref());
@@ -366,7 +427,7 @@ impl<'s> Table<'s> {
     /// The table of this key; an empty one where it is not there.
     pub(super) fn below(&self, key: &str) -> Result<Self, SheetError> {
         match self.get(key) {
-            Some(item) => item.any_table(|| format!("a table [{}]", item.path)),
+            Some(item) => item.any_table(|| headed(&item.path)),
             None => Ok(Self {
                 source: self.source,
                 path: self.path_of(key),
@@ -430,6 +491,11 @@ impl<'s> Table<'s> {
         }
         Ok(())
     }
+}
+
+/// What a table is called where something else stands in its place.
+pub(super) fn headed(path: &str) -> String {
+    format!("a table, headed `[{path}]` on a line of its own,")
 }
 
 /// A line of a sheet: numbers, truths and lists stand bare, all else in quotes.

@@ -1,5 +1,6 @@
 //! What can be wrong with a bench sheet, and where.
 
+use std::borrow::Cow;
 use std::fmt::{self, Write};
 use std::io;
 
@@ -10,12 +11,13 @@ use crate::record::{
     DateError, EncodingError, ProfileError, SegmentsError, SiteError, TraceError, WindowError,
 };
 use crate::running::RunningError;
+use casetight::below::KILOPASCAL;
 use casetight::fit::FitError;
 use casetight::gas::GasError;
 use casetight::gauge::GaugeError;
 use casetight::limit::LimitError;
 use casetight::measured::{MeasuredError, ParseMeasuredError};
-use casetight::quantity::{ParseQuantityError, QuantityError};
+use casetight::quantity::{ParseQuantityError, QuantityError, Unit};
 use casetight::readings::{CourseError, EffectsError, ReadingsError};
 use casetight::vessel::VesselError;
 use casetight::volume::{PistonError, VolumeError};
@@ -41,6 +43,8 @@ struct Parts {
     key: String,
     position: Option<Position>,
     problem: Problem,
+    /// What its pressures are told in, where that is known.
+    unit: Option<&'static Unit>,
 }
 
 impl SheetError {
@@ -55,7 +59,26 @@ impl SheetError {
             key: key.into(),
             position,
             problem: problem.into(),
+            unit: None,
         }))
+    }
+
+    /// The same told in a unit of pressure, unless one is known already.
+    pub(super) fn told_in(mut self, unit: &'static Unit) -> Self {
+        self.0.unit.get_or_insert(unit);
+        self
+    }
+
+    /// The same where it is known which tables know a key that this one does not.
+    pub(super) fn told_where(mut self, tables: impl FnOnce(&str) -> Vec<String>) -> Self {
+        let (own, key) = self.0.key.rsplit_once('.').unwrap_or(("", &self.0.key));
+        let (own, key) = (unnumbered(own), key.to_owned());
+        if let Problem::UnknownKey { elsewhere, .. } = &mut self.0.problem {
+            *elsewhere = tables(&key);
+            // A key that is known here, but not beside another one.
+            elsewhere.retain(|heading| heading.trim_matches(['[', ']']) != own);
+        }
+        self
     }
 
     /// The sheet's name, as it was given with its text; empty for a sheet that was not read from text.
@@ -90,6 +113,7 @@ impl fmt::Display for SheetError {
             key,
             position,
             problem,
+            unit,
         } = &*self.0;
         // What is wrong is quoted, whatever it holds.
         let mut f = printable::Line(f);
@@ -103,7 +127,7 @@ impl fmt::Display for SheetError {
         if !key.is_empty() {
             write!(f, "{key}: ")?;
         }
-        write!(f, "{problem}")
+        f.write_str(&problem.words(unit.unwrap_or(&KILOPASCAL)))
     }
 }
 
@@ -119,9 +143,12 @@ pub enum Problem {
     /// Not TOML.
     #[error("not TOML: {message}")]
     Syntax {
-        /// The TOML reader's words.
+        /// What was likely meant, or else the TOML reader's words.
         message: String,
     },
+    /// A file with nothing in it.
+    #[error("the file is empty; a sheet starts with `format = 1`")]
+    Blank,
     /// A format that is not known.
     #[error("format {found} is not known; this version reads sheets with `format = 1`")]
     Format {
@@ -129,10 +156,14 @@ pub enum Problem {
         found: String,
     },
     /// A key that is not known in its table.
-    #[error("no such key; {}", known_keys(*nearest, known))]
+    #[error("no such key{}", known_keys((*meant, *nearest), elsewhere, known))]
     UnknownKey {
+        /// The known key that the word stands for.
+        meant: Option<&'static str>,
         /// The known key that comes nearest, if any comes near.
         nearest: Option<&'static str>,
+        /// The tables that know this key.
+        elsewhere: Vec<String>,
         /// Every key that is known there.
         known: Vec<&'static str>,
     },
@@ -158,6 +189,12 @@ pub enum Problem {
         /// A line that would be right.
         example: String,
     },
+    /// A table that must be there is not.
+    #[error("missing; write `[{name}]` on a line of its own, and its keys on lines below")]
+    MissingTable {
+        /// Its name.
+        name: &'static str,
+    },
     /// An engine's dimensions end at the case; hose and gauge add to the tested volume.
     #[error(
         "missing; measure the volume of hose and gauge and write `volume = \"35 cm3\"` under [rig], or say there deliberately `volume = \"0 cm3\"`"
@@ -170,6 +207,36 @@ pub enum Problem {
         expected: String,
         /// The type that is there.
         found: &'static str,
+    },
+    /// A list that is not of two values.
+    #[error("{} where {expected} belongs{}", values(*got), decimal_commas(*got))]
+    NotTwo {
+        /// What belongs there.
+        expected: &'static str,
+        /// How many values there are.
+        got: usize,
+    },
+    /// A reading's pressure with a unit of its own.
+    #[error(
+        "a reading's pressure is a number in the run's unit, `unit` of the run or of [gauge]; write {number}"
+    )]
+    UnitInReading {
+        /// The number alone.
+        number: String,
+    },
+    /// Readings whose pressure stands first.
+    #[error("the pressure stands before the time; write the time first, as in `[{time}, {gauge}]`")]
+    Swapped {
+        /// The time of the last reading.
+        time: f64,
+        /// Its pressure in the run's unit.
+        gauge: f64,
+    },
+    /// An uncertainty in percent of its value.
+    #[error("an uncertainty has the unit of its value; write `{write}`")]
+    Percent {
+        /// The same as a quantity.
+        write: String,
     },
     /// Text without a letter.
     #[error("empty; write {what}")]
@@ -209,7 +276,7 @@ pub enum Problem {
         /// What is written.
         got: String,
         /// What is allowed, in words.
-        range: &'static str,
+        range: Cow<'static, str>,
     },
     /// Keys that say the same thing in two ways.
     #[error("this and `{other}` exclude each other; {advice}")]
@@ -441,6 +508,24 @@ pub enum Problem {
     },
 }
 
+impl Problem {
+    /// The message with its pressures in a unit.
+    #[must_use]
+    pub fn words(&self, unit: &Unit) -> String {
+        match self {
+            Self::Readings(error) => error.words(unit),
+            Self::TraceReadings { file, line, error } => {
+                format!("trace `{file}`{}: {}", at_line(*line), error.words(unit))
+            }
+            Self::Limit(error) => error.words(unit),
+            Self::Gauge(error) => error.words(unit),
+            Self::Plan(error) => error.words(unit),
+            Self::Quantity(ParseQuantityError::Value(error)) => error.words(unit),
+            other => other.to_string(),
+        }
+    }
+}
+
 impl From<ParseMeasuredError> for Problem {
     fn from(error: ParseMeasuredError) -> Self {
         match error {
@@ -454,6 +539,14 @@ impl From<QuantityError> for Problem {
     fn from(error: QuantityError) -> Self {
         Self::Quantity(error.into())
     }
+}
+
+/// A path without the numbers of runs and items in it.
+fn unnumbered(path: &str) -> String {
+    let names = path
+        .split('.')
+        .map(|part| part.split('[').next().unwrap_or_default());
+    names.collect::<Vec<_>>().join(".")
 }
 
 fn listed<S: fmt::Display>(keys: &[S]) -> String {
@@ -477,10 +570,32 @@ fn profiles(known: &[String]) -> String {
     format!("the sheet has {}", quoted.join(", "))
 }
 
-fn known_keys(nearest: Option<&str>, known: &[&str]) -> String {
-    match nearest {
-        Some(nearest) => format!("is `{nearest}` meant?"),
-        None => format!("known here: {}", listed(known)),
+fn known_keys(
+    (meant, nearest): (Option<&str>, Option<&str>),
+    elsewhere: &[String],
+    known: &[&str],
+) -> String {
+    // A key that stands elsewhere is more likely meant than one of other letters.
+    match (meant, elsewhere, nearest) {
+        (Some(meant), ..) => format!("; is `{meant}` meant?"),
+        (None, [], Some(nearest)) => format!("; is `{nearest}` meant?"),
+        (None, [], None) => format!("; known here: {}", listed(known)),
+        (None, tables, _) => format!(" here; it belongs under {}", tables.join(" or ")),
+    }
+}
+
+fn values(got: usize) -> String {
+    match got {
+        1 => "1 value".to_owned(),
+        got => format!("{got} values"),
+    }
+}
+
+fn decimal_commas(values: usize) -> &'static str {
+    if values > 2 {
+        ". A decimal comma is a point: write 7.5, not 7,5"
+    } else {
+        ""
     }
 }
 

@@ -37,7 +37,7 @@ table! {
 }
 
 /// A unit that gauges show.
-struct PressureUnit;
+pub(super) struct PressureUnit;
 
 needed!(PressureUnit => &'static Unit);
 

@@ -94,6 +94,7 @@ mod heat;
 mod keys;
 mod known;
 mod limits;
+mod meant;
 pub mod methods;
 mod parse;
 mod plan;
@@ -104,6 +105,7 @@ mod run;
 mod running;
 mod side;
 mod space;
+mod syntax;
 #[cfg(test)]
 mod tests;
 mod trace;
@@ -111,9 +113,10 @@ mod traces;
 mod usual;
 mod write;
 
+use crate::assess::Assumptions;
 use casetight::gas::{Gas, GasError};
 use casetight::measured::{Evaluation, Measured};
-use casetight::quantity::{AbsolutePressure, Volume};
+use casetight::quantity::{AbsolutePressure, Unit, Volume};
 use casetight::readings::Bench;
 use casetight::vessel::Direction;
 use casetight::volume::{Piston, TestedVolume, VolumeError};
@@ -281,6 +284,21 @@ impl Sheet {
             bench.effects.zero = Some(zero.map_err(wrong)?);
         }
         Ok(bench)
+    }
+
+    /// The unit that a run's pressures are told in: its own, or else the gauge's.
+    #[must_use]
+    pub fn unit_of(&self, run: &Run) -> &'static Unit {
+        run.unit.unwrap_or(self.gauge_unit)
+    }
+
+    /// What the numbers of a run are stated with, its pressures in its unit.
+    #[must_use]
+    pub fn assumptions_of(&self, run: &Run) -> Assumptions {
+        Assumptions {
+            pressure_unit: self.unit_of(run),
+            ..self.assumptions
+        }
     }
 
     /// The gas of a run: under pressure what was pumped in, under vacuum the air around, which is what leaks in and what the case

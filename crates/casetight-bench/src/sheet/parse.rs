@@ -6,10 +6,12 @@ use super::content::{Sheet, check_format};
 use super::document::{Source, Table};
 use super::error::{Problem, SheetError};
 use super::gas::TestGas;
-use super::keys::keyed::{FromKeys, Keyed, keyed, keyed_as};
+use super::gauge::unit_of;
+use super::keys::elsewhere::tables_of;
+use super::keys::keyed::{FromKeys, Keyed, content, keyed, keyed_as};
 use super::known::Known;
 use super::methods::place;
-use super::run::Run;
+use super::run::{Run, unit_of_run};
 use super::space::Space;
 use super::traces::Traces;
 use super::usual::MOST_RUNS;
@@ -25,9 +27,18 @@ impl Sheet {
         // A byte order mark is no part of the text.
         let text = text.strip_prefix('\u{feff}').unwrap_or(text);
         let source = Source { file: name, text };
+        if text.trim().is_empty() {
+            return Err(SheetError::new(name, "", None, Problem::Blank));
+        }
         let document = source.document()?;
         let root = Table::new(&source, String::new(), 0..0, document.get_ref());
-        sheet(&root, traces)
+        sheet(&root, traces).map_err(|error| {
+            let error = error.told_where(|key| tables_of(key, &content::<Self>()));
+            match unit_of(&root) {
+                Ok(unit) => error.told_in(unit),
+                Err(_) => error,
+            }
+        })
     }
 
     /// A sheet from the bytes of a file, which must be UTF-8, with or without a byte order mark.
@@ -76,8 +87,9 @@ fn read_runs(root: &Table<'_>, sheet: &mut Sheet, traces: &dyn Traces) -> Result
     }
     let mut names: HashMap<String, usize> = HashMap::new();
     for item in items {
+        let unit = unit_of_run(&item).unwrap_or(sheet.gauge_unit);
         let known = Known {
-            unit: sheet.gauge_unit,
+            unit,
             gauge: sheet.gauge,
             ambient: sheet.ambient_pressure()?.value(),
             thermometer: sheet.ambient.thermometer,
@@ -85,7 +97,8 @@ fn read_runs(root: &Table<'_>, sheet: &mut Sheet, traces: &dyn Traces) -> Result
             profiles: &sheet.profiles,
             traces,
         };
-        let run: Run = keyed_as(&item, &known, || "a run's table".to_owned())?;
+        let run: Run = keyed_as(&item, &known, || "a run's table".to_owned())
+            .map_err(|error| error.told_in(unit))?;
         let table = item.any_table(String::new)?;
         if let Some(first) = names.insert(run.name.clone(), sheet.runs.len() + 1) {
             let name = run.name;

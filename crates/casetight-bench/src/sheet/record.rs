@@ -1,17 +1,18 @@
 //! What was read in a run: readings, a trace, or a stalled pump.
 
 use super::document::Table;
-use super::error::SheetError;
+use super::error::{Problem, SheetError};
 use super::keys::declare::{table, together};
 use super::keys::form::{Any, Inline, Line, Pair, Positive, Rows, Text, Whole};
 use super::keys::keyed::{Together, TogetherFrom};
 use super::keys::rule::Optional;
-use super::keys::stated::{number_and_unit, shown_in};
+use super::keys::stated::shown_in;
 use super::known::{DIRECTIONS, Known};
 use super::side::{Side, farthest, turn};
 use super::trace::{self, row_of};
 use crate::record::{Chosen, Segments, Window};
-use casetight::quantity::{GaugePressure, Time, TradeUnits, Unit, Volume};
+use casetight::below::unit_of;
+use casetight::quantity::{GaugePressure, Time, Unit, Volume};
 use casetight::readings::Readings;
 
 /// What was read in a run.
@@ -62,9 +63,9 @@ table! {
     /// What was read: on the sheet, in a file, or that the pump stalled.
     #[derive(Default)]
     pub(super) struct RecordKeys, given Known<'k>, for 'k, before one {
-        /// `[[seconds, gauge], ...]` in the gauge's unit, below zero for vacuum or with `direction`; this, `file` or `stalled`.
+        /// `[[seconds, gauge], ...]`, the time also as `"0:30"`, the gauge in the run's unit, below zero for vacuum or with `direction`; this, `file` or `stalled`.
         readings: Option<Vec<[f64; 2]>> =
-            Optional(Rows("a list of readings `[[seconds, gauge], ...]`", "a reading `[seconds, gauge]`"));
+            Optional(Rows("a list of readings `[[seconds, gauge], ...]`", "a reading `[seconds, gauge]`, such as `[30, 6.5]`,"));
         /// A trace in a file.
         file: Option<String> = Optional(Line("the name of a trace's file"));
         /// Of a `file`: the name of the profile that it is read by.
@@ -188,6 +189,9 @@ fn readings(
         turn(&mut gauges);
     }
     Readings::from_si(&times, &gauges, known.ambient).map_err(|error| {
+        if let Some(problem) = swapped(rows) {
+            return run.error_at("readings", problem);
+        }
         let row = || {
             let rows = run.get("readings")?.list("a list of readings").ok()?;
             rows.into_iter().nth(row_of(&error)?.checked_sub(1)?)
@@ -197,6 +201,13 @@ fn readings(
             None => run.error_at("readings", error),
         }
     })
+}
+
+/// Rows whose second number is the time, by what is read of them: it rises from row to row, and the first comes nearer to zero.
+fn swapped(rows: &[[f64; 2]]) -> Option<Problem> {
+    let rises = |pair: &[[f64; 2]]| matches!(pair, [[a, s], [b, t]] if t > s && b.abs() <= a.abs());
+    let [gauge, time] = *rows.last()?;
+    (rows.len() > 1 && rows.windows(2).all(rises)).then_some(Problem::Swapped { time, gauge })
 }
 
 /// What was reached, with the sign of the run's side of ambient.
@@ -209,7 +220,7 @@ fn on_its_side(
     let table = run.below("stalled")?;
     let item = table.need("reached", "0.5 psi")?;
     let text = item.characters("text with a number and a unit")?;
-    let unit = GaugePressure::unit(number_and_unit(text).1.trim()).map_or("", Unit::symbol);
+    let unit = unit_of::<GaugePressure>(text).map_or("", Unit::symbol);
     if item.of(side(unit).turns(stalled.reached.pascals()))? {
         stalled.reached = item.of(GaugePressure::new(-stalled.reached.size()))?;
     }

@@ -1,10 +1,11 @@
 //! `[[run]]`: one run of a session.
 
-use super::document::Table;
+use super::document::{Item, Table};
 use super::error::{Problem, SheetError};
+use super::gauge::PressureUnit;
 use super::keys::declare::table;
 use super::keys::entry::{Entry, Value};
-use super::keys::form::{Any, Lines, Name, NotNegative, Parsed, Positive, Sites, Word};
+use super::keys::form::{Any, Lines, Name, NotNegative, Parsed, Positive, ReadForm, Sites, Word};
 use super::keys::keyed::Key;
 use super::keys::keyed::{KeyRule, ReadKey};
 use super::keys::rule::{Here, Optional, Usual};
@@ -15,7 +16,7 @@ use super::known::{DIRECTIONS, Known};
 use super::record::Record;
 use crate::record::Site;
 use casetight::measured::Measured;
-use casetight::quantity::{GaugePressure, Time, Volume};
+use casetight::quantity::{GaugePressure, Time, Unit, Volume};
 use casetight::readings::Effects;
 use casetight::vessel::Direction;
 use casetight::volume::Piston;
@@ -25,6 +26,8 @@ table! {
     pub struct Run, given Known<'k>, for 'k, after check {
         /// Its name, each its own.
         pub name: String = Name("a name for the run"), like "all blanked";
+        /// Unit of its readings, and of what is said of them: a dial may have two scales.
+        pub unit: Option<&'static Unit> = UnitOfRun, like "inHg", else "that of `[gauge]`";
         /// Where the piston stood: `"bottom"`, `"top"`, `"60 deg, transfers shut"`; needed with `[engine]`.
         pub piston: Option<Piston> = Optional(PISTON);
         /// Pressure or vacuum: readings, or a stall's `reached`, without a sign are taken on that side of ambient.
@@ -51,6 +54,39 @@ table! {
         /// Anything else.
         pub note: Option<String> = Optional(Lines("a note"));
     }
+}
+
+/// The unit of a run, which its readings are written in too.
+struct UnitOfRun;
+
+impl KeyRule<Option<&'static Unit>> for UnitOfRun {
+    fn entries(&self, key: &Key) -> Vec<Entry> {
+        KeyRule::<Option<&'static Unit>>::entries(&Optional(PressureUnit), key)
+    }
+
+    fn write(&self, key: &Key, unit: &Option<&'static Unit>, out: &mut Writer) {
+        Optional(PressureUnit).write(key, unit, out);
+        if let Some(unit) = unit {
+            out.readings_in(unit);
+        }
+    }
+}
+
+impl<C> ReadKey<Option<&'static Unit>, C> for UnitOfRun {
+    fn read(
+        &self,
+        key: &Key,
+        table: &Table<'_>,
+        known: &C,
+    ) -> Result<Option<&'static Unit>, SheetError> {
+        Optional(PressureUnit).read(key, table, known)
+    }
+}
+
+/// The unit that a run states; none where it states none that is known.
+pub(super) fn unit_of_run(run: &Item<'_>) -> Option<&'static Unit> {
+    let unit = run.any_table(String::new).ok()?.get("unit")?;
+    ReadForm::read(&PressureUnit, &unit, &()).ok()
 }
 
 /// A piston position.

@@ -142,7 +142,7 @@ fn fitted(run: &SessionRun) -> Option<&FittedRun> {
 /// Whether a note belongs on the first screen: what surprises, what else moved the needle, how long to go on.
 fn is_first(note: &Note) -> bool {
     // What the air pressure's spelling changes is told with the numbers.
-    if let Note::Surprise(surprise) = note {
+    if let Note::Surprise { surprise, .. } = note {
         return !matches!(surprise, Surprise::Standard { .. });
     }
     matches!(

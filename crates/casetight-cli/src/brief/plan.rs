@@ -30,7 +30,7 @@ pub(crate) fn say_plans(sheet: &Sheet, plans: &[Plan]) -> Result<String, Command
 
 fn say_plan(out: &mut String, sheet: &Sheet, plan: &Plan) -> Result<(), CommandError> {
     out.push('\n');
-    let to = shown(plan.intent.target, sheet);
+    let to = shown(plan.intent.target, sheet.gauge_unit);
     let text = format!(
         "pump to {to}, hold {}, read every {}.",
         plan.intent.hold.trade(),
@@ -43,8 +43,8 @@ fn say_plan(out: &mut String, sheet: &Sheet, plan: &Plan) -> Result<(), CommandE
             .map_or(String::new(), |rule| format!(" ({})", rule.name()));
         let text = format!(
             "{}{rule}; at the limit it loses {} in this hold.",
-            limit_in_words(&limit.allowed.limit, sheet),
-            shown(limit.at_limit.fall, sheet)
+            limit_in_words(&limit.allowed.limit, sheet.gauge_unit),
+            shown(limit.at_limit.fall, sheet.gauge_unit)
         );
         out.push_str(&narrow("  Limit   ", &text));
     }
@@ -68,7 +68,7 @@ fn strokes(plan: &Plan, sheet: &Sheet) -> String {
     if let Some(Pumped::Stalls { needle }) = plan.strictest().map(|limit| limit.pumping) {
         return format!(
             "of {volume} a stroke, it stalls at {} with a leak at the limit",
-            shown(needle, sheet)
+            shown(needle, sheet.gauge_unit)
         );
     }
     format!("about {} strokes of {volume}", pumping.strokes.ceil())
@@ -100,7 +100,7 @@ fn falls(plan: &Plan, sheet: &Sheet) -> Option<String> {
         .map(|rung| {
             let fall = rung.fall.display_in(sheet.gauge_unit.symbol());
             let fall = fall.map_or_else(
-                |_| shown(rung.fall, sheet),
+                |_| shown(rung.fall, sheet.gauge_unit),
                 |fall| fall.digits(2).to_string(),
             );
             let millimeters = rung.diameter.display_in("mm");

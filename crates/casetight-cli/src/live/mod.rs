@@ -114,7 +114,7 @@ struct Going {
     /// The watch of the same run under vacuum, where the gas is another one there; the first reading tells.
     under_vacuum: Option<Watch>,
     trace: GrowingTrace,
-    /// The unit that the sheet's gauge shows, and the trace is kept in.
+    /// The unit that the run's gauge shows, and the trace is kept in.
     unit: &'static Unit,
     /// The unit that the input is in.
     input_unit: &'static Unit,
@@ -138,7 +138,7 @@ pub(crate) fn run(files: &Files, live: &Live) -> Result<Answer, CommandError> {
         return Err(has_readings(live).into());
     };
     let (watch, under_vacuum) = watches(live, &sheet, &run)?;
-    let unit = sheet.gauge_unit;
+    let unit = sheet.unit_of(&run);
     let (trace, before, zero) = open(live, &files.folder(&live.sheet), file, unit)?;
     let clock = Clock::since(zero);
     let mut manner = match marks {
@@ -154,7 +154,7 @@ pub(crate) fn run(files: &Files, live: &Live) -> Result<Answer, CommandError> {
         input_unit: unit,
         side: Side::of(run.direction, &run.name, unit.symbol()),
         turned: None,
-        speaker: Speaker::new(How::of(live.json, live.detail), sheet.gauge_unit),
+        speaker: Speaker::new(How::of(live.json, live.detail), unit),
         last: None,
     };
     going.speaker.start(&run.name, going.trace.path());
@@ -168,7 +168,7 @@ pub(crate) fn run(files: &Files, live: &Live) -> Result<Answer, CommandError> {
 fn watches(live: &Live, sheet: &Sheet, run: &Run) -> Result<(Watch, Option<Watch>), CommandError> {
     let limits: Vec<Limit> = sheet.limits.iter().map(|stated| stated.limit).collect();
     let watch = |bench| {
-        Watch::new(bench, limits.clone(), sheet.assumptions)
+        Watch::new(bench, limits.clone(), sheet.assumptions_of(run))
             .with_usual_hold(live.usual_hold)
             .map_err(LiveError::UsualHold)
     };

@@ -69,7 +69,7 @@ fn of_space(sheet: &Sheet) -> Vec<Row> {
 
 fn of_bench(sheet: &Sheet) -> Vec<Row> {
     let gauge = &sheet.gauge;
-    let in_gauge_unit = |p: Pressure| shown(p, sheet);
+    let in_gauge_unit = |p: Pressure| shown(p, sheet.gauge_unit);
     let class = gauge
         .accuracy_class()
         .map_or("not stated, taken at its word".to_owned(), |a| {
@@ -185,7 +185,10 @@ fn of_limits(sheet: &Sheet) -> Vec<Row> {
             .map_or(String::new(), |rule| format!(" ({})", rule.name()));
         row(
             "Limit",
-            format!("{}{source}", limit_in_words(&stated.limit, sheet)),
+            format!(
+                "{}{source}",
+                limit_in_words(&stated.limit, sheet.gauge_unit)
+            ),
         )
     });
     each.collect()

@@ -69,7 +69,7 @@ fn content(report: &Report<'_>) -> Markup {
     html! {
         main {
             (verdicts(&session.runs))
-            (numbers(sheet, &session.runs))
+            (numbers(&session.runs))
             div.pair {
                 (notes(&session.runs))
                 (next_steps(report))
@@ -87,7 +87,7 @@ fn content(report: &Report<'_>) -> Markup {
                     p.kind { "The band is the interval of the leak's rate at the fitted start pressure." }
                 }
             }
-            @if let Some((drawing, caption)) = figures::ladder(sheet, session) {
+            @if let Some((drawing, caption)) = figures::ladder(session) {
                 section.figures aria-labelledby="ladder-heading" {
                     h2 #ladder-heading { "How large is that?" }
                     figure { (PreEscaped(drawing)) }
@@ -169,7 +169,7 @@ fn sites(located: &Result<Located, LocateError>) -> Markup {
                     @for of in &located.directions {
                         h3 { (of.direction) }
                         figure { (PreEscaped(figures::sites(of.direction, &of.found))) }
-                        p { "All areas are those at " (format!("{:.1}", of.at.pascals() / 1e3)) " kPa. " (of.next) "." }
+                        p { "All areas are those at " (of.pressure_unit.shown(of.at.pascals(), 3)) ". " (of.next) "." }
                     }
                     @if !located.notes.is_empty() {
                         ul { @for note in &located.notes { li { (note) "." } } }

@@ -1,13 +1,13 @@
 //! The numbers of each run, side by side.
 
+use casetight::quantity::Unit;
 use casetight_bench::assess::{FittedRun, Outcome};
 use casetight_bench::session::SessionRun;
-use casetight_bench::sheet::Sheet;
 use maud::{Markup, html};
 
 use crate::words::{
-    NOT_FOLLOWED, area_in_words, area_interval, held, interval, limit_in_words, number,
-    shares_in_words, shown,
+    NOT_FOLLOWED, area_in_words, area_interval, held, interval, limit_in_words, shares_in_words,
+    shown,
 };
 
 const MILLIMETERS: f64 = 1e3;
@@ -25,22 +25,27 @@ pub(super) fn leak_in_words(run: &SessionRun) -> String {
 }
 
 /// A row of the table: its head, and what a run with readings says to it.
-type Row = (&'static str, fn(&Sheet, &SessionRun, &FittedRun) -> String);
+type Row = (&'static str, fn(&SessionRun, &FittedRun) -> String);
+
+/// The unit that a run's pressures are told in.
+fn unit_of(run: &SessionRun) -> &'static Unit {
+    run.assessment.assumptions.pressure_unit
+}
 
 const ROWS: [Row; 6] = [
     ("Hole, if round", hole),
     ("Flow at the start", flow),
     ("Limit", limits),
-    ("Start pressure", |sheet, _, fitted| {
-        shown(fitted.fit.judged_from(), sheet)
+    ("Start pressure", |run, fitted| {
+        shown(fitted.fit.judged_from(), unit_of(run))
     }),
     ("Readings", readings),
-    ("The interval comes from", |_, _, fitted| {
+    ("The interval comes from", |_, fitted| {
         shares_in_words(&fitted.fit).unwrap_or("the readings, which show no fall".to_owned())
     }),
 ];
 
-fn hole(_: &Sheet, run: &SessionRun, fitted: &FittedRun) -> String {
+fn hole(run: &SessionRun, fitted: &FittedRun) -> String {
     format!(
         "{} at Cd {}",
         interval(&fitted.diameter, MILLIMETERS, "mm"),
@@ -48,7 +53,7 @@ fn hole(_: &Sheet, run: &SessionRun, fitted: &FittedRun) -> String {
     )
 }
 
-fn flow(_: &Sheet, run: &SessionRun, fitted: &FittedRun) -> String {
+fn flow(run: &SessionRun, fitted: &FittedRun) -> String {
     format!(
         "{} at {}",
         interval(&fitted.flow, CUBIC_CENTIMETERS_A_MINUTE, "cm3/min"),
@@ -56,11 +61,11 @@ fn flow(_: &Sheet, run: &SessionRun, fitted: &FittedRun) -> String {
     )
 }
 
-fn limits(sheet: &Sheet, _: &SessionRun, fitted: &FittedRun) -> String {
+fn limits(run: &SessionRun, fitted: &FittedRun) -> String {
     let limits = fitted.decisions.iter().map(|d| {
         format!(
             "{}: at most {} here",
-            limit_in_words(&d.allowed.limit, sheet),
+            limit_in_words(&d.allowed.limit, unit_of(run)),
             area_in_words(d.allowed.area_m2)
         )
     });
@@ -72,14 +77,14 @@ fn limits(sheet: &Sheet, _: &SessionRun, fitted: &FittedRun) -> String {
     }
 }
 
-fn readings(_: &Sheet, _: &SessionRun, fitted: &FittedRun) -> String {
+fn readings(run: &SessionRun, fitted: &FittedRun) -> String {
     held(&fitted.fit).map_or(NOT_FOLLOWED.to_owned(), |(readings, seconds)| {
-        let off = number(fitted.fit.residual_rms_pa);
-        format!("{readings} over {seconds} s; they lie {off} Pa (root mean square) about the fit")
+        let off = unit_of(run).shown(fitted.fit.residual_rms_pa, 3);
+        format!("{readings} over {seconds} s; they lie {off} (root mean square) about the fit")
     })
 }
 
-pub(super) fn numbers(sheet: &Sheet, runs: &[SessionRun]) -> Markup {
+pub(super) fn numbers(runs: &[SessionRun]) -> Markup {
     html! {
         section aria-labelledby="numbers-heading" {
             h2 #numbers-heading { "Numbers" }
@@ -103,7 +108,7 @@ pub(super) fn numbers(sheet: &Sheet, runs: &[SessionRun]) -> Markup {
                                 @for run in runs {
                                     td {
                                         @match &run.assessment.outcome {
-                                            Outcome::Fitted(fitted) => (say(sheet, run, fitted)),
+                                            Outcome::Fitted(fitted) => (say(run, fitted)),
                                             _ => "not told by a stalled pump",
                                         }
                                     }

@@ -10,16 +10,16 @@ use crate::words::shown;
 const MOST_READINGS: usize = 60;
 
 pub(super) fn all_readings(sheet: &Sheet) -> Markup {
-    let unit: &Unit = sheet.gauge_unit;
     html! {
         section.long aria-labelledby="all-readings-heading" {
             h2 #all-readings-heading { "The readings" }
             @for run in &sheet.runs {
+                @let unit = sheet.unit_of(run);
                 h3 { (run.name) ", seconds and " (unit.symbol()) " gauge" }
                 @match &run.record {
                     Record::Stalled(stalled) => p {
                         "The pump stalled: " (stalled.strokes) " strokes of " (stalled.stroke_volume.trade()) " over "
-                        (stalled.over.trade()) ", needle at " (shown(stalled.reached, sheet)) "."
+                        (stalled.over.trade()) ", needle at " (shown(stalled.reached, unit)) "."
                     },
                     Record::Trace { file, readings, .. } => p {
                         (readings.len()) " readings in the file " (file) "."

@@ -17,7 +17,8 @@ use crate::constants::{
     MOLAR_GAS_J_PER_MOL_K, NITROGEN_KG_PER_MOL, PROPANE_KG_PER_MOL,
 };
 use crate::quantity::{
-    AbsolutePressure, DynamicViscosity, Length, MassDensity, MolarMass, ThermodynamicTemperature,
+    AbsolutePressure, DynamicViscosity, KILOPASCAL, Length, MassDensity, MolarMass,
+    ThermodynamicTemperature, pressure_in, told,
 };
 use viscosity::Viscosity;
 
@@ -388,14 +389,15 @@ pub enum GasError {
     },
     /// The formula of the saturated vapor is used from 0 to 60 °C.
     #[error(
-        "air temperature {got} K is outside 273.15 to 333.15 K, where the humidity's formula holds"
+        "air temperature {} is outside 0 to 60 C, where the humidity's formula holds",
+        told::<ThermodynamicTemperature>(*got)
     )]
     HumidTemperature {
         /// What was given, in kelvins.
         got: f64,
     },
     /// There would be as much vapor as the pressure allows, or more.
-    #[error("at a total pressure of {pressure} Pa the vapor can't have {vapor} Pa")]
+    #[error("at a total pressure of {} the vapor can't have {}", pressure_in(&KILOPASCAL, *pressure), pressure_in(&KILOPASCAL, *vapor))]
     VaporPressure {
         /// Pressure of the vapor in pascals.
         vapor: f64,

@@ -18,13 +18,17 @@
 //! ```
 
 mod drift;
+mod number;
 mod pressure;
 mod reference;
+#[cfg(test)]
+mod spelling_tests;
 mod stretch;
 #[cfg(test)]
 mod tests;
-mod text;
+pub(crate) mod text;
 mod throughput;
+mod told;
 mod unit;
 mod units;
 #[cfg(feature = "serde")]
@@ -38,7 +42,12 @@ pub use text::{InUnit, ParseQuantityError, TradeUnits};
 pub use throughput::{
     MolarGasConstant, MolarRate, SonicConductance, SpecificGasConstant, Throughput,
 };
+#[doc(hidden)]
+pub use told::told;
 pub use unit::Unit;
+use unit::significant;
+#[doc(hidden)]
+pub use unit::{KILOPASCAL, pressure_in};
 #[cfg(feature = "serde")]
 pub use written::Written;
 
@@ -53,19 +62,19 @@ pub use uom::si::f64::{
 #[non_exhaustive]
 pub enum QuantityError {
     /// An absolute pressure must be finite and above zero.
-    #[error("absolute pressure {got} Pa is not a finite number above zero")]
+    #[error("absolute pressure {} is not a finite number above zero", in_kilopascals(*got))]
     AbsolutePressure {
         /// What was given, in pascals.
         got: f64,
     },
     /// A gauge pressure must be finite.
-    #[error("gauge pressure {got} Pa is not a finite number")]
+    #[error("gauge pressure {} is not a finite number", in_kilopascals(*got))]
     GaugePressure {
         /// What was given, in pascals.
         got: f64,
     },
     /// A vacuum can't go below zero absolute.
-    #[error("gauge pressure {gauge} Pa lies below a perfect vacuum at an ambient of {ambient} Pa")]
+    #[error("{}", beyond_vacuum(*gauge, *ambient, &KILOPASCAL))]
     BeyondVacuum {
         /// The gauge pressure in pascals.
         gauge: f64,
@@ -73,7 +82,7 @@ pub enum QuantityError {
         ambient: f64,
     },
     /// A thermodynamic temperature must be finite and above absolute zero.
-    #[error("temperature {got} K is not a finite number above absolute zero")]
+    #[error("temperature {} is not a finite number above absolute zero, -273.15 C", celsius(*got))]
     Temperature {
         /// What was given, in kelvins.
         got: f64,
@@ -98,6 +107,40 @@ pub enum QuantityError {
         /// What was given or came out, in the SI unit.
         got: f64,
     },
+}
+
+impl QuantityError {
+    /// The message with its pressures in a unit.
+    #[must_use]
+    pub fn words(&self, unit: &Unit) -> String {
+        match self {
+            Self::BeyondVacuum { gauge, ambient } => beyond_vacuum(*gauge, *ambient, unit),
+            Self::AbsolutePressure { got } => {
+                format!(
+                    "absolute pressure {} is not a finite number above zero",
+                    pressure_in(unit, *got)
+                )
+            }
+            other => other.to_string(),
+        }
+    }
+}
+
+fn in_kilopascals(pascals: f64) -> String {
+    pressure_in(&KILOPASCAL, pascals)
+}
+
+fn beyond_vacuum(gauge: f64, ambient: f64, unit: &Unit) -> String {
+    format!(
+        "gauge pressure {} lies below a perfect vacuum at an ambient of {}",
+        pressure_in(unit, gauge),
+        pressure_in(unit, ambient)
+    )
+}
+
+/// A temperature \[K\], possible or not, in degrees Celsius.
+fn celsius(kelvins: f64) -> String {
+    format!("{} C", significant(kelvins - 273.15, 4))
 }
 
 /// Lets a finite value pass, whatever its sign.

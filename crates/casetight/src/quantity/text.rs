@@ -2,13 +2,16 @@
 
 use core::fmt;
 
-use super::QuantityError;
+use super::number::{NoNumber, Number, number_of};
 use super::unit::{Unit, joined, significant};
+use super::{QuantityError, Ratio};
 
 /// Reads and writes a quantity as a number with a unit.
 ///
 /// Text is a number, a space or none, and a unit: "7 psi", "0.3mm", "1013.25 hPa", "-5e3 Pa". The sign may be a hyphen
-/// or the true minus (U+2212). The decimal mark is a point. Unit spellings tell capitals from small letters (`mPa` is not
+/// or the true minus (U+2212). The decimal mark may be a point or a comma, "7,5 psi"; a comma before three digits, "1,000 cm3", may
+/// be either and is refused. A fraction is read, "3/8 in", "1-3/4 in", "1 3/4 in", and of a time minutes and seconds, "1:30", ":30". Unit
+/// spellings tell capitals from small letters (`mPa` is not
 /// `MPa`); superscripts, degree signs, dots of multiplication and both code points of the micro sign are understood.
 ///
 /// # Example
@@ -20,8 +23,11 @@ use super::unit::{Unit, joined, significant};
 /// assert_eq!(hole.display_in("thou")?.to_string(), "11.81 thou");
 /// assert_eq!(format!("{:.1}", hole.display_in("um")?), "300.0 um");
 ///
-/// let mistake = Length::parse("0,3 mm").unwrap_err();
-/// assert_eq!(mistake.to_string(), "`0,3 mm`: write a decimal point, and no comma");
+/// let mistake = Length::parse("1,000 mm").unwrap_err();
+/// assert_eq!(
+///     mistake.to_string(),
+///     "`1,000 mm`: the comma may stand between thousands or for a decimal point; write `1000 mm` or `1.000 mm`"
+/// );
 /// # Ok::<(), ParseQuantityError>(())
 /// ```
 pub trait TradeUnits: Copy + 'static {
@@ -31,6 +37,10 @@ pub trait TradeUnits: Copy + 'static {
     const UNITS: &'static [Unit];
     /// A word after the unit, where the unit alone leaves something open: "gauge". Written always, read if there.
     const KIND: &'static str = "";
+    /// A text that would be right, in a unit that is usual; empty where none is known.
+    const EXAMPLE: &'static str = "";
+    /// Whether minutes and seconds, "1:30", are read without a unit: so many of the SI unit.
+    const CLOCK: bool = false;
     /// Units, or last words of units, that are easily written here by mistake, and what to do about each.
     const MISPLACED: &'static [(&'static str, &'static str)] = &[];
 
@@ -188,24 +198,38 @@ impl fmt::Display for InUnit {
 #[non_exhaustive]
 pub enum ParseQuantityError {
     /// Nothing is written.
-    #[error("no {dimension} is given, where a number and a unit should be")]
+    #[error(
+        "no {dimension} is given, where a number and a unit should be{}",
+        such_as(example)
+    )]
     Empty {
         /// Which kind of quantity is asked for.
         dimension: &'static str,
+        /// A text that would be right; empty where none is known.
+        example: &'static str,
     },
-    /// A comma in the number; a decimal comma and a thousands comma look alike.
-    #[error("`{text}`: write a decimal point, and no comma")]
-    DecimalComma {
+    /// A number that may be meant in two ways, or that is written in one that is not read.
+    #[error("`{text}`: {why}; write {write}")]
+    Unclear {
         /// What is written.
         text: String,
+        /// What is wrong with it.
+        why: &'static str,
+        /// What to write instead, each text in back quotes.
+        write: String,
     },
     /// No number where one should be.
-    #[error("`{text}` is not one number and one unit, as {dimension} is written")]
+    #[error(
+        "`{text}` is not one number and one unit, as {dimension} is written{}",
+        such_as(example)
+    )]
     NotANumber {
         /// Which kind of quantity is asked for.
         dimension: &'static str,
         /// What is written.
         text: String,
+        /// A text that would be right; empty where none is known.
+        example: &'static str,
     },
     /// NaN, an infinity, or a number too large to hold.
     #[error("`{text}` is not a finite number, as {dimension} must be")]
@@ -217,27 +241,28 @@ pub enum ParseQuantityError {
     },
     /// A number alone.
     #[error(
-        "`{number}` has no unit: {dimension} is written in one of {}",
-        listed(accepted)
+        "`{number}` has no unit: {dimension} is written with one{}, in one of {}",
+        such_as(&joined(number, example, "")), listed(accepted)
     )]
     MissingUnit {
         /// Which kind of quantity is asked for.
         dimension: &'static str,
         /// The number that is written.
         number: String,
+        /// A unit that would be right.
+        example: &'static str,
         /// The units that are read.
         accepted: &'static [Unit],
     },
     /// A unit that this kind of quantity is not measured in.
-    #[error(
-        "`{unit}` is not a unit of {dimension}: write one of {}",
-        listed(accepted)
-    )]
+    #[error("`{unit}` is not a unit of {dimension}: write {}", meant_or_listed(*meant, accepted))]
     UnknownUnit {
         /// Which kind of quantity is asked for.
         dimension: &'static str,
         /// The unit that is written.
         unit: String,
+        /// The unit that has the same letters, capitals or not.
+        meant: Option<&'static str>,
         /// The units that are read.
         accepted: &'static [Unit],
     },
@@ -265,6 +290,20 @@ pub enum ParseQuantityError {
     Value(#[from] QuantityError),
 }
 
+fn such_as(example: &str) -> String {
+    match example {
+        "" => String::new(),
+        example => format!(", such as \"{example}\""),
+    }
+}
+
+fn meant_or_listed(meant: Option<&str>, units: &[Unit]) -> String {
+    match meant {
+        Some(meant) => format!("`{meant}`"),
+        None => format!("one of {}", listed(units)),
+    }
+}
+
 fn listed(units: &[Unit]) -> String {
     let symbols: Vec<_> = units
         .iter()
@@ -276,7 +315,7 @@ fn listed(units: &[Unit]) -> String {
     symbols.join(", ")
 }
 
-/// A unit's text in plain letters: no superscripts, no degree signs, one micro sign, single spaces.
+/// A unit's text in plain letters: no superscripts, no degree signs (nor `deg` before C and F), one micro sign, one mark of inches, single spaces.
 fn plain(unit: &str) -> String {
     let letters: String = unit
         .chars()
@@ -286,10 +325,22 @@ fn plain(unit: &str) -> String {
             '\u{b2}' => '2',
             '\u{b3}' => '3',
             '\u{b7}' | '\u{22c5}' | '*' => ' ',
+            // Marks of inches.
+            '\u{2033}' | '\u{201d}' => '"',
+            // Degrees of one letter.
+            '\u{2103}' => 'C',
+            '\u{2109}' => 'F',
             other => other,
         })
         .collect();
-    letters.split_whitespace().collect::<Vec<_>>().join(" ")
+    let words: Vec<&str> = letters.split_whitespace().collect();
+    let words = words.join(" ");
+    // A degree sign in letters. An angle's degrees have no scale behind them.
+    let degrees = ["deg C", "degC", "deg F", "degF"];
+    match degrees.iter().find(|degrees| words.starts_with(**degrees)) {
+        Some(_) => words.replacen("deg", "", 1).trim_start().to_owned(),
+        None => words,
+    }
 }
 
 fn find_unit<Q: TradeUnits>(spelling: &str) -> Result<&'static Unit, ParseQuantityError> {
@@ -317,88 +368,181 @@ fn find_unit<Q: TradeUnits>(spelling: &str) -> Result<&'static Unit, ParseQuanti
         None => ParseQuantityError::UnknownUnit {
             dimension: Q::DIMENSION,
             unit: spelling.trim().to_owned(),
+            meant: but_for_capitals::<Q>(without_kind),
             accepted: Q::UNITS,
         },
     })
+}
+
+/// The unit that has the same letters, capitals or not, where there is one alone.
+fn but_for_capitals<Q: TradeUnits>(unit: &str) -> Option<&'static str> {
+    let spelled = |known: &&Unit| {
+        let mut spellings = known.spellings();
+        spellings.any(|spelling| spelling.eq_ignore_ascii_case(unit))
+    };
+    let mut meant = Q::UNITS.iter().filter(spelled);
+    let first = meant.next()?;
+    meant.next().is_none().then(|| first.symbol())
 }
 
 fn parse<Q: TradeUnits>(text: &str) -> Result<Q, ParseQuantityError> {
     let text = text.trim();
     let dimension = Q::DIMENSION;
     if text.is_empty() {
-        return Err(ParseQuantityError::Empty { dimension });
-    }
-    let (number, rest) = text.split_at(number_length(text));
-    if rest.starts_with(',') {
-        return Err(ParseQuantityError::DecimalComma {
-            text: text.to_owned(),
+        return Err(ParseQuantityError::Empty {
+            dimension,
+            example: Q::EXAMPLE,
         });
     }
     let not_finite = || ParseQuantityError::NotFinite {
         dimension,
         text: text.to_owned(),
     };
-    let not_a_number = || ParseQuantityError::NotANumber {
-        dimension,
-        text: text.to_owned(),
-    };
-    let value: f64 = match number.replace('\u{2212}', "-").parse() {
-        Ok(value) => value,
-        Err(_) if names_no_finite_number(rest) => return Err(not_finite()),
-        Err(_) => return Err(not_a_number()),
-    };
-    let unit = match Q::unit(rest) {
-        Ok(unit) => unit,
-        Err(_) if rest.trim().is_empty() => {
-            return Err(ParseQuantityError::MissingUnit {
-                dimension,
-                number: number.to_owned(),
-                accepted: Q::UNITS,
-            });
-        }
-        // "1.2.3 mm", "1 013 hPa": the number is at fault, not the unit.
-        Err(_)
-            if rest
-                .trim_start()
-                .starts_with(|c: char| c.is_ascii_digit() || c == '.') =>
-        {
-            return Err(not_a_number());
-        }
-        Err(unknown) => return Err(unknown),
-    };
-    let si = unit.to_si(value);
+    let number = number_of(text, Q::CLOCK).map_err(|no_number| match no_number {
+        NoNumber::Missing if names_no_finite_number(text) => not_finite(),
+        NoNumber::Missing => not_a_number::<Q>(text),
+        NoNumber::Unclear { why, write } => unclear(text, why, write),
+    })?;
+    let unit = unit_behind::<Q>(text, &number)?;
+    let si = unit.to_si(number.value);
     if !si.is_finite() {
         return Err(not_finite());
     }
     Ok(Q::from_si_value(si)?)
 }
 
+/// The unit that stands behind a number.
+fn unit_behind<Q: TradeUnits>(
+    text: &str,
+    number: &Number<'_>,
+) -> Result<&'static Unit, ParseQuantityError> {
+    let rest = number.rest;
+    if number.is_clock {
+        // What is counted so is counted in the SI unit, the first.
+        return match rest.trim() {
+            "" | "min" => Ok(Q::UNITS.first().unwrap_or(&const { Unit::si("") })),
+            _ => {
+                let write = format!(
+                    "`{}`, or hours before them, `{}:00`",
+                    number.written, number.written
+                );
+                Err(unclear(
+                    text,
+                    "minutes and seconds stand without a unit",
+                    write,
+                ))
+            }
+        };
+    }
+    match Q::unit(rest) {
+        Err(_) if rest.trim().is_empty() => Err(ParseQuantityError::MissingUnit {
+            dimension: Q::DIMENSION,
+            number: number.written.to_owned(),
+            example: usual_unit::<Q>(),
+            accepted: Q::UNITS,
+        }),
+        Err(unknown) => Err(otherwise::<Q>(text, number).unwrap_or(unknown)),
+        unit => unit,
+    }
+}
+
+/// The unit of the example of this kind of quantity.
+fn usual_unit<Q: TradeUnits>() -> &'static str {
+    number_of(Q::EXAMPLE, false).map_or("", |number| number.rest.trim())
+}
+
+/// What was meant by a text whose unit is none since the number is at fault; none where the unit is.
+fn otherwise<Q: TradeUnits>(text: &str, number: &Number<'_>) -> Option<ParseQuantityError> {
+    let rest = number.rest;
+    let range = rest.trim_start().strip_prefix(['-', '\u{2013}']);
+    if let Some(upper) = range.and_then(|range| number_of(range.trim(), Q::CLOCK).ok())
+        && Q::unit(upper.rest).is_ok()
+    {
+        let middle = significant(f64::midpoint(number.value, upper.value), InUnit::DIGITS);
+        let half = significant((upper.value - number.value).abs() / 2.0, InUnit::DIGITS);
+        let unit = upper.rest.trim();
+        let write = format!("`{middle} {unit}`, and `+- {half} {unit}` for its uncertainty");
+        return Some(unclear(text, "a range is written as its middle", write));
+    }
+    let digit = rest.find(|letter: char| letter.is_ascii_digit());
+    if let Some((first, second)) = digit.and_then(|place| rest.split_at_checked(place))
+        && let Ok(one) = Q::parse(&format!("{}{first}", number.written))
+        && let Ok(more) = Q::parse(second)
+    {
+        let sum = Q::from_si_value(one.si_value() + more.si_value()).ok()?;
+        let write = format!("`{}`", sum.written());
+        return Some(unclear(text, "there are two units; one is read", write));
+    }
+    let letters = [('O', '0'), ('o', '0'), ('l', '1'), ('I', '1')];
+    let (_, digit) = letters
+        .iter()
+        .find(|(letter, _)| rest.starts_with(*letter))?;
+    let behind = rest.get(1..)?;
+    let meant = format!("{}{digit}{behind}", number.written);
+    if Q::parse(&meant).is_ok() {
+        return Some(unclear(
+            text,
+            "a letter stands among the digits",
+            format!("`{meant}`"),
+        ));
+    }
+    // "1.2.3 mm", "1 01 hPa": the number is at fault, not the unit.
+    let more = |letter: char| letter.is_ascii_digit() || matches!(letter, '.' | '/' | ',' | ':');
+    let at_fault = rest.trim_start_matches([' ', '-']).starts_with(more) && !rest.starts_with(": ");
+    at_fault.then(|| not_a_number::<Q>(text))
+}
+
+fn unclear(text: &str, why: &'static str, write: String) -> ParseQuantityError {
+    let text = text.to_owned();
+    ParseQuantityError::Unclear { text, why, write }
+}
+
+fn not_a_number<Q: TradeUnits>(text: &str) -> ParseQuantityError {
+    ParseQuantityError::NotANumber {
+        dimension: Q::DIMENSION,
+        text: text.to_owned(),
+        example: Q::EXAMPLE,
+    }
+}
+
 fn names_no_finite_number(text: &str) -> bool {
+    let text = text.trim_start_matches(['+', '-', '\u{2212}']);
     ["nan", "inf"].iter().any(|name| {
         text.get(..name.len())
             .is_some_and(|start| start.eq_ignore_ascii_case(name))
     })
 }
 
-/// The length in bytes of the number that the text starts with: sign, digits, point, digits, exponent.
-fn number_length(text: &str) -> usize {
-    let sign = |text: &str| {
-        let unsigned = text.strip_prefix(['+', '-', '\u{2212}']).unwrap_or(text);
-        text.len() - unsigned.len()
-    };
-    let digits = |text: &str| text.bytes().take_while(u8::is_ascii_digit).count();
-    let mut length = sign(text);
-    let tail = |length: usize| text.get(length..).unwrap_or("");
-    length += digits(tail(length));
-    if tail(length).starts_with('.') {
-        length += 1 + digits(tail(length + 1));
+/// Half of what the last digit of a quantity's text counts, as a quantity: of "52.0 mm" 0.05 mm, of "1-3/4 in" 1/8 in, of "1:30" half a
+/// second.
+///
+/// # Errors
+/// As those of [`TradeUnits::parse`].
+pub fn half_of_last_digit<Q: TradeUnits>(text: &str) -> Result<Q, ParseQuantityError> {
+    Q::parse(text)?;
+    let text = text.trim();
+    let number = number_of(text, Q::CLOCK).map_err(|_| not_a_number::<Q>(text))?;
+    let unit = unit_behind::<Q>(text, &number)?;
+    // Of a scale with a zero of its own, the size of a degree.
+    Ok(Q::from_si_value(unit.to_si(number.half_step))?)
+}
+
+/// A bare number as people write it, without a unit; none where there is none that is meant for sure.
+///
+/// # Errors
+/// What to write instead, where that can be told.
+pub fn bare_number(text: &str) -> Result<f64, ParseQuantityError> {
+    let text = text.trim();
+    match number_of(text, false) {
+        Ok(number) if number.rest.trim().is_empty() => Ok(number.value),
+        Err(NoNumber::Unclear { why, write }) => Err(unclear(text, why, write)),
+        _ => Err(not_a_number::<Ratio>(text)),
     }
-    if tail(length).starts_with(['e', 'E']) {
-        let digits_at = length + 1 + sign(tail(length + 1));
-        let exponent = digits(tail(digits_at));
-        if exponent > 0 {
-            length = digits_at + exponent;
-        }
-    }
-    length
+}
+
+/// The unit that a quantity is written in; none where it can't be read.
+#[must_use]
+pub fn unit_of<Q: TradeUnits>(text: &str) -> Option<&'static Unit> {
+    let number = number_of(text.trim(), Q::CLOCK).ok()?;
+    unit_behind::<Q>(text, &number).ok()
 }

@@ -121,6 +121,18 @@ impl Unit {
     }
 }
 
+/// What pressures are told in where nobody says which unit a gauge shows.
+pub const KILOPASCAL: Unit = Unit::new("kPa", 1e3, 1.0);
+
+/// Digits of a number in a message.
+pub(super) const DIGITS: usize = 4;
+
+/// A pressure \[Pa\] in a message, in a unit.
+#[must_use]
+pub fn pressure_in(unit: &Unit, pascals: f64) -> String {
+    unit.shown(pascals, DIGITS)
+}
+
 /// Number, unit and kind, with a space before each that is there.
 pub(super) fn joined(number: &str, symbol: &str, kind: &str) -> String {
     let mut text = number.to_owned();

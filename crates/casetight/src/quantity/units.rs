@@ -26,7 +26,7 @@ use super::pressure::{AbsolutePressure, GaugePressure};
 use super::stretch::Stretch;
 use super::text::TradeUnits;
 use super::throughput::{SonicConductance, Throughput};
-use super::unit::Unit;
+use super::unit::{KILOPASCAL, Unit};
 use super::{
     Angle, Area, DynamicViscosity, Frequency, Length, Mass, MassDensity, MassRate, MolarMass,
     Pressure, QuantityError, Ratio, TemperatureInterval, ThermalConductance,
@@ -44,17 +44,17 @@ macro_rules! pressure_units {
         &[
             Unit::si("Pa").readable_from(0.0),
             Unit::new("hPa", 100.0, 1.0),
-            Unit::new("kPa", 1e3, 1.0).readable_from(1e3),
+            KILOPASCAL.readable_from(1e3),
             Unit::new("MPa", 1e6, 1.0).readable_from(1e6),
             Unit::new("mbar", 100.0, 1.0),
             Unit::new("bar", 1e5, 1.0),
             psi("psi").also(&["PSI", "lbf/in2"]),
             $($own,)*
             // Conventional: 25.4 mm and 1 mm of mercury at 13 595.1 kg/m3 and standard gravity.
-            Unit::new("inHg", 3_386_388_640_341.0, 1e9).also(&["in Hg", "\"Hg"]),
+            Unit::new("inHg", 3_386_388_640_341.0, 1e9).also(&["in Hg", "in. Hg", "\"Hg", "\" Hg", "inches Hg", "inches of mercury"]),
             // Conventional: 25.4 mm of water at 1000 kg/m3 and standard gravity (not that of 4 C, nor of 60 F).
             Unit::new("inH2O", 24_908_891.0, 1e5).also(&["in H2O", "inWC", "in WC"]),
-            Unit::new("mmHg", 133_322_387_415.0, 1e9).also(&["mm Hg"]),
+            Unit::new("mmHg", 133_322_387_415.0, 1e9).also(&["mm Hg", "millimeters of mercury"]),
             Unit::new("Torr", 101_325.0, 760.0).also(&["torr"]),
             Unit::new("atm", 101_325.0, 1.0),
             Unit::new("kgf/cm2", 98_066.5, 1.0).also(&["kg/cm2", "at"]),
@@ -64,10 +64,15 @@ macro_rules! pressure_units {
 
 /// The way in and out of a quantity of `uom`, which may be any finite number.
 macro_rules! trade_units {
-    ($quantity:ty, $si:ty, $dimension:literal, $units:expr $(, misplaced: $misplaced:expr)?) => {
+    (
+        $quantity:ty, $si:ty, $dimension:literal, $example:literal, $units:expr
+        $(, clock: $clock:literal)? $(, misplaced: $misplaced:expr)?
+    ) => {
         impl TradeUnits for $quantity {
             const DIMENSION: &'static str = $dimension;
+            const EXAMPLE: &'static str = $example;
             const UNITS: &'static [Unit] = $units;
+            $(const CLOCK: bool = $clock;)?
             $(const MISPLACED: &'static [(&'static str, &'static str)] = $misplaced;)?
 
             fn si_value(self) -> f64 {
@@ -85,7 +90,7 @@ const SAY_PSI: &str = "a size or a difference is asked for, which is neither gau
                        mbar alone";
 
 trade_units!(
-    Pressure, pascal, "pressure", pressure_units!(),
+    Pressure, pascal, "pressure", "0.5 psi", pressure_units!(),
     misplaced: &[
         ("psig", SAY_PSI),
         ("psia", SAY_PSI),
@@ -103,11 +108,12 @@ const ADD_AMBIENT: &str = "it counts from the ambient pressure, so add the ambie
 /// The way in and out of a newtype of this crate.
 macro_rules! newtype_units {
     (
-        $quantity:ty, $get:ident, $new:ident, $dimension:literal, $units:expr
+        $quantity:ty, $get:ident, $new:ident, $dimension:literal, $example:literal, $units:expr
         $(, kind: $kind:literal)? $(, misplaced: $misplaced:expr)?
     ) => {
         impl TradeUnits for $quantity {
             const DIMENSION: &'static str = $dimension;
+            const EXAMPLE: &'static str = $example;
             const UNITS: &'static [Unit] = $units;
             $(const KIND: &'static str = $kind;)?
             $(const MISPLACED: &'static [(&'static str, &'static str)] = $misplaced;)?
@@ -140,21 +146,21 @@ macro_rules! newtype_units {
 }
 
 newtype_units!(
-    GaugePressure, pascals, from_pascals, "gauge pressure",
+    GaugePressure, pascals, from_pascals, "gauge pressure", "7 psi",
     pressure_units!(psi("psig").saying_kind()),
     kind: "gauge",
     misplaced: &[("psia", SUBTRACT_AMBIENT), ("absolute", SUBTRACT_AMBIENT)]
 );
 
 newtype_units!(
-    AbsolutePressure, pascals, from_pascals, "absolute pressure",
+    AbsolutePressure, pascals, from_pascals, "absolute pressure", "1013 hPa",
     pressure_units!(psi("psia").saying_kind()),
     kind: "absolute",
     misplaced: &[("psig", ADD_AMBIENT), ("gauge", ADD_AMBIENT)]
 );
 
 trade_units!(
-    Volume, cubic_meter, "volume",
+    Volume, cubic_meter, "volume", "250 cm3",
     &[
         Unit::si("m3").readable_from(1.0),
         Unit::new("L", 1.0, 1e3).also(&["l", "dm3"]).readable_from(1e-3),
@@ -164,20 +170,26 @@ trade_units!(
         Unit::new("in3", 16_387_064.0, 1e12).also(&["cu in"]),
         // 231 in3/128.
         Unit::new("US fl oz", 295_735_295_625.0, 1e16),
+        // The gallon of 4.546 09 L over 160.
+        Unit::new("imp fl oz", 454_609.0, 16e9),
     ],
-    misplaced: &[("fl oz", "it is not the same in the US and in Britain, so write US fl oz, or mL")]
+    misplaced: &[
+        ("fl oz", "it is not the same in the US and in Britain, so write US fl oz (29.57 mL) or imp fl oz (28.41 mL)"),
+        ("oz", "it is a weight, so write US fl oz (29.57 mL) or imp fl oz (28.41 mL), or what the liquid weighed where a mass is asked for"),
+    ]
 );
 
 trade_units!(
     Length,
     meter,
     "length",
+    "52 mm",
     &[
         Unit::si("m").readable_from(1.0),
         Unit::new("cm", 1.0, 100.0),
         Unit::new("mm", 1.0, 1e3).readable_from(1e-4),
         Unit::new("um", 1.0, 1e6).readable_from(0.0),
-        Unit::new("in", 254.0, 1e4).also(&["inch", "\""]),
+        Unit::new("in", 254.0, 1e4).also(&["inch", "inches", "in.", "\""]),
         Unit::new("ft", 3048.0, 1e4).also(&["foot", "feet"]),
         Unit::new("thou", 254.0, 1e7).also(&["mil"]),
     ]
@@ -187,6 +199,7 @@ trade_units!(
     Area,
     square_meter,
     "area",
+    "0.02 mm2",
     &[
         Unit::si("m2").readable_from(1.0),
         Unit::new("cm2", 1.0, 1e4).readable_from(1e-3),
@@ -197,13 +210,14 @@ trade_units!(
 );
 
 trade_units!(
-    Time, second, "time",
+    Time, second, "time", "60 s",
     &[
-        Unit::si("s").also(&["sec"]).readable_from(1.0),
+        Unit::si("s").also(&["sec", "seconds"]).readable_from(1.0),
         Unit::new("ms", 1.0, 1e3).readable_from(0.0),
-        Unit::new("min", 60.0, 1.0).readable_from(600.0),
-        Unit::new("h", 3600.0, 1.0).readable_from(7200.0),
+        Unit::new("min", 60.0, 1.0).also(&["minutes", "minute"]).readable_from(600.0),
+        Unit::new("h", 3600.0, 1.0).also(&["hours", "hour"]).readable_from(7200.0),
     ],
+    clock: true,
     misplaced: &[("m", "it stands for meters, so write min for minutes")]
 );
 
@@ -211,6 +225,7 @@ trade_units!(
     TemperatureInterval,
     temperature_interval::kelvin,
     "temperature difference",
+    "1 K",
     &[
         Unit::si("K").readable_from(0.0),
         Unit::new("C", 1.0, 1.0),
@@ -222,6 +237,7 @@ trade_units!(
     Mass,
     kilogram,
     "mass",
+    "12.5 g",
     &[
         Unit::si("kg").readable_from(1.0),
         Unit::new("g", 1.0, 1e3).readable_from(1e-3),
@@ -235,6 +251,7 @@ trade_units!(
     MassDensity,
     kilogram_per_cubic_meter,
     "density",
+    "1000 kg/m3",
     &[
         Unit::si("kg/m3").also(&["g/L", "g/l"]).readable_from(0.0),
         Unit::new("g/cm3", 1e3, 1.0).also(&["g/mL", "g/ml", "kg/L", "kg/l", "kg/dm3"]),
@@ -245,6 +262,7 @@ trade_units!(
     MolarMass,
     kilogram_per_mole,
     "molar mass",
+    "29 g/mol",
     &[
         Unit::si("kg/mol"),
         Unit::new("g/mol", 1.0, 1e3)
@@ -257,6 +275,7 @@ trade_units!(
     DynamicViscosity,
     pascal_second,
     "viscosity",
+    "18 uPa s",
     &[
         Unit::si("Pa s").also(&["Pa*s", "kg/(m s)"]),
         Unit::new("mPa s", 1.0, 1e3).also(&["mPa*s", "cP"]),
@@ -270,6 +289,7 @@ trade_units!(
     VolumeRate,
     cubic_meter_per_second,
     "volume flow",
+    "20 cm3/min",
     &[
         Unit::si("m3/s").readable_from(1.0),
         Unit::new("L/s", 1.0, 1e3).also(&["l/s", "dm3/s"]),
@@ -291,6 +311,7 @@ trade_units!(
     MassRate,
     kilogram_per_second,
     "mass flow",
+    "1 mg/s",
     &[
         Unit::si("kg/s").readable_from(1.0),
         Unit::new("g/s", 1.0, 1e3).readable_from(1e-3),
@@ -304,6 +325,7 @@ trade_units!(
     ThermalConductance,
     watt_per_kelvin,
     "thermal conductance",
+    "0.1 W/K",
     &[
         Unit::si("W/K").also(&["W/C"]).readable_from(0.1),
         Unit::new("mW/K", 1.0, 1e3)
@@ -316,6 +338,7 @@ trade_units!(
     Frequency,
     hertz,
     "frequency",
+    "3000 rpm",
     &[
         Unit::si("Hz").also(&["1/s"]).readable_from(0.0),
         Unit::new("kHz", 1e3, 1.0).readable_from(1e4),
@@ -327,6 +350,7 @@ trade_units!(
     Angle,
     radian,
     "angle",
+    "60 deg",
     &[
         Unit::si("rad"),
         Unit::new("deg", std::f64::consts::PI, 180.0)
@@ -339,6 +363,7 @@ trade_units!(
     Ratio,
     ratio,
     "ratio",
+    "1.45",
     &[
         // Without a unit; ":1" is how a compression ratio is written.
         Unit::si("").also(&[":1", ": 1"]).readable_from(0.0),
@@ -351,6 +376,7 @@ newtype_units!(
     kelvins_per_second,
     from_kelvins_per_second,
     "temperature drift",
+    "0.3 K/min",
     &[
         Unit::si("K/s").also(&["C/s"]).readable_from(1.0),
         Unit::new("K/min", 1.0, 60.0)
@@ -366,6 +392,7 @@ newtype_units!(
     per_pascal,
     from_per_pascal,
     "stretch",
+    "1 %/bar",
     &[
         Unit::si("1/Pa"),
         Unit::new("%/bar", 1.0, 1e7)
@@ -380,7 +407,7 @@ const COUNTED_GAS: &str =
     "it counts gas at reference conditions, so give a volume flow together with its reference";
 
 newtype_units!(
-    Throughput, pascal_cubic_meters_per_second, from_pascal_cubic_meters_per_second, "throughput",
+    Throughput, pascal_cubic_meters_per_second, from_pascal_cubic_meters_per_second, "throughput", "0.001 Pa m3/s",
     &[
         Unit::si("Pa m3/s").readable_from(0.0),
         Unit::new("Pa L/s", 1.0, 1e3).also(&["Pa l/s"]),
@@ -396,6 +423,7 @@ newtype_units!(
     cubic_meters_per_second_pascal,
     from_cubic_meters_per_second_pascal,
     "sonic conductance",
+    "0.1 dm3/(s bar)",
     &[
         Unit::si("m3/(s Pa)")
             .also(&["m3/(Pa s)"])
@@ -414,6 +442,7 @@ newtype_units!(
 
 impl TradeUnits for ThermodynamicTemperature {
     const DIMENSION: &'static str = "temperature";
+    const EXAMPLE: &'static str = "20 C";
     const UNITS: &'static [Unit] = &[
         Unit::si("K"),
         Unit::new("C", 1.0, 1.0).shifted(273.15).readable_from(0.0),

@@ -6,7 +6,10 @@ use uom::si::pressure::pascal;
 use uom::si::time::second;
 
 use super::course::TemperatureCourse;
-use crate::quantity::{AbsolutePressure, GaugePressure, Pressure, TemperatureDrift, Time};
+use crate::quantity::{
+    AbsolutePressure, GaugePressure, KILOPASCAL, Pressure, TemperatureDrift, Time, Unit,
+    pressure_in,
+};
 use crate::vessel::Direction;
 
 /// A needle near zero may show a little of the other sign by offset and noise; up to this much, or up to a tenth of the
@@ -85,10 +88,7 @@ pub enum ReadingsError {
         before: f64,
     },
     /// A run is either a pressure test or a vacuum test.
-    #[error(
-        "reading {row}: {got} Pa is {} while the run is a {direction} test; make them two runs",
-        if *got > 0.0 { "pressure" } else { "vacuum" }
-    )]
+    #[error("{}", mixed_directions(*row, *got, *direction, &KILOPASCAL))]
     MixedDirections {
         /// Which reading, from 1.
         row: usize,
@@ -98,9 +98,7 @@ pub enum ReadingsError {
         direction: Direction,
     },
     /// A vacuum can't be deeper than ambient.
-    #[error(
-        "reading {row}: {got} Pa is deeper than a perfect vacuum at an ambient of {ambient} Pa; is the unit right?"
-    )]
+    #[error("{}", beyond_vacuum(*row, (*got, *ambient), &KILOPASCAL))]
     BeyondVacuum {
         /// Which reading, from 1.
         row: usize,
@@ -110,13 +108,52 @@ pub enum ReadingsError {
         ambient: f64,
     },
     /// A run that starts at zero says nothing about a leak.
-    #[error(
-        "the first reading is {got} Pa, on the side of zero where nothing drives a leak; if the pump could not raise the needle, record the run as stalled"
-    )]
+    #[error("{}", no_pressure(*got, &KILOPASCAL))]
     NoPressure {
         /// The first gauge pressure in pascals.
         got: f64,
     },
+}
+
+impl ReadingsError {
+    /// The message with its pressures in the unit that the gauge shows.
+    #[must_use]
+    pub fn words(&self, unit: &Unit) -> String {
+        match self {
+            Self::MixedDirections {
+                row,
+                got,
+                direction,
+            } => mixed_directions(*row, *got, *direction, unit),
+            Self::BeyondVacuum { row, got, ambient } => beyond_vacuum(*row, (*got, *ambient), unit),
+            Self::NoPressure { got } => no_pressure(*got, unit),
+            other => other.to_string(),
+        }
+    }
+}
+
+fn mixed_directions(row: usize, got: f64, direction: Direction, unit: &Unit) -> String {
+    format!(
+        "reading {row}: {} is {} while the run is a {direction} test; make them two runs",
+        pressure_in(unit, got),
+        if got > 0.0 { "pressure" } else { "vacuum" }
+    )
+}
+
+fn beyond_vacuum(row: usize, (got, ambient): (f64, f64), unit: &Unit) -> String {
+    format!(
+        "reading {row}: {} is deeper than a perfect vacuum at an ambient of {}; is the unit right?",
+        pressure_in(unit, got),
+        pressure_in(unit, ambient)
+    )
+}
+
+fn no_pressure(got: f64, unit: &Unit) -> String {
+    format!(
+        "the first reading is {}, on the side of zero where nothing drives a leak; if the pump could not raise the needle, record the \
+         run as stalled",
+        pressure_in(unit, got)
+    )
 }
 
 impl Readings {

@@ -1,14 +1,14 @@
 //! What can be wrong with a vessel.
 
 use crate::leak::LeakError;
-use crate::quantity::QuantityError;
+use crate::quantity::{QuantityError, Volume, told};
 
 /// What can be wrong with a vessel.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 #[non_exhaustive]
 pub enum VesselError {
     /// The tested volume must be finite and above zero.
-    #[error("tested volume {got} m3 is not a finite number above zero")]
+    #[error("tested volume {} is not a finite number above zero", told::<Volume>(*got))]
     Volume {
         /// What was given, in cubic meters.
         got: f64,

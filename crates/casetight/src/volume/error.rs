@@ -5,6 +5,7 @@ use std::borrow::Cow;
 use super::method::Method;
 use super::piston::{Piston, PistonError};
 use crate::measured::{Contribution, Measurable, Measured, MeasuredError, PropagatedJointly};
+use crate::quantity::{GaugePressure, Length, Ratio, ThermodynamicTemperature, Volume, told};
 
 /// How far from zero, in standard uncertainties, a difference must be that a volume is divided by. At this distance first
 /// order falls short of the quotient's true spread by about a tenth.
@@ -15,7 +16,7 @@ const RESOLVED: f64 = 5.0;
 #[non_exhaustive]
 pub enum VolumeError {
     /// A length must be finite and above zero.
-    #[error("{name} {got} m is not a finite length above zero")]
+    #[error("{name} {} is not a finite length above zero", told::<Length>(*got))]
     Length {
         /// Which dimension.
         name: &'static str,
@@ -24,7 +25,8 @@ pub enum VolumeError {
     },
     /// A rod no longer than the crank's throw can't turn over.
     #[error(
-        "rod {rod} m must be longer than the crank's throw of {throw} m (half the stroke); the rod is measured from center to center"
+        "rod {} must be longer than the crank's throw of {} (half the stroke); the rod is measured from center to center",
+        told::<Length>(*rod), told::<Length>(*throw)
     )]
     Rod {
         /// The rod's length from center to center, in meters.
@@ -34,7 +36,8 @@ pub enum VolumeError {
     },
     /// A compression ratio compares a larger volume with a smaller one.
     #[error(
-        "{name} {got} must be a finite number above 1, by more than twice its standard uncertainty {standard_uncertainty}"
+        "{name} {got} must be a finite number above 1, by more than twice its standard uncertainty {}",
+        told::<Ratio>(*standard_uncertainty)
     )]
     Ratio {
         /// Which ratio.
@@ -50,19 +53,19 @@ pub enum VolumeError {
     )]
     NoCompressionRatio,
     /// The rig's own volume can't be below zero.
-    #[error("rig volume {got} m3 is below zero")]
+    #[error("rig volume {} is below zero", told::<Volume>(*got))]
     Rig {
         /// What was given, in cubic meters.
         got: f64,
     },
     /// A tested volume must be above zero.
-    #[error("tested volume {got} m3 is not above zero")]
+    #[error("tested volume {} is not above zero", told::<Volume>(*got))]
     NotPositive {
         /// What was given, in cubic meters.
         got: f64,
     },
     /// The piston is somewhere between top and bottom.
-    #[error("piston travel {got} m does not lie between 0 and the stroke of {stroke} m")]
+    #[error("piston travel {} does not lie between 0 and the stroke of {}", told::<Length>(*got), told::<Length>(*stroke))]
     Travel {
         /// What was given, in meters from top dead center.
         got: f64,
@@ -93,7 +96,8 @@ pub enum VolumeError {
     },
     /// The volume is divided by this difference, which the readings don't tell from zero.
     #[error(
-        "{name} is {got} with a standard uncertainty of {standard_uncertainty} (SI units): it must stand clear of zero by {RESOLVED} times that, so make it larger or read it more closely{}", settle(*.unsettled)
+        "{name} is {}; it must stand clear of zero by {RESOLVED} times its standard uncertainty, so make it larger or read it more closely{}",
+        uncertainties(*got, *standard_uncertainty), settle(*.unsettled)
     )]
     Unresolved {
         /// Which difference.
@@ -118,7 +122,8 @@ pub enum VolumeError {
     NoStrokes,
     /// The pump can't reach so high a pressure with so much dead space.
     #[error(
-        "{gauge} Pa gauge after {strokes} strokes: with its dead space the pump can't pass {limit} Pa"
+        "{} after {strokes} strokes: with its dead space the pump can't pass {}",
+        told::<GaugePressure>(*gauge), told::<GaugePressure>(*limit)
     )]
     BeyondPump {
         /// After how many strokes.
@@ -129,7 +134,7 @@ pub enum VolumeError {
         limit: f64,
     },
     /// The formula for water's density is for 0 to 40 °C.
-    #[error("water at {got} K: the density formula holds from 273.15 K to 313.15 K (0 to 40 °C)")]
+    #[error("water at {}: the density formula holds from 0 to 40 C", told::<ThermodynamicTemperature>(*got))]
     WaterTemperature {
         /// What was given, in kelvins.
         got: f64,
@@ -156,7 +161,7 @@ pub enum VolumeError {
         most: usize,
     },
     /// A ring's hole is smaller than the ring.
-    #[error("`{piece}`: the inner diameter {inner} m must be smaller than the outer {outer} m")]
+    #[error("`{piece}`: the inner diameter {} must be smaller than the outer {}", told::<Length>(*inner), told::<Length>(*outer))]
     Annulus {
         /// The piece's name.
         piece: Cow<'static, str>,
@@ -229,6 +234,18 @@ pub(super) fn check_resolved(
 
 /// The input that says how far the gas had settled.
 pub(super) const UNSETTLED: &str = "gas not settled";
+
+/// How far from zero a difference is.
+fn uncertainties(got: f64, standard_uncertainty: f64) -> String {
+    if got == 0.0 {
+        "zero".to_owned()
+    } else {
+        format!(
+            "{} times its standard uncertainty",
+            told::<Ratio>(got.abs() / standard_uncertainty)
+        )
+    }
+}
 
 fn settle(unsettled: bool) -> &'static str {
     if unsettled {

@@ -33,6 +33,10 @@ pub(in crate::sheet) enum Value {
         bare: bool,
     },
     Number,
+    /// A time: a number of seconds, or text with a unit or with minutes.
+    Second,
+    /// A time and a number.
+    Reading,
     Whole {
         least: u32,
     },

@@ -128,17 +128,15 @@ pub(in crate::sheet) struct Lines(pub(in crate::sheet) &'static str);
 pub(in crate::sheet) struct ADate;
 /// One of several words.
 pub(in crate::sheet) struct Word<T: 'static>(pub(in crate::sheet) &'static [(&'static str, T)]);
-/// A list of rows of two numbers: what the list is, and what a row.
+/// A list of rows of a time and a number: what the list is, and what a row.
 pub(in crate::sheet) struct Rows(
     pub(in crate::sheet) &'static str,
     pub(in crate::sheet) &'static str,
 );
-/// Two numbers, and what they are.
+/// Two times \[s\], and what they are.
 pub(in crate::sheet) struct Pair(pub(in crate::sheet) &'static str);
 /// A list of sites, none of them twice.
 pub(in crate::sheet) struct Sites;
-
-const NOT_TWO: &str = "a list that is not of two numbers";
 
 forms! {
     Any => Q, for [Q: TradeUnits] {
@@ -229,16 +227,22 @@ forms! {
         write(date): quoted(&date.to_string()),
     }
     Rows => Vec<[f64; 2]> {
-        value: Value::List(Box::new(Value::Row(Box::new(Value::Number), 2))),
-        read(self, item): item.list(self.0)?.iter().map(|row| two(row, self.1)).collect(),
+        value: Value::List(Box::new(Value::Reading)),
+        read(self, item): item.list(self.0)?.iter().map(|row| {
+            let [time, gauge] = two(row, self.1)?;
+            Ok([time.seconds()?, gauge.gauge_number()?])
+        }).collect(),
         write(rows): {
             let rows: Vec<String> = rows.iter().map(|row| format!("  {},\n", pair(*row))).collect();
             format!("[\n{}]", rows.concat())
         },
     }
     Pair => [f64; 2] {
-        value: Value::Row(Box::new(Value::Number), 2),
-        read(self, item): two(item, self.0),
+        value: Value::Row(Box::new(Value::Second), 2),
+        read(self, item): {
+            let [from, to] = two(item, self.0)?;
+            Ok([from.seconds()?, to.seconds()?])
+        },
         write(ends): pair(*ends),
     }
     Sites => Vec<Site> {
@@ -263,16 +267,14 @@ fn pair([first, second]: [f64; 2]) -> String {
     format!("[{}, {}]", number(first), number(second))
 }
 
-/// The two numbers of a row.
-fn two(item: &Item<'_>, expected: &'static str) -> Result<[f64; 2], SheetError> {
+/// The two values of a row.
+fn two<'s>(item: &Item<'s>, expected: &'static str) -> Result<[Item<'s>; 2], SheetError> {
     let row = item.list(expected)?;
-    let [first, second] = row.as_slice() else {
-        return Err(item.error(Problem::Type {
-            expected: expected.to_owned(),
-            found: NOT_TWO,
-        }));
+    let not_two = |row: Vec<_>| {
+        let got = row.len();
+        item.error(Problem::NotTwo { expected, got })
     };
-    Ok([first.number()?, second.number()?])
+    row.try_into().map_err(not_two)
 }
 
 fn sites(item: &Item<'_>) -> Result<Vec<Site>, SheetError> {

@@ -2,7 +2,7 @@
 
 use super::entry::{Absent, Content, Entry, Value};
 use super::writer::Writer;
-use crate::sheet::document::{Item, Table};
+use crate::sheet::document::{Item, Table, headed};
 use crate::sheet::error::SheetError;
 use casetight::quantity::Unit;
 
@@ -129,7 +129,7 @@ pub(in crate::sheet) fn keyed<T: FromKeys<C>, C>(
     item: &Item<'_>,
     known: &C,
 ) -> Result<T, SheetError> {
-    keyed_as(item, known, || format!("a table [{}]", item.path()))
+    keyed_as(item, known, || headed(item.path()))
 }
 
 /// The same of a table that messages call so.

@@ -5,6 +5,7 @@
 //! key is not there ([`rule`]). Its comment is what the reference says of it.
 
 pub(super) mod declare;
+pub(super) mod elsewhere;
 pub(super) mod entry;
 pub(super) mod form;
 pub(super) mod keyed;

@@ -110,8 +110,7 @@ impl<T: Keyed> KeyRule<T> for OwnTable {
 
 impl<T: FromKeys<C>, C> ReadKey<T, C> for OwnTable {
     fn read(&self, key: &Key, table: &Table<'_>, known: &C) -> Result<T, SheetError> {
-        let example = format!("[{}]", key.name);
-        let missing = || table.error_at(key.name, Problem::Missing { example });
+        let missing = || table.error_at(key.name, Problem::MissingTable { name: key.name });
         keyed(&table.get(key.name).ok_or_else(missing)?, known)
     }
 }

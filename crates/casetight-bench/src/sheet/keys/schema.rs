@@ -25,6 +25,8 @@ pub struct Schema {
     minimum: Option<u32>,
     #[serde(skip_serializing_if = "Option::is_none")]
     items: Option<Box<Schema>>,
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    prefix_items: Vec<Schema>,
     #[serde(skip_serializing_if = "Option::is_none")]
     min_items: Option<usize>,
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -106,7 +108,15 @@ fn of(value: &Value) -> Schema {
     };
     match value {
         Value::Quantity { bare: false, .. } | Value::Text | Value::Date => kinds(&["string"]),
-        Value::Quantity { bare: true, .. } | Value::Number => kinds(&["number", "string"]),
+        Value::Quantity { bare: true, .. } | Value::Number | Value::Second => {
+            kinds(&["number", "string"])
+        }
+        Value::Reading => Schema {
+            prefix_items: vec![of(&Value::Second), of(&Value::Number)],
+            min_items: Some(2),
+            max_items: Some(2),
+            ..kinds(&["array"])
+        },
         Value::Whole { least } => Schema {
             minimum: Some(*least),
             ..kinds(&["integer", "string"])

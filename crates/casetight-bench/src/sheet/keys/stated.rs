@@ -2,34 +2,9 @@
 
 use crate::sheet::error::Problem;
 use crate::sheet::usual::{LAST_DIGIT, STATED};
+use casetight::below::bare_number;
 use casetight::measured::{Distribution, Evaluation, Measurable, Measured};
-use casetight::quantity::{ParseQuantityError, TradeUnits, Unit};
-
-/// The uncertainty of a value that states none: half a unit of the last digit written, the half-width of a rectangular
-/// distribution. "52.0 mm" lies within 0.05 mm, "7.2" within 0.05, "75 mm" within 0.5 mm, "250 cm3" within 0.5 cm3 (zeros
-/// before a point count as digits that were read). Source: `[JCGM100]`, F.2.2.1.
-///
-/// The text must be one that reads as such a quantity.
-pub(super) fn half_of_last_digit<S: TradeUnits>(text: &str) -> Result<S, ParseQuantityError> {
-    let (number, unit) = number_and_unit(text);
-    let (digits, exponent) = match number.split_once(['e', 'E']) {
-        Some((digits, exponent)) => (digits, exponent.replace('\u{2212}', "-").parse().ok()),
-        None => (number, None),
-    };
-    let decimals = digits.split_once('.').map_or("", |(_, decimals)| decimals);
-    let last = exponent.unwrap_or(0_i64) - i64::try_from(decimals.len()).unwrap_or(i64::MAX);
-    S::parse(&format!("5e{}{unit}", last.saturating_sub(1)))
-}
-
-/// A quantity's text apart: its number, and its unit with the space before it.
-pub(in crate::sheet) fn number_and_unit(text: &str) -> (&str, &str) {
-    let text = text.trim();
-    // No unit starts with a sign, a digit, a point or an e.
-    let in_number = |letter: char| {
-        letter.is_ascii_digit() || matches!(letter, '+' | '-' | '\u{2212}' | '.' | 'e' | 'E')
-    };
-    text.split_at(text.find(|c| !in_number(c)).unwrap_or(text.len()))
-}
+use casetight::quantity::{TradeUnits, Unit};
 
 /// Marks an uncertainty that was not stated in the first place, in a sheet that was written out.
 pub(in crate::sheet) const LAST_DIGIT_MARK: &str = "(last digit)";
@@ -44,7 +19,17 @@ where
         Some(text) => (text, LAST_DIGIT),
         None => (text, STATED),
     };
+    if let Some(percent) = percent_of(text).filter(|_| Q::Spread::unit("%").is_err()) {
+        let spread = Q::spread_from_si(value.si().abs() * percent / 100.0);
+        let write = spread.trade().to_string();
+        return Err(Problem::Percent { write });
+    }
     Ok(Measured::with_uncertainty(value, text)?.with_source(source))
+}
+
+/// How many percent a text states; none where it states something else.
+fn percent_of(text: &str) -> Option<f64> {
+    bare_number(text.strip_suffix('%')?).ok()
 }
 
 pub(in crate::sheet) fn quoted(text: &str) -> String {

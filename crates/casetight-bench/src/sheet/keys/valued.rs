@@ -2,12 +2,14 @@
 
 use super::entry::{Absent, Entry, Value};
 use super::keyed::{Key, KeyRule, ReadKey};
-use super::stated::{half_of_last_digit, in_trade_units, quoted, uncertainty, with_uncertainty};
+use super::stated::{in_trade_units, quoted, uncertainty, with_uncertainty};
 use super::writer::Writer;
 use crate::sheet::document::Table;
+use crate::sheet::error::Problem;
 use crate::sheet::error::SheetError;
 use crate::sheet::usual::{LAST_DIGIT, USUAL};
-use casetight::measured::{Distribution, Measurable, Measured};
+use casetight::below::half_of_last_digit;
+use casetight::measured::{Distribution, Measurable, Measured, MeasuredError};
 use casetight::quantity::TradeUnits;
 
 /// What stands for an uncertainty that is not stated.
@@ -45,8 +47,15 @@ where
     match (table.get(key.uncertainty), unstated) {
         (Some(stated), _) => {
             let text = stated.characters("text with a number and a unit")?;
-            stated.of(with_uncertainty(value, text))
+            with_uncertainty(value, text).map_err(|problem| match problem {
+                Problem::Measured(MeasuredError::Uncertainty { got }) if got < 0.0 => {
+                    stated.below_zero()
+                }
+                problem => stated.error(problem),
+            })
         }
+        // "52.0 mm" lies within 0.05 mm, "7.2" within 0.05, "75 mm" within 0.5 mm, "250 cm3" within 0.5 cm3 (zeros before a point count as
+        // digits that were read), the half-width of a rectangular distribution. Source: `[JCGM100]`, F.2.2.1.
         (None, Unstated::LastDigit) => {
             let text = item.characters("text with a number and a unit")?;
             let half = item.of(half_of_last_digit(text))?;

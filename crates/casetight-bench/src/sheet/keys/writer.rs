@@ -34,6 +34,11 @@ impl Writer {
         self.unit
     }
 
+    /// Readings from here on in this table are in this unit.
+    pub(in crate::sheet) fn readings_in(&mut self, unit: &'static Unit) {
+        self.unit = unit;
+    }
+
     /// A line; the value is TOML already.
     pub(in crate::sheet) fn line(&mut self, key: &'static str, value: impl Into<String>) {
         self.lines.push((key, value.into()));

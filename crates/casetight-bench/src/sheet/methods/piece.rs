@@ -134,7 +134,15 @@ fn no_others(table: &Table<'_>) -> Result<(), SheetError> {
     match others.find(|key| !own.contains(key) && table.has(key)) {
         Some(key) => {
             let (nearest, known) = (None, own.to_vec());
-            Err(table.error_at(key, Problem::UnknownKey { nearest, known }))
+            Err(table.error_at(
+                key,
+                Problem::UnknownKey {
+                    meant: None,
+                    nearest,
+                    elsewhere: Vec::new(),
+                    known,
+                },
+            ))
         }
         None => Ok(()),
     }

@@ -5,6 +5,7 @@ mod gas;
 mod next_test;
 mod read;
 mod refused;
+mod spelling;
 mod traces;
 mod written;
 
@@ -238,9 +239,10 @@ repaired = ["case seam"]
 readings = [[0, 48.0], [60, 45.0], [120, 42.2]]
 [[run]]
 name = "rig"
+unit = "psi"
 rig_alone = "35 cm3"
 rig_alone_uncertainty = "1 cm3"
-readings = [[0, 48.0], [60, 47.9], [120, 47.8]]
+readings = [["0:00", 7.0], ["1:00", 6.98], [120, 6.96]]
 [running]
 exhaust_opens = "106 deg"
 exhaust_opens_uncertainty = "1 deg"

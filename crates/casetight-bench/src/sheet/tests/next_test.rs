@@ -64,7 +64,7 @@ fn plans_that_can_not_be() {
     for (from, to, key, on, said) in [
         ("direction = \"vacuum\"", "direction = \"sideways\"", "plan.direction", "\"sideways\"", "\"pressure\", \"vacuum\" or \"both\""),
         ("target = \"6 psi\"", "target = \"16 psi\"", "plan.target", "\"16 psi\"", "perfect vacuum"),
-        ("direction = \"vacuum\"\ntarget = \"6 psi\"", "direction = \"pressure\"\ntarget = \"11 psi\"", "plan.target", "\"11 psi\"", "no pressure above 70000 Pa"),
+        ("direction = \"vacuum\"\ntarget = \"6 psi\"", "direction = \"pressure\"\ntarget = \"11 psi\"", "plan.target", "\"11 psi\"", "no pressure above 10.15 psi"),
         ("target = \"6 psi\"", "target = \"-6 psi\"", "plan.target", "\"-6 psi\"", "above zero"),
         ("readings_every = \"10 s\"", "readings_every = \"3 min\"", "plan.readings_every", "\"3 min\"", "single reading"),
         ("dead_space = \"1.5 cm3\"", "dead_space = \"-1 cm3\"", "plan.dead_space", "\"-1 cm3\"", "below zero"),

@@ -25,7 +25,7 @@ fn keys_and_types() {
         ("machine = \"", "machine = \"\" #", "machine", "machine", "empty; write the machine's name"),
         ("title = \"", "title = \" \" #", "title", "title", "empty; write text that says"),
         ("[[run]]\nname = \"stalled\"", "[[rig]]\nname = \"stalled\"", "", "[[rig]]", "not TOML: "),
-        ("[ambient]", "[[ambient]]", "ambient", "[[ambient]]", "a list where a table [ambient] belongs"),
+        ("[ambient]", "[[ambient]]", "ambient", "[[ambient]]", "a list where a table, headed `[ambient]` on a line of its own, belongs"),
         ("drift_allowance = \"0.3 K/min\"", "drift_allowance = true", "ambient.drift_allowance", "drift", "true or false where text with a number and a unit"),
         ("drift_allowance = \"0.3 K/min\"", "drift_allowance = 1979-05-27", "ambient.drift_allowance", "drift", "a date or time"),
         ("blanked = [\"exhaust_blank\", \"Intake blank\", \"oil pump shaft\"]", "blanked = \"all\"", "run[1].blanked", "blanked = ", "text where a list of sites"),
@@ -52,7 +52,7 @@ fn keys_and_types() {
     let twice = FULL.replace("rod =", "bore =");
     let again = parse(&twice).unwrap_err();
     assert_eq!(again.position().unwrap().line, 10, "{again}");
-    assert!(again.to_string().contains("duplicate key"), "{again}");
+    assert!(again.to_string().contains("for the second time"), "{again}");
 }
 
 #[test]
@@ -63,7 +63,7 @@ fn volumes() {
         ("bore = \"52.0 mm\"\n", "", "engine.bore", "[engine]", "missing; write `bore = \"52 mm\"`"),
         ("\"52.0 mm\"", "\"52.0\"", "engine.bore", "52.0", "`52.0` has no unit"),
         ("\"52.0 mm\"", "52.0", "engine.bore", "52.0", "`52.0` has no unit"),
-        ("\"52.0 mm\"", "\"52,0 mm\"", "engine.bore", "52,0", "write a decimal point"),
+        ("\"52.0 mm\"", "\"1,052 mm\"", "engine.bore", "1,052", "write `1052 mm` or `1.052 mm`"),
         ("\"52.0 mm\"", "\"-52.0 mm\"", "engine.bore", "-52.0", "not a finite length above zero"),
         ("\"75 mm\"", "\"15 mm\"", "engine.rod", "15 mm", "longer than the crank's throw"),
         ("\"0.1 mm\"", "\"-0.1 mm\"", "engine.rod_uncertainty", "-0.1 mm", "uncertainty"),
@@ -109,7 +109,7 @@ fn volumes() {
 fn surroundings_and_gauge() {
     for (from, to, key, on, said) in [
         ("pressure = \"1013 hPa\"\n", "", "ambient.pressure", "[ambient]", "write `pressure = \"1013 hPa\"`"),
-        ("\"1013 hPa\"", "\"1013 Pa\"", "ambient.pressure", "1013 Pa", "\"1013 Pa\" is outside 30 to 120 kPa"),
+        ("\"1013 hPa\"", "\"1013 Pa\"", "ambient.pressure", "1013 Pa", "\"1013 Pa\" is outside 30000 to 120000 Pa"),
         ("\"1013 hPa\"", "\"0 psig\"", "ambient.pressure", "psig", "add the ambient pressure"),
         ("temperature = \"20 C\"\n", "", "ambient.temperature", "[ambient]", "write `temperature = \"21 C\"`"),
         ("\"20 C\"", "\"293 C\"", "ambient.temperature", "293", "\"293 C\" is outside -60 to 100 C"),
@@ -207,8 +207,8 @@ fn runs() {
         ("readings = [[0, 4], [1, 3]]\nfile = \"logged.csv\"", "run[1].file", "file", "this and `readings` exclude each other"),
         ("readings = []", "run[1].readings", "readings", "at least two readings"),
         ("readings = [[0, 48.0]]", "run[1].readings", "readings", "at least two readings"),
-        ("readings = [[0, 48.0],\n[60]]", "run[1].readings[2]", "[60]", "a list that is not of two numbers where a reading"),
-        ("readings = [[0, 48.0],\n[60, 1, 2]]", "run[1].readings[2]", "[60", "where a reading `[seconds, gauge]` belongs"),
+        ("readings = [[0, 48.0],\n[60]]", "run[1].readings[2]", "[60]", "1 value where a reading"),
+        ("readings = [[0, 48.0],\n[60, 1, 2]]", "run[1].readings[2]", "[60", "where a reading `[seconds, gauge]`"),
         ("readings = [[0, 48.0],\n60]", "run[1].readings[2]", "60]", "a bare number where a reading"),
         ("readings = [[0, 48.0],\n[60, \"low\"]]", "run[1].readings[2][2]", "low", "where a number belongs"),
         ("readings = 48", "run[1].readings", "readings", "where a list of readings"),
