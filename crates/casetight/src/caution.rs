@@ -24,3 +24,8 @@ pub const BEFORE_PUMPING: &[&str] = &[
 pub const BEFORE_SPRAYING: &[&str] = &[
     "Soap or solvent only on a cold engine, away from ignition sources, with ventilation and eye protection; release the pressure before loosening anything.",
 ];
+
+/// Before a case is filled with a liquid to be weighed.
+pub const BEFORE_FILLING: &[&str] = &[
+    "Never fuel as the liquid: light oil, plug and ignition off, engine cold. Drain every drop and dry the case before it runs again; a crank that turns against liquid breaks.",
+];

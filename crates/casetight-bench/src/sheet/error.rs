@@ -158,11 +158,6 @@ pub enum Problem {
         /// A line that would be right.
         example: String,
     },
-    /// An engine's dimensions end at the case; hose and gauge add to the tested volume.
-    #[error(
-        "missing; measure the volume of hose and gauge and write `volume = \"35 cm3\"` under [rig], or say there deliberately `volume = \"0 cm3\"`"
-    )]
-    NoRig,
     /// A value of another type.
     #[error("{found} where {expected} belongs")]
     Type {

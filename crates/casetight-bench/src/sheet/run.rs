@@ -25,8 +25,8 @@ table! {
     pub struct Run, given Known<'k>, for 'k, after check {
         /// Its name, each its own.
         pub name: String = Name("a name for the run"), like "all blanked";
-        /// Where the piston stood: `"bottom"`, `"top"`, `"60 deg, transfers shut"`; needed with `[engine]`.
-        pub piston: Option<Piston> = Optional(PISTON);
+        /// Where the piston stood: `"bottom"`, `"top"`, `"60 deg, transfers shut"`; needed where `[engine]` states the primary compression ratio.
+        pub piston: Option<Piston> = Optional(PISTON), else "anywhere, which widens the volume";
         /// Pressure or vacuum: readings, or a stall's `reached`, without a sign are taken on that side of ambient.
         pub direction: Option<Direction> = Optional(Word(DIRECTIONS)), else "below zero is vacuum; asked for where the name says vacuum (`vacuum`, `vac`, `suction`) or the unit is that of vacuum dials (`inHg`, `mmHg`) and the readings carry no sign";
         /// What was shut off.
