@@ -11,6 +11,7 @@ mod interrupt;
 mod isolate;
 mod live;
 mod manual;
+mod narrowed;
 mod plan;
 mod report;
 mod running;
@@ -144,7 +145,8 @@ enum Command {
         #[arg(long, value_name = "SHEET")]
         before: Option<PathBuf>,
     },
-    /// Shows the volume under test by each way that the sheet has, what they give together, and over a turn of the crank.
+    /// Shows the volume under test by each way that the sheet has, what they give together, what would narrow it most, and over a turn of
+    /// the crank.
     #[command(
         after_help = "Example: casetight volume docs/demo/clearing-saw-5.toml\nThe keys of [volume] are in the book: \
                       docs/src/volume.md."

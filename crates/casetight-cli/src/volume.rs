@@ -5,7 +5,8 @@ use std::path::Path;
 
 use casetight::quantity::Volume;
 use casetight::volume::{Combined, Member, TestedVolume, TurnPoint};
-use casetight_bench::sheet::{Sheet, Volumes};
+use casetight_bench::narrow::VolumeOutlook;
+use casetight_bench::sheet::{Run, Sheet, Volumes};
 use casetight_report::words::{how_read, number, title, volume_in_words};
 use serde::Serialize;
 use uom::si::angle::degree;
@@ -14,6 +15,7 @@ use uom::si::volume::cubic_meter;
 
 use crate::brief::{self, How, Manner};
 use crate::files::Files;
+use crate::narrowed::{Narrowed, OutlookDocument, outlook_in_words};
 use crate::words::{HEADING, WARNING, wrapped};
 use crate::{ALL_HOLD, Answer, CommandError, in_json};
 
@@ -39,6 +41,7 @@ struct RunVolume {
     methods: Vec<Tested>,
     left_out: Vec<&'static str>,
     combination: Option<Combination>,
+    outlook: OutlookDocument,
 }
 
 #[derive(Debug, Serialize)]
@@ -100,13 +103,19 @@ struct Group<'s> {
     names: Vec<&'s str>,
     volumes: Volumes,
     tested: TestedVolume,
+    outlook: VolumeOutlook,
+    leak: Option<Narrowed<'s>>,
 }
 
 pub(crate) fn run(files: &Files, path: &Path, manner: Manner) -> Result<Answer, CommandError> {
     let sheet = files.sheet(path)?;
     let groups = groups(&sheet)?;
-    let turn = match sheet.space.dimensions() {
-        Some(dimensions) => dimensions.engine()?.over_a_turn(ANGLES)?,
+    let engine = match sheet.space.dimensions() {
+        Some(dimensions) => dimensions.engine()?,
+        None => None,
+    };
+    let turn = match engine {
+        Some(engine) => engine.over_a_turn(ANGLES)?,
         None => Vec::new(),
     };
     let text = match manner.how() {
@@ -145,11 +154,14 @@ fn groups(sheet: &Sheet) -> Result<Vec<Group<'_>>, CommandError> {
     }
     let mut groups = Vec::new();
     for piston in pistons {
-        let runs = of_engine().filter(|run| run.piston == piston);
+        let runs: Vec<&Run> = of_engine().filter(|run| run.piston == piston).collect();
+        let outlook = sheet.volume_outlook(piston)?;
         groups.push(Group {
-            names: runs.map(|run| run.name.as_str()).collect(),
+            names: runs.iter().map(|run| run.name.as_str()).collect(),
             volumes: sheet.volumes_for(piston)?,
             tested: sheet.volume_for(piston)?,
+            leak: Narrowed::of(sheet, &runs, &outlook),
+            outlook,
         });
     }
     if groups.is_empty()
@@ -159,6 +171,8 @@ fn groups(sheet: &Sheet) -> Result<Vec<Group<'_>>, CommandError> {
             names: vec!["no run yet"],
             volumes,
             tested: sheet.volume_for(None)?,
+            outlook: sheet.volume_outlook(None)?,
+            leak: None,
         });
     }
     Ok(groups)
@@ -175,6 +189,7 @@ fn run_volumes<'g>(group: &'g Group<'_>) -> impl Iterator<Item = RunVolume> + 'g
             .combined
             .as_ref()
             .map(|combined| combination(combined, &group.volumes)),
+        outlook: OutlookDocument::new(&group.outlook, group.leak.as_ref()),
     })
 }
 
@@ -289,6 +304,13 @@ fn say(sheet: &Sheet, groups: &[Group<'_>], turn: &[TurnPoint]) -> String {
         match &group.volumes.combined {
             Some(combined) => say_combined(&mut out, group, combined),
             None => say_method(&mut out, &group.tested, "  "),
+        }
+        out.push_str(&wrapped(
+            "  ",
+            &outlook_in_words(&group.outlook, group.leak.as_ref()),
+        ));
+        for caution in group.outlook.cautions() {
+            out.push_str(&wrapped("    ", caution));
         }
     }
     if !turn.is_empty() {

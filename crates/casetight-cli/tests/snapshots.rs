@@ -106,6 +106,21 @@ const SNAPSHOTS: &[(&str, i32, &[&str])] = &[
         &["volume", "mist-blower-14.toml", "--detail"],
     ),
     (
+        "volume-ice-auger-12.txt",
+        0,
+        &["volume", "ice-auger-12.toml"],
+    ),
+    (
+        "volume-ice-auger-12.json",
+        0,
+        &["volume", "ice-auger-12.toml", "--json"],
+    ),
+    (
+        "assess-ice-auger-12.txt",
+        0,
+        &["assess", "ice-auger-12.toml"],
+    ),
+    (
         "plan-mist-blower-14.txt",
         0,
         &["plan", "mist-blower-14.toml", "--detail"],

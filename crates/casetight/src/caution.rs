@@ -31,3 +31,8 @@ pub const BEFORE_SPRAYING: &[&str] = &[
 
 /// The same where there is room for little.
 pub const BEFORE_SPRAYING_IN_SHORT: &str = "cold engine, no ignition source, ventilation, eye protection; release the pressure before loosening anything.";
+
+/// Before a case is filled with a liquid to be weighed.
+pub const BEFORE_FILLING: &[&str] = &[
+    "Never fuel as the liquid: light oil, plug and ignition off, engine cold. Drain every drop and dry the case before it runs again; a crank that turns against liquid breaks.",
+];
