@@ -7,14 +7,17 @@ use casetight::quantity::{
 
 use super::answers::{Answers, Ask, ReplyError, Takes, Then, Topic};
 
+/// Makes of a written quantity what the sheet has.
+type Check = fn(&str) -> Result<String, ReplyError>;
+
 /// A question: when it is asked, how, and what a written reply must be.
 #[derive(Debug)]
 pub(super) struct Question {
     pub(super) topic: Topic,
     pub(super) is_asked: fn(&Answers) -> bool,
     pub(super) asks: fn(&Answers) -> Ask,
-    /// The quantity as the sheet has it.
-    pub(super) checks: fn(&str) -> Result<String, ReplyError>,
+    /// Of a question that takes a quantity: that as the sheet has it.
+    pub(super) checks: Option<Check>,
 }
 
 /// A gauge by its unit, and what is usual on such a one (common practice, no source).
@@ -296,11 +299,6 @@ fn any<Q: TradeUnits>(text: &str) -> Result<String, ReplyError> {
     Ok(Q::parse(text).map(|_| text.to_owned())?)
 }
 
-/// What is no quantity.
-fn nothing(text: &str) -> Result<String, ReplyError> {
-    Ok(text.to_owned())
-}
-
 /// A step of the gauge between its marks \[in the text's unit\], as the sheet has it.
 pub(super) fn part_of(
     step: &str,
@@ -324,13 +322,13 @@ pub(super) const QUESTIONS: &[Question] = &[
             takes: Takes::Words { usual: MACHINE },
             unknown: None,
         },
-        checks: nothing,
+        checks: None,
     },
     Question {
         topic: Topic::Unit,
         is_asked: always,
         asks: |_| one_of("What does the gauge read in?", "", UNITS, None),
-        checks: nothing,
+        checks: None,
     },
     Question {
         topic: Topic::Side,
@@ -344,13 +342,13 @@ pub(super) const QUESTIONS: &[Question] = &[
             }
             ask
         },
-        checks: nothing,
+        checks: None,
     },
     Question {
         topic: Topic::Face,
         is_asked: always,
         asks: |_| one_of("What kind of gauge is it?", "", FACES, None),
-        checks: nothing,
+        checks: None,
     },
     Question {
         topic: Topic::Step,
@@ -375,7 +373,7 @@ pub(super) const QUESTIONS: &[Question] = &[
                 ),
             }
         },
-        checks: positive::<Pressure>,
+        checks: Some(positive::<Pressure>),
     },
     Question {
         topic: Topic::Between,
@@ -388,7 +386,7 @@ pub(super) const QUESTIONS: &[Question] = &[
                 Some("to the nearest mark is assumed"),
             )
         },
-        checks: nothing,
+        checks: None,
     },
     Question {
         topic: Topic::Known,
@@ -401,25 +399,25 @@ pub(super) const QUESTIONS: &[Question] = &[
                 BY_SIZE,
             )
         },
-        checks: nothing,
+        checks: None,
     },
     Question {
         topic: Topic::Displacement,
         is_asked: |answers| answers.chosen(Topic::Known, KNOWN) == Some(Known::Displacement),
         asks: |_| quantity("Displacement?", "", "cm3", None, BY_SIZE),
-        checks: positive::<Volume>,
+        checks: Some(positive::<Volume>),
     },
     Question {
         topic: Topic::Bore,
         is_asked: |answers| answers.chosen(Topic::Known, KNOWN) == Some(Known::BoreAndStroke),
         asks: |_| quantity("Bore?", "", "mm", None, BY_SIZE),
-        checks: positive::<Length>,
+        checks: Some(positive::<Length>),
     },
     Question {
         topic: Topic::Stroke,
         is_asked: |answers| answers.text(Topic::Bore).is_some(),
         asks: |_| quantity("Stroke?", "", "mm", None, BY_SIZE),
-        checks: positive::<Length>,
+        checks: Some(positive::<Length>),
     },
     Question {
         topic: Topic::Measured,
@@ -433,7 +431,7 @@ pub(super) const QUESTIONS: &[Question] = &[
                 BY_SIZE,
             )
         },
-        checks: positive::<Volume>,
+        checks: Some(positive::<Volume>),
     },
     Question {
         topic: Topic::MeasuredWithin,
@@ -447,13 +445,13 @@ pub(super) const QUESTIONS: &[Question] = &[
                 Some("a twentieth of it is assumed"),
             )
         },
-        checks: positive::<Volume>,
+        checks: Some(positive::<Volume>),
     },
     Question {
         topic: Topic::Size,
         is_asked: |answers| VOLUMES.iter().any(|topic| answers.is_unknown(*topic)),
         asks: |_| one_of("What size is the machine?", "", SIZES, None),
-        checks: nothing,
+        checks: None,
     },
     Question {
         topic: Topic::Piston,
@@ -466,7 +464,7 @@ pub(super) const QUESTIONS: &[Question] = &[
                 Some("either is allowed for"),
             )
         },
-        checks: nothing,
+        checks: None,
     },
     Question {
         topic: Topic::Rig,
@@ -480,7 +478,7 @@ pub(super) const QUESTIONS: &[Question] = &[
                 Some("a usual hose and gauge are assumed"),
             )
         },
-        checks: any::<Volume>,
+        checks: Some(any::<Volume>),
     },
     Question {
         topic: Topic::Temperature,
@@ -499,7 +497,7 @@ pub(super) const QUESTIONS: &[Question] = &[
                 Some("any usual shop is allowed for"),
             )
         },
-        checks: any::<ThermodynamicTemperature>,
+        checks: Some(any::<ThermodynamicTemperature>),
     },
     Question {
         topic: Topic::Air,
@@ -512,7 +510,7 @@ pub(super) const QUESTIONS: &[Question] = &[
                 ANYWHERE,
             )
         },
-        checks: nothing,
+        checks: None,
     },
     Question {
         topic: Topic::Barometer,
@@ -530,7 +528,7 @@ pub(super) const QUESTIONS: &[Question] = &[
             };
             quantity("Air pressure?", "", unit, None, ANYWHERE)
         },
-        checks: positive::<AbsolutePressure>,
+        checks: Some(positive::<AbsolutePressure>),
     },
     Question {
         topic: Topic::Altitude,
@@ -550,7 +548,7 @@ pub(super) const QUESTIONS: &[Question] = &[
                 ANYWHERE,
             )
         },
-        checks: any::<Length>,
+        checks: Some(any::<Length>),
     },
     Question {
         topic: Topic::Limit,
@@ -563,7 +561,7 @@ pub(super) const QUESTIONS: &[Question] = &[
                 Some("the leak is measured, and not judged"),
             )
         },
-        checks: nothing,
+        checks: None,
     },
     Question {
         topic: Topic::From,
@@ -572,7 +570,7 @@ pub(super) const QUESTIONS: &[Question] = &[
             let gauge = gauge(answers);
             quantity("Pumped to?", "", gauge.unit, Some(gauge.from), None)
         },
-        checks: positive::<Pressure>,
+        checks: Some(positive::<Pressure>),
     },
     Question {
         topic: Topic::Drop,
@@ -587,19 +585,19 @@ pub(super) const QUESTIONS: &[Question] = &[
                 None,
             )
         },
-        checks: positive::<Pressure>,
+        checks: Some(positive::<Pressure>),
     },
     Question {
         topic: Topic::Over,
         is_asked: |answers| answers.chosen(Topic::Limit, LIMITS) == Some(Whose::Manual),
         asks: |_| quantity("In how long?", "", "s", Some("60 s"), None),
-        checks: positive::<Time>,
+        checks: Some(positive::<Time>),
     },
     Question {
         topic: Topic::Readings,
         is_asked: always,
         asks: |_| one_of("And the readings?", "", READINGS, None),
-        checks: nothing,
+        checks: None,
     },
     Question {
         topic: Topic::Reading,
@@ -620,6 +618,6 @@ pub(super) const QUESTIONS: &[Question] = &[
             },
             unknown: None,
         },
-        checks: nothing,
+        checks: None,
     },
 ];

@@ -45,7 +45,12 @@ fn add(answers: &mut Answers, question: &Question, reply: Reply<'_>) -> Result<b
                 ("", None) => return Err(ReplyError::Needed { unit }),
                 (text, _) => text,
             };
-            Given::Text((question.checks)(&in_unit(text, unit))?)
+            let text = in_unit(text, unit);
+            Given::Text(
+                question
+                    .checks
+                    .map_or(Ok(text.clone()), |check| check(&text))?,
+            )
         }
         _ => return Err(ReplyError::Kind),
     };

@@ -59,12 +59,11 @@ fn volume(sheet: &mut Written, answers: &Answers) {
     if let Some(value) = answers.text(Topic::Measured) {
         sheet.table("[volume]");
         sheet.text("value", value);
-        match answers.text(Topic::MeasuredWithin) {
-            Some(within) => sheet.text("uncertainty", within),
-            None => {
-                sheet.remark("Not known; a twentieth is assumed.");
-                sheet.text("uncertainty", &twentieth(value));
-            }
+        if let Some(within) = answers.text(Topic::MeasuredWithin) {
+            sheet.text("uncertainty", within);
+        } else {
+            sheet.remark("Not known; a twentieth is assumed.");
+            sheet.text("uncertainty", &twentieth(value));
         }
         return;
     }
@@ -123,13 +122,12 @@ fn ambient(sheet: &mut Written, answers: &Answers) {
             sheet.text("pressure_uncertainty", "3.5 kPa");
         }
     }
-    match answers.text(Topic::Temperature) {
-        Some(temperature) => sheet.text("temperature", temperature),
-        None => {
-            sheet.remark("Not known; any usual shop.");
-            sheet.text("temperature", "20 C");
-            sheet.text("temperature_uncertainty", "6 K");
-        }
+    if let Some(temperature) = answers.text(Topic::Temperature) {
+        sheet.text("temperature", temperature);
+    } else {
+        sheet.remark("Not known; any usual shop.");
+        sheet.text("temperature", "20 C");
+        sheet.text("temperature_uncertainty", "6 K");
     }
 }
 
