@@ -341,7 +341,42 @@ def over_the_years():
         )
 
 
+def by_its_displacement():
+    """As little as a shop knows: the displacement of an engine, three readings and a limit of the needle's speed."""
+    rng = random.Random(23)
+    times = [0, 60, 120]
+    values = read(decay(0.02, volume_cm3("ice auger"), 7 * PSI, times), PSI, 0.25, 0.02, rng)
+    (HERE / "ice-auger-12.toml").write_text(
+        f"""{MARK}format = 1
+title = "Ice auger 12, idles badly"
+
+[engine]
+displacement = "45.6 cm3"
+
+[ambient]
+pressure = "1008 hPa"
+temperature = "20 C"
+
+[gauge]
+unit = "psi"
+division = "0.5 psi"
+
+[limit]
+max_drop = "1 psi"
+from = "7 psi"
+over = "1 min"
+
+[[run]]
+name = "all blanked"
+readings = [
+{inline(times, values, 2)}
+]
+"""
+    )
+
+
 if __name__ == "__main__":
     main()
     site_by_site()
     over_the_years()
+    by_its_displacement()

@@ -6,14 +6,15 @@ use casetight::quantity::{
     ThermodynamicTemperature, TradeUnits, Volume,
 };
 use casetight::volume::{
-    Engine as CoreEngine, Expansion, Fill, Liquid, Piston, Settling, TestedVolume as Core,
-    combine_sharing,
+    Expansion, Fill, Liquid, Outline, Piston, Settling, TestedVolume as Core, combine_sharing,
+    usual_rig,
 };
+use casetight_bench::sheet::{Dimensions, Problem};
 use numpy::{IntoPyArray, PyArray1};
 use pyo3::prelude::*;
 use pyo3::types::{PyDict, PyList, PyTuple};
 
-use crate::errors::Answer;
+use crate::errors::{Answer, Failure};
 use crate::restore::{Made, Restored};
 use crate::same::by_value;
 use crate::scalar::{Given, Si, Uncertain, pair};
@@ -300,21 +301,25 @@ impl TestedVolume {
     }
 }
 
-/// An engine by its dimensions.
+/// An engine by its dimensions, or by as much of them as there is: the displacement is enough, or bore and stroke.
 ///
 /// Parameters
 /// ----------
-/// bore_m, stroke_m, rod_m : float or pair
+/// displacement_m3 : float or pair, optional
+///     Displacement of the one cylinder whose crankcase is tested [m3].
+/// bore_m, stroke_m, rod_m : float or pair, optional
 ///     Bore, stroke and length of the connecting rod [m].
-/// primary_compression_ratio : float or pair
-///     Case volume at the top over that at the bottom.
+/// primary_compression_ratio : float or pair, optional
+///     Case volume at the top over that at the bottom; 1.3 to 1.6 where it is not given, as small two-stroke engines have.
 /// compression_ratio : float or pair, optional
-///     Of the cylinder; needed where the transfer ports join cylinder and case.
+///     Of the cylinder; 7 to 12 where it is not given. It counts where the transfer ports join cylinder and case.
 ///
 /// Raises
 /// ------
 /// VolumeError
-///     For dimensions that no engine has.
+///     For dimensions that no engine has, or that contradict each other.
+/// MissingError
+///     Without displacement, bore and stroke.
 ///
 /// Examples
 /// --------
@@ -322,59 +327,80 @@ impl TestedVolume {
 /// ...                 compression_ratio=7.1)
 /// >>> round(engine.swept_volume_m3[0] * 1e6, 2)
 /// 51.52
+/// >>> Engine(displacement_m3=("51.5 cm3", "0.1 cm3")).tested_volume("top")
+/// <TestedVolume: 195.5 cm3 +- 26 cm3, from the engine's size and what is typical of two-stroke engines>
 #[pyclass(frozen, eq, hash, module = "casetight")]
 #[derive(Debug)]
 pub(crate) struct Engine {
-    core: CoreEngine,
+    core: Dimensions,
     made: Made,
 }
 
 by_value!(Engine: |this| &this.core);
 
+impl Engine {
+    fn outline(&self) -> Answer<Outline> {
+        let size = "an engine needs its size: displacement_m3, or bore_m and stroke_m";
+        self.core.outline()?.ok_or_else(|| Failure::missing(size))
+    }
+}
+
 #[pymethods]
 impl Engine {
     #[new]
-    #[pyo3(signature = (*, bore_m, stroke_m, rod_m, primary_compression_ratio, compression_ratio=None))]
+    #[pyo3(signature = (*, displacement_m3=None, bore_m=None, stroke_m=None, rod_m=None, primary_compression_ratio=None, compression_ratio=None))]
     fn new(
-        bore_m: Uncertain<Length>,
-        stroke_m: Uncertain<Length>,
-        rod_m: Uncertain<Length>,
-        primary_compression_ratio: Uncertain<Ratio>,
+        displacement_m3: Option<Uncertain<Volume>>,
+        bore_m: Option<Uncertain<Length>>,
+        stroke_m: Option<Uncertain<Length>>,
+        rod_m: Option<Uncertain<Length>>,
+        primary_compression_ratio: Option<Uncertain<Ratio>>,
         compression_ratio: Option<Uncertain<Ratio>>,
     ) -> Answer<Self> {
-        let mut pairs = vec![
-            stated("bore_m", &bore_m),
-            stated("stroke_m", &stroke_m),
-            stated("rod_m", &rod_m),
-            stated("primary_compression_ratio", &primary_compression_ratio),
-        ];
-        pairs.extend(
+        let pairs = [
+            displacement_m3
+                .as_ref()
+                .map(|v| stated("displacement_m3", v)),
+            bore_m.as_ref().map(|v| stated("bore_m", v)),
+            stroke_m.as_ref().map(|v| stated("stroke_m", v)),
+            rod_m.as_ref().map(|v| stated("rod_m", v)),
+            primary_compression_ratio
+                .as_ref()
+                .map(|v| stated("primary_compression_ratio", v)),
             compression_ratio
                 .as_ref()
-                .map(|r| stated("compression_ratio", r)),
-        );
-        let engine = CoreEngine::new(bore_m.0, stroke_m.0, rod_m.0, primary_compression_ratio.0)?;
-        let core = match compression_ratio {
-            Some(ratio) => engine.with_compression_ratio(ratio.0)?,
-            None => engine,
+                .map(|v| stated("compression_ratio", v)),
+        ];
+        let core = Dimensions {
+            displacement: displacement_m3.map(|v| v.0),
+            bore: bore_m.map(|v| v.0),
+            stroke: stroke_m.map(|v| v.0),
+            rod: rod_m.map(|v| v.0),
+            primary_compression_ratio: primary_compression_ratio.map(|v| v.0),
+            compression_ratio: compression_ratio.map(|v| v.0),
         };
-        let made = of_pairs("Engine", pairs);
-        Ok(Self { core, made })
+        let made = of_pairs("Engine", pairs.into_iter().flatten().collect());
+        let engine = Self { core, made };
+        engine.outline()?;
+        Ok(engine)
     }
 
     /// Swept volume and its standard uncertainty [m3].
     #[getter]
     fn swept_volume_m3(&self) -> Answer<(f64, f64)> {
-        Ok(pair(&self.core.swept_volume()?))
+        Ok(pair(&self.outline()?.swept_volume()?))
     }
 
     /// The volume under test with the piston at "bottom", "top" or an angle such as "60 deg, transfers shut", and a rig
-    /// (hose and gauge) of a volume [m3].
+    /// (hose and gauge) of a volume [m3]; of a rig that nobody measured 10 to 40 cm3. The piston may stand anywhere where the primary
+    /// compression ratio is not given.
     ///
     /// Raises
     /// ------
     /// VolumeError
-    ///     For a position that is not understood, or one that needs the compression ratio.
+    ///     For a position that is not understood.
+    /// MissingError
+    ///     Without a position where the primary compression ratio is given.
     ///
     /// Examples
     /// --------
@@ -382,19 +408,30 @@ impl Engine {
     /// ...                 compression_ratio=7.1)
     /// >>> round(engine.tested_volume("bottom", rig_m3=("18 cm3", "1 cm3")).volume_m3 * 1e6, 1)
     /// 200.6
-    #[pyo3(signature = (piston, *, rig_m3))]
+    /// >>> Engine(displacement_m3=51.5e-6).tested_volume().standard_uncertainty_m3 > 25e-6
+    /// True
+    #[pyo3(signature = (piston=None, *, rig_m3=None))]
     fn tested_volume(
         slf: &Bound<'_, Self>,
-        piston: Given<String>,
-        rig_m3: Uncertain<Volume>,
+        piston: Option<Given<String>>,
+        rig_m3: Option<Uncertain<Volume>>,
     ) -> Answer<TestedVolume> {
-        let position: Piston = piston.0.parse()?;
-        let core = Core::from_engine(&slf.get().core, position, &rig_m3.0)?;
-        let (engine, rig) = (slf.clone().unbind(), pair(&rig_m3.0));
+        let position = piston.as_ref().map(|piston| piston.0.parse::<Piston>());
+        let rig = match rig_m3 {
+            Some(rig) => rig.0,
+            None => usual_rig()?,
+        };
+        let core = slf.get().core.tested(position.transpose()?, &rig);
+        let core = core.map_err(|problem| match problem {
+            Problem::Volume(error) => error.into(),
+            other => Failure::missing(other.to_string()),
+        })?;
+        let (engine, rig) = (slf.clone().unbind(), pair(&rig));
         let made = Made::by("Engine.tested_volume", move |py| {
             let named = PyDict::new(py);
             named.set_item("rig_m3", rig)?;
-            Ok(((&engine, piston.0.as_str()).into_pyobject(py)?, named))
+            let piston = piston.as_ref().map(|piston| piston.0.as_str());
+            Ok(((&engine, piston).into_pyobject(py)?, named))
         });
         Ok(TestedVolume::new(core, made))
     }
@@ -405,6 +442,8 @@ impl Engine {
     /// ------
     /// VolumeError
     ///     For no angles at all.
+    /// MissingError
+    ///     Where bore, stroke, rod or primary compression ratio was not given.
     ///
     /// Examples
     /// --------
@@ -421,7 +460,9 @@ impl Engine {
         Bound<'py, PyArray1<f64>>,
         Bound<'py, PyArray1<f64>>,
     )> {
-        let points = self.core.over_a_turn(angles.0)?;
+        let needs = "a turn needs bore_m, stroke_m, rod_m and primary_compression_ratio";
+        let engine = self.core.engine()?.ok_or_else(|| Failure::missing(needs))?;
+        let points = engine.over_a_turn(angles.0)?;
         let column = |of: &dyn Fn(&casetight::volume::TurnPoint) -> f64| {
             points.iter().map(of).collect::<Vec<f64>>().into_pyarray(py)
         };
@@ -432,13 +473,18 @@ impl Engine {
         ))
     }
 
-    fn __repr__(&self) -> String {
-        let crank = self.core.crank();
-        format!(
-            "<Engine: stroke {}, rod {}>",
-            crank.stroke().trade(),
-            crank.rod().trade()
-        )
+    fn __repr__(&self) -> Answer<String> {
+        Ok(match self.core.crank() {
+            Some([_, stroke, rod]) => format!(
+                "<Engine: stroke {}, rod {}>",
+                stroke.value().trade(),
+                rod.value().trade()
+            ),
+            None => format!(
+                "<Engine: {}>",
+                self.outline()?.swept_volume()?.value().trade()
+            ),
+        })
     }
     fn __reduce__<'py>(&self, py: Python<'py>) -> PyResult<Restored<'py>> {
         self.made.reduce(py)

@@ -57,6 +57,8 @@ pub mod running;
 
 pub mod isolate;
 
+pub mod narrow;
+
 pub mod assess;
 
 pub mod batch;

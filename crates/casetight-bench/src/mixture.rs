@@ -64,7 +64,7 @@ pub enum MixtureError {
     Session(#[from] SessionError),
     /// The pressure in the running case follows from the engine's dimensions.
     #[error(
-        "running: a volume that was measured directly does not say how the case's volume changes over a turn; give the engine's dimensions in [engine]"
+        "running: how the case's volume changes over a turn follows from bore, stroke, rod and primary_compression_ratio; give all four in [engine]"
     )]
     NoEngine,
     /// No run of the engine.
@@ -113,7 +113,7 @@ impl Mixture {
     pub fn of(sheet: &Sheet) -> Result<Self, MixtureError> {
         let session = Session::assess(sheet)?;
         let dimensions = sheet.space.dimensions().ok_or(MixtureError::NoEngine)?;
-        let engine = dimensions.engine()?;
+        let engine = dimensions.engine()?.ok_or(MixtureError::NoEngine)?;
         let (inward, outward) = leaks(&session.runs).ok_or(MixtureError::NoLeak)?;
         let (air_in, mixture_out) = (Orifices::new(inward.area)?, Orifices::new(outward.area)?);
         let surroundings = GasState {

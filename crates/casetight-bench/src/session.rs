@@ -8,7 +8,7 @@ use crate::sheet::{Record, Run, Sheet, SheetError};
 use casetight::below::numerics::probability::{self, Z_95};
 use casetight::estimate::Estimate;
 use casetight::fit::{Course, Fit};
-use casetight::limit::Verdict;
+use casetight::limit::{Basis, Verdict};
 use casetight::quantity::GaugePressure;
 use casetight::readings::Bench;
 use casetight::vessel::Direction;
@@ -170,6 +170,52 @@ impl NextStep {
                 | Self::LargerInOne(_)
         )
     }
+
+    /// The step in a line or two; the sentence ([`std::fmt::Display`]) says why.
+    #[must_use]
+    pub fn in_short(&self) -> String {
+        match self {
+            Self::OneDirection { leaks } => {
+                format!("It leaks under {leaks} only: {}", look_first(*leaks))
+            }
+            Self::LargerInOne(a) => {
+                let by = if a.ratio.high.is_finite() {
+                    format!("{:.1} times", a.ratio.value)
+                } else {
+                    format!("at least {:.1} times", a.ratio.low)
+                };
+                let (larger, first) = (a.larger, look_first(a.larger));
+                format!("It leaks {by} as much under {larger}: {first}")
+            }
+            Self::FindSite(hunt) => {
+                let rig = if hunt.rig_tested {
+                    ""
+                } else {
+                    "test the rig alone, all blanked at the hose; then "
+                };
+                let how = match hunt.under {
+                    Direction::Pressure => {
+                        "soap it while pressure holds, or blank one site at a time and repeat the run"
+                    }
+                    Direction::Vacuum => {
+                        "blank one site at a time and repeat the vacuum run; soap shows nothing there"
+                    }
+                };
+                format!("Find the site: {rig}{how}")
+            }
+            other => other.to_string(),
+        }
+    }
+}
+
+/// What [`points_to`] comes to, in short.
+fn look_first(leaks: Direction) -> &'static str {
+    match leaks {
+        Direction::Pressure => {
+            "look for a crank seal fitted the wrong way round, or a blank, cover or boot that pressure pushes off"
+        }
+        Direction::Vacuum => "look at the crank seals first, then at a decompression valve or plug",
+    }
 }
 
 impl std::fmt::Display for NextStep {
@@ -285,21 +331,14 @@ impl Session {
         let by_rule = sheet.limits.iter().any(|stated| stated.rule.is_some());
         let mut runs = Vec::with_capacity(sheet.runs.len());
         let mut barometer = None;
+        let mut of_volume = false;
         for run in &sheet.runs {
             let bench = sheet.bench_for(run)?;
             let rig_alone = run.rig_alone.is_some();
             let limits: &[_] = if rig_alone { &[] } else { &limits };
             let mut assessment = assess_run(sheet, run, &bench, limits, rigs)
                 .map_err(|source| wrong(run, source))?;
-            if rig_alone {
-                assessment.notes.retain(|note| *note != Note::NoLimit);
-                assessment.notes.insert(0, Note::RigAlone);
-            } else if by_rule {
-                assessment.notes.insert(0, Note::CommonPractice);
-            }
-            if let Some(window) = run.record.window().filter(|window| window.leaves_out()) {
-                assessment.notes.insert(0, Note::Window(window.clone()));
-            }
+            say_first(&mut assessment, run, by_rule);
             // Of the barometer the first run says it for all.
             if let (None, Some(readings)) = (&barometer, run.record.readings()) {
                 let meters = sheet.ambient.altitude_beside_barometer();
@@ -309,6 +348,12 @@ impl Session {
                 assessment
                     .notes
                     .extend(barometer.map(|surprise| Note::Surprise { surprise, unit }));
+            }
+            // So with a volume that is taken from what is typical.
+            if !of_volume && !rig_alone {
+                let note = note_on_volume(sheet, run, &assessment)?;
+                of_volume = note.is_some();
+                assessment.notes.extend(note);
             }
             runs.push(SessionRun {
                 name: run.name.clone(),
@@ -350,6 +395,42 @@ impl Session {
             runs,
             next: self.next.iter().map(ToString::to_string).collect(),
         })
+    }
+}
+
+/// What the volume of a run is taken from where the sheet does not say; a run that is judged by the needle's speed needs no better one.
+fn note_on_volume(
+    sheet: &Sheet,
+    run: &Run,
+    assessment: &RunAssessment,
+) -> Result<Option<Note>, SheetError> {
+    let judged_by_speed = match &assessment.outcome {
+        Outcome::Fitted(fitted) => {
+            let mut bases = fitted.decisions.iter().map(|d| d.allowed.basis);
+            !fitted.decisions.is_empty() && bases.all(|basis| basis == Basis::Rate)
+        }
+        Outcome::Stalled { .. } => false,
+    };
+    let taken = sheet.taken_volume(run.piston)?;
+    Ok(taken.map(|mut outlook| {
+        outlook.ways.truncate(usize::from(!judged_by_speed));
+        Note::Volume {
+            outlook,
+            judged_by_speed,
+        }
+    }))
+}
+
+/// What comes before all that a run's readings say.
+fn say_first(assessment: &mut RunAssessment, run: &Run, by_rule: bool) {
+    if run.rig_alone.is_some() {
+        assessment.notes.retain(|note| *note != Note::NoLimit);
+        assessment.notes.insert(0, Note::RigAlone);
+    } else if by_rule {
+        assessment.notes.insert(0, Note::CommonPractice);
+    }
+    if let Some(window) = run.record.window().filter(|window| window.leaves_out()) {
+        assessment.notes.insert(0, Note::Window(window.clone()));
     }
 }
 

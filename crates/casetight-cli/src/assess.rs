@@ -14,6 +14,7 @@ use casetight_report::words::{
     shown, side_in_words, sure_verdict_in_words, title, undecided_in_words, volume_in_words,
 };
 
+use crate::brief::{self, How, Manner};
 use crate::files::Files;
 use crate::words::{HEADING, WARNING, style, wrapped};
 use crate::{Answer, CommandError, exit_of, in_json};
@@ -25,7 +26,7 @@ const CUBIC_CENTIMETERS_A_MINUTE: f64 = 60e6;
 pub(crate) fn run(
     files: &Files,
     path: &Path,
-    json: bool,
+    manner: Manner,
     plot_to: Option<&Path>,
 ) -> Result<Answer, CommandError> {
     let sheet = files.sheet(path)?;
@@ -37,10 +38,10 @@ pub(crate) fn run(
     if let Some(file) = plot_to {
         files.write(file, &decay_chart(&sheet, &session))?;
     }
-    let text = if json {
-        in_json(&session.document().map_err(in_session)?)?
-    } else {
-        say(&sheet, &session)
+    let text = match manner.how() {
+        How::Json => in_json(&session.document().map_err(in_session)?)?,
+        How::Detail => say(&sheet, &session),
+        How::Brief => brief::assess::say_session(&sheet, &session),
     };
     let exit = exit_of(session.worst());
     Ok(Answer { text, exit })
@@ -93,7 +94,7 @@ pub(crate) fn say_next(out: &mut String, next: &[NextStep]) {
 }
 
 /// How the sheet's ways to the tested volume disagree, if they do for a run.
-fn disagreement(sheet: &Sheet) -> Option<String> {
+pub(crate) fn disagreement(sheet: &Sheet) -> Option<String> {
     let volumes = sheet
         .runs
         .iter()

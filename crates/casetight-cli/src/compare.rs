@@ -14,6 +14,7 @@ use casetight_report::words::{
     after_repair, area_unit, number, repair_in_words, size_in_words, title, verdict_in_words,
 };
 
+use crate::brief::{self, How, Manner};
 use crate::files::Files;
 use crate::words::{HEADING, WARNING, style, wrapped};
 use crate::{Answer, CommandError, in_json};
@@ -56,9 +57,8 @@ pub(crate) struct Arguments {
     /// With --trend: the run of each sheet, by its name; else the first of each direction.
     #[arg(long, value_name = "NAME", requires = "trend")]
     run: Option<String>,
-    /// One JSON document on standard output instead of words.
-    #[arg(long)]
-    json: bool,
+    #[command(flatten)]
+    manner: Manner,
 }
 
 pub(crate) fn run(files: &Files, arguments: &Arguments) -> Result<Answer, CommandError> {
@@ -69,10 +69,10 @@ pub(crate) fn run(files: &Files, arguments: &Arguments) -> Result<Answer, Comman
         .collect::<Result<_, _>>()?;
     if arguments.trend {
         let trends = trend_of_sheets(&sheets, arguments.run.as_deref())?;
-        let text = if arguments.json {
-            in_json(&TrendsDocument::from(trends.as_slice()))?
-        } else {
-            say_trends(&sheets, &trends)
+        let text = match arguments.manner.how() {
+            How::Json => in_json(&TrendsDocument::from(trends.as_slice()))?,
+            How::Detail => say_trends(&sheets, &trends),
+            How::Brief => brief::compare::say_trends(&sheets, &trends),
         };
         let exit = if trends.iter().any(SheetTrend::grows) {
             STILL_LEAKS
@@ -91,10 +91,10 @@ pub(crate) fn run(files: &Files, arguments: &Arguments) -> Result<Answer, Comman
         .as_deref()
         .zip(arguments.run_after.as_deref());
     let compared = compare_sheets(before, after, chosen)?;
-    let text = if arguments.json {
-        in_json(&CompareDocument::from(&compared))?
-    } else {
-        say(before, after, &compared)
+    let text = match arguments.manner.how() {
+        How::Json => in_json(&CompareDocument::from(&compared))?,
+        How::Detail => say(before, after, &compared),
+        How::Brief => brief::compare::say_comparison(before, after, &compared),
     };
     let exit = match compared.repair {
         Repair::Repaired | Repair::Holds => REPAIRED,
@@ -104,7 +104,7 @@ pub(crate) fn run(files: &Files, arguments: &Arguments) -> Result<Answer, Comman
     Ok(Answer { text, exit })
 }
 
-fn repair_style(repair: Repair) -> anstyle::Style {
+pub(crate) fn repair_style(repair: Repair) -> anstyle::Style {
     style(match repair {
         Repair::Repaired | Repair::Holds => Some(Verdict::Holds),
         Repair::StillLeaks => Some(Verdict::Leaks),
@@ -112,7 +112,7 @@ fn repair_style(repair: Repair) -> anstyle::Style {
     })
 }
 
-fn named(sheet: &Sheet) -> String {
+pub(crate) fn named(sheet: &Sheet) -> String {
     let date = sheet
         .date
         .map_or(String::new(), |date| format!(" ({date})"));
@@ -133,17 +133,8 @@ fn say(before: &Sheet, after: &Sheet, compared: &SheetsComparison) -> String {
     for pair in &compared.pairs {
         say_pair(&mut out, pair);
     }
-    for (sheet, names) in [
-        ("before", &compared.only_before),
-        ("after", &compared.only_after),
-    ] {
-        if !names.is_empty() {
-            let text = format!(
-                "Only on the sheet {sheet}, and not compared: {}.",
-                names.join(", ")
-            );
-            out.push_str(&wrapped("\n", &text));
-        }
+    for text in not_compared(compared) {
+        out.push_str(&wrapped("\n", &text));
     }
     for note in &compared.notes {
         out.push_str(&wrapped("\n", &format!("{note}.")));
@@ -160,6 +151,21 @@ fn say(before: &Sheet, after: &Sheet, compared: &SheetsComparison) -> String {
         }
     }
     out
+}
+
+/// The runs of either sheet that have none to be compared with, in a sentence a sheet.
+pub(crate) fn not_compared(compared: &SheetsComparison) -> Vec<String> {
+    let of_sheets = [
+        ("before", &compared.only_before),
+        ("after", &compared.only_after),
+    ];
+    let with_any = of_sheets.into_iter().filter(|(_, names)| !names.is_empty());
+    with_any
+        .map(|(sheet, names)| {
+            let names = names.join(", ");
+            format!("Only on the sheet {sheet}, and not compared: {names}.")
+        })
+        .collect()
 }
 
 fn say_pair(out: &mut String, pair: &Pair) {
@@ -189,15 +195,18 @@ fn say_pair(out: &mut String, pair: &Pair) {
     }
 }
 
+/// What the sheets are of.
+pub(crate) fn machine(sheets: &[Sheet]) -> &str {
+    let named = sheets.iter().find_map(|s| s.machine.as_deref());
+    named.unwrap_or("One machine")
+}
+
 fn say_trends(sheets: &[Sheet], trends: &[SheetTrend]) -> String {
     let mut out = String::new();
-    let machine = sheets
-        .iter()
-        .find_map(|s| s.machine.as_deref())
-        .unwrap_or("One machine");
     say!(
         out,
-        "{HEADING}{machine}, {} sheets{HEADING:#}",
+        "{HEADING}{}, {} sheets{HEADING:#}",
+        machine(sheets),
         sheets.len()
     );
     for trend in trends {

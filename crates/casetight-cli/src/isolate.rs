@@ -11,6 +11,7 @@ use casetight_bench::record::Site;
 use casetight_report::words::{number, title};
 use uom::si::length::millimeter;
 
+use crate::brief::{self, How, Manner};
 use crate::files::Files;
 use crate::words::{HEADING, WARNING, style, wrapped};
 use crate::{Answer, CommandError, exit_of, in_json};
@@ -21,16 +22,16 @@ const LARGE_AREA: f64 = 1e-7;
 /// Behind an area that the runs alone do not fix.
 const MARK: &str = " *";
 
-pub(crate) fn run(files: &Files, path: &Path, json: bool) -> Result<Answer, CommandError> {
+pub(crate) fn run(files: &Files, path: &Path, manner: Manner) -> Result<Answer, CommandError> {
     let sheet = files.sheet(path)?;
     let located = locate(&sheet).map_err(|source| CommandError::Locate {
         file: path.display().to_string(),
         source,
     })?;
-    let text = if json {
-        in_json(&located.document())?
-    } else {
-        say(title(&sheet), &located)
+    let text = match manner.how() {
+        How::Json => in_json(&located.document())?,
+        How::Detail => say(title(&sheet), &located),
+        How::Brief => brief::isolate::say_located(title(&sheet), &located),
     };
     let exit = exit_of(located.worst());
     Ok(Answer { text, exit })

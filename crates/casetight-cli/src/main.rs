@@ -3,6 +3,7 @@
 
 mod assess;
 mod batch;
+mod brief;
 mod circumstances;
 mod compare;
 mod files;
@@ -10,6 +11,7 @@ mod interrupt;
 mod isolate;
 mod live;
 mod manual;
+mod narrowed;
 mod plan;
 mod report;
 mod running;
@@ -25,6 +27,7 @@ use casetight_bench::compare::SheetsError;
 use casetight_bench::printable;
 use clap::{Parser, Subcommand};
 
+use brief::Manner;
 use files::Files;
 
 /// All runs hold.
@@ -62,9 +65,8 @@ enum Command {
     Assess {
         /// Bench sheet (TOML, format 1).
         sheet: PathBuf,
-        /// One JSON document on standard output instead of words.
-        #[arg(long)]
-        json: bool,
+        #[command(flatten)]
+        manner: Manner,
         /// Draw readings, fit, residuals and the straightened coordinate to this SVG file.
         #[arg(long, value_name = "FILE")]
         plot: Option<PathBuf>,
@@ -99,9 +101,8 @@ enum Command {
     Plan {
         /// Bench sheet (TOML, format 1).
         sheet: PathBuf,
-        /// One JSON document on standard output instead of words.
-        #[arg(long)]
-        json: bool,
+        #[command(flatten)]
+        manner: Manner,
     },
     /// Estimates what the leak does to the mixture while the engine runs: air drawn in a turn, and how much leaner.
     ///
@@ -113,9 +114,8 @@ enum Command {
     Running {
         /// Bench sheet (TOML, format 1) with the engine's dimensions and at least one run.
         sheet: PathBuf,
-        /// One JSON document on standard output instead of words.
-        #[arg(long)]
-        json: bool,
+        #[command(flatten)]
+        manner: Manner,
         /// Draw the pressure in the case over the crank angle to this SVG file.
         #[arg(long, value_name = "FILE")]
         plot: Option<PathBuf>,
@@ -145,7 +145,8 @@ enum Command {
         #[arg(long, value_name = "SHEET")]
         before: Option<PathBuf>,
     },
-    /// Shows the volume under test by each way that the sheet has, what they give together, and over a turn of the crank.
+    /// Shows the volume under test by each way that the sheet has, what they give together, what would narrow it most, and over a turn of
+    /// the crank.
     #[command(
         after_help = "Example: casetight volume docs/demo/clearing-saw-5.toml\nThe keys of [volume] are in the book: \
                       docs/src/volume.md."
@@ -153,9 +154,8 @@ enum Command {
     Volume {
         /// Bench sheet (TOML, format 1).
         sheet: PathBuf,
-        /// One JSON document on standard output instead of words.
-        #[arg(long)]
-        json: bool,
+        #[command(flatten)]
+        manner: Manner,
     },
     /// Puts a sheet's runs together site by site: which place leaks, by how much, and what to blank or spray next.
     #[command(
@@ -166,9 +166,8 @@ enum Command {
     Isolate {
         /// Bench sheet (TOML, format 1).
         sheet: PathBuf,
-        /// One JSON document on standard output instead of words.
-        #[arg(long)]
-        json: bool,
+        #[command(flatten)]
+        manner: Manner,
     },
     /// Prints completions of this command line for a shell.
     #[command(
@@ -272,19 +271,25 @@ fn main() -> ExitCode {
     interrupt::listen();
     let files = &Files::new(arguments.traces_anywhere);
     let answer = match &arguments.command {
-        Command::Assess { sheet, json, plot } => assess::run(files, sheet, *json, plot.as_deref()),
+        Command::Assess {
+            sheet,
+            manner,
+            plot,
+        } => assess::run(files, sheet, *manner, plot.as_deref()),
         Command::Batch(batch) => batch::run(files, batch),
         Command::Live(live) => live::run(files, live),
         Command::Completions { shell } => Ok(manual::completions(*shell)),
         Command::Man { folder } => manual::man(files, folder),
-        Command::Plan { sheet, json } => plan::run(files, sheet, *json),
-        Command::Running { sheet, json, plot } => {
-            running::run(files, sheet, *json, plot.as_deref())
-        }
+        Command::Plan { sheet, manner } => plan::run(files, sheet, *manner),
+        Command::Running {
+            sheet,
+            manner,
+            plot,
+        } => running::run(files, sheet, *manner, plot.as_deref()),
         Command::Compare(arguments) => compare::run(files, arguments),
         Command::Report { sheet, out, before } => report::run(files, sheet, out, before.as_deref()),
-        Command::Volume { sheet, json } => volume::run(files, sheet, *json),
-        Command::Isolate { sheet, json } => isolate::run(files, sheet, *json),
+        Command::Volume { sheet, manner } => volume::run(files, sheet, *manner),
+        Command::Isolate { sheet, manner } => isolate::run(files, sheet, *manner),
     };
     // A script for a shell is no text to read.
     let is_script = matches!(arguments.command, Command::Completions { .. });

@@ -15,6 +15,7 @@ use casetight_report::words::{
     area_in_words, limit_in_words, number, shown, title, volume_in_words,
 };
 
+use crate::brief::{self, How, Manner};
 use crate::files::Files;
 use crate::words::{HEADING, WARNING, wrapped};
 use crate::{ALL_HOLD, Answer, CommandError, in_json};
@@ -26,18 +27,20 @@ macro_rules! say {
     };
 }
 
-pub(crate) fn run(files: &Files, path: &Path, json: bool) -> Result<Answer, CommandError> {
+pub(crate) fn run(files: &Files, path: &Path, manner: Manner) -> Result<Answer, CommandError> {
     let sheet = files.sheet(path)?;
     let of_sheet = |source| CommandError::OfSheet {
         file: path.display().to_string(),
         source,
     };
     let plans = sheet.plan().map_err(of_sheet)?;
-    let text = if json {
-        in_json(&PlansDocument::new(&plans)?)?
-    } else {
-        let volume = sheet.planned_volume().map_err(of_sheet)?;
-        say(&sheet, &volume, &plans)?
+    let text = match manner.how() {
+        How::Json => in_json(&PlansDocument::new(&plans)?)?,
+        How::Detail => {
+            let volume = sheet.planned_volume().map_err(of_sheet)?;
+            say(&sheet, &volume, &plans)?
+        }
+        How::Brief => brief::plan::say_plans(&sheet, &plans)?,
     };
     Ok(Answer {
         text,

@@ -11,6 +11,7 @@ use casetight_bench::sheet::Sheet;
 use casetight_report::turn_chart;
 use casetight_report::words::{area_in_words, estimate_in_words, number, title};
 
+use crate::brief::{self, How, Manner};
 use crate::files::Files;
 use crate::words::{HEADING, WARNING, wrapped};
 use crate::{ALL_HOLD, Answer, CommandError, in_json};
@@ -31,7 +32,7 @@ macro_rules! say {
 pub(crate) fn run(
     files: &Files,
     path: &Path,
-    json: bool,
+    manner: Manner,
     plot_to: Option<&Path>,
 ) -> Result<Answer, CommandError> {
     let sheet = files.sheet(path)?;
@@ -42,10 +43,10 @@ pub(crate) fn run(
     if let Some(plot) = plot_to {
         files.write(plot, &turn_chart(&sheet, &mixture))?;
     }
-    let text = if json {
-        in_json(&mixture.document())?
-    } else {
-        say(&sheet, &mixture)
+    let text = match manner.how() {
+        How::Json => in_json(&mixture.document())?,
+        How::Detail => say(&sheet, &mixture),
+        How::Brief => brief::running::say_mixture(&sheet, &mixture),
     };
     Ok(Answer {
         text,

@@ -5,14 +5,17 @@ use std::path::Path;
 
 use casetight::quantity::Volume;
 use casetight::volume::{Combined, Member, TestedVolume, TurnPoint};
-use casetight_bench::sheet::{Sheet, Volumes};
+use casetight_bench::narrow::VolumeOutlook;
+use casetight_bench::sheet::{Run, Sheet, Volumes};
 use casetight_report::words::{how_read, number, title, volume_in_words};
 use serde::Serialize;
 use uom::si::angle::degree;
 use uom::si::length::meter;
 use uom::si::volume::cubic_meter;
 
+use crate::brief::{self, How, Manner};
 use crate::files::Files;
+use crate::narrowed::{Narrowed, OutlookDocument, outlook_in_words};
 use crate::words::{HEADING, WARNING, wrapped};
 use crate::{ALL_HOLD, Answer, CommandError, in_json};
 
@@ -38,6 +41,7 @@ struct RunVolume {
     methods: Vec<Tested>,
     left_out: Vec<&'static str>,
     combination: Option<Combination>,
+    outlook: OutlookDocument,
 }
 
 #[derive(Debug, Serialize)]
@@ -99,24 +103,39 @@ struct Group<'s> {
     names: Vec<&'s str>,
     volumes: Volumes,
     tested: TestedVolume,
+    outlook: VolumeOutlook,
+    leak: Option<Narrowed<'s>>,
 }
 
-pub(crate) fn run(files: &Files, path: &Path, json: bool) -> Result<Answer, CommandError> {
+pub(crate) fn run(files: &Files, path: &Path, manner: Manner) -> Result<Answer, CommandError> {
     let sheet = files.sheet(path)?;
     let groups = groups(&sheet)?;
-    let turn = match sheet.space.dimensions() {
-        Some(dimensions) => dimensions.engine()?.over_a_turn(ANGLES)?,
+    let engine = match sheet.space.dimensions() {
+        Some(dimensions) => dimensions.engine()?,
+        None => None,
+    };
+    let turn = match engine {
+        Some(engine) => engine.over_a_turn(ANGLES)?,
         None => Vec::new(),
     };
-    let text = if json {
-        let document = VolumeDocument {
-            format: 1,
-            runs: groups.iter().flat_map(run_volumes).collect(),
-            turn: turn.iter().map(turn_row).collect(),
-        };
-        in_json(&document)?
-    } else {
-        say(&sheet, &groups, &turn)
+    let text = match manner.how() {
+        How::Json => {
+            let document = VolumeDocument {
+                format: 1,
+                runs: groups.iter().flat_map(run_volumes).collect(),
+                turn: turn.iter().map(turn_row).collect(),
+            };
+            in_json(&document)?
+        }
+        How::Detail => say(&sheet, &groups, &turn),
+        How::Brief => {
+            let of_runs = groups.iter().map(|group| brief::volume::OfRuns {
+                names: named(&group.names),
+                volumes: &group.volumes,
+                tested: &group.tested,
+            });
+            brief::volume::say_volumes(&sheet, of_runs)
+        }
     };
     Ok(Answer {
         text,
@@ -135,11 +154,14 @@ fn groups(sheet: &Sheet) -> Result<Vec<Group<'_>>, CommandError> {
     }
     let mut groups = Vec::new();
     for piston in pistons {
-        let runs = of_engine().filter(|run| run.piston == piston);
+        let runs: Vec<&Run> = of_engine().filter(|run| run.piston == piston).collect();
+        let outlook = sheet.volume_outlook(piston)?;
         groups.push(Group {
-            names: runs.map(|run| run.name.as_str()).collect(),
+            names: runs.iter().map(|run| run.name.as_str()).collect(),
             volumes: sheet.volumes_for(piston)?,
             tested: sheet.volume_for(piston)?,
+            leak: Narrowed::of(sheet, &runs, &outlook),
+            outlook,
         });
     }
     if groups.is_empty()
@@ -149,6 +171,8 @@ fn groups(sheet: &Sheet) -> Result<Vec<Group<'_>>, CommandError> {
             names: vec!["no run yet"],
             volumes,
             tested: sheet.volume_for(None)?,
+            outlook: sheet.volume_outlook(None)?,
+            leak: None,
         });
     }
     Ok(groups)
@@ -165,6 +189,7 @@ fn run_volumes<'g>(group: &'g Group<'_>) -> impl Iterator<Item = RunVolume> + 'g
             .combined
             .as_ref()
             .map(|combined| combination(combined, &group.volumes)),
+        outlook: OutlookDocument::new(&group.outlook, group.leak.as_ref()),
     })
 }
 
@@ -239,27 +264,29 @@ fn cubic_centimeters(volume: Volume) -> f64 {
 
 /// What the methods say of each other, in plain sentences.
 fn plainly(combined: &Combined) -> String {
-    let mut text = format!("{combined}.");
+    let off = farthest_off(combined).map_or(String::new(), |off| format!(" {off}"));
+    format!("{combined}.{off}")
+}
+
+/// Of methods that disagree, which is farthest off, and what to do.
+pub(crate) fn farthest_off(combined: &Combined) -> Option<String> {
     if combined.agree() {
-        return text;
+        return None;
     }
     let pull = |member: &&Member| member.pull.map_or(0.0, f64::abs);
     let members = combined.members().iter();
-    if let Some(off) = members.max_by(|a, b| pull(a).total_cmp(&pull(b))) {
-        let side = if off.pull.is_some_and(|pull| pull < 0.0) {
-            "below"
-        } else {
-            "above"
-        };
-        let _ = write!(
-            text,
-            " Farthest off is the volume {}, {} of its standard uncertainties {side} the rest. One of them is of another \
-             space (hose, piston position), or has an uncertainty stated too small: find out before you rely on the mean.",
-            off.method,
-            number(pull(&off)),
-        );
-    }
-    text
+    let off = members.max_by(|a, b| pull(a).total_cmp(&pull(b)))?;
+    let side = if off.pull.is_some_and(|pull| pull < 0.0) {
+        "below"
+    } else {
+        "above"
+    };
+    Some(format!(
+        "Farthest off is the volume {}, {} of its standard uncertainties {side} the rest. One of them is of another space (hose, piston \
+         position), or has an uncertainty stated too small: find out before you rely on the mean.",
+        off.method,
+        number(pull(&off)),
+    ))
 }
 
 fn say(sheet: &Sheet, groups: &[Group<'_>], turn: &[TurnPoint]) -> String {
@@ -277,6 +304,13 @@ fn say(sheet: &Sheet, groups: &[Group<'_>], turn: &[TurnPoint]) -> String {
         match &group.volumes.combined {
             Some(combined) => say_combined(&mut out, group, combined),
             None => say_method(&mut out, &group.tested, "  "),
+        }
+        out.push_str(&wrapped(
+            "  ",
+            &outlook_in_words(&group.outlook, group.leak.as_ref()),
+        ));
+        for caution in group.outlook.cautions() {
+            out.push_str(&wrapped("    ", caution));
         }
     }
     if !turn.is_empty() {

@@ -14,6 +14,8 @@ pub(crate) const WARNING: Style = AnsiColor::Yellow.on_default().bold();
 
 /// Width that text is wrapped to.
 const WIDTH: usize = 100;
+/// Width of a first screen, which any terminal has.
+pub(crate) const SCREEN: usize = 80;
 
 /// The style of a verdict.
 pub(crate) fn style(verdict: Option<Verdict>) -> Style {
@@ -57,16 +59,29 @@ pub(crate) fn path(path: &Path) -> String {
 
 /// Text wrapped after a lead, later lines indented to its width.
 pub(crate) fn wrapped(lead: &str, text: &str) -> String {
+    filled(WIDTH, lead, text)
+}
+
+/// The same on a first screen.
+pub(crate) fn narrow(lead: &str, text: &str) -> String {
+    filled(SCREEN, lead, text)
+}
+
+/// Stands for a space that no line ends at, between a number and its percent sign.
+const GLUED: &str = "\u{a0}%";
+
+fn filled(width: usize, lead: &str, text: &str) -> String {
     let indent = " ".repeat(lead.chars().count());
     let text = text.split_whitespace().collect::<Vec<_>>().join(" ");
-    let options = textwrap::Options::new(WIDTH)
+    let text = text.replace(" %", GLUED);
+    let options = textwrap::Options::new(width)
         .initial_indent(lead)
         .subsequent_indent(&indent)
         .break_words(false)
         .word_separator(textwrap::WordSeparator::AsciiSpace)
         .word_splitter(textwrap::WordSplitter::NoHyphenation)
         .wrap_algorithm(textwrap::WrapAlgorithm::FirstFit);
-    textwrap::fill(&text, options) + "\n"
+    textwrap::fill(&text, options).replace(GLUED, " %") + "\n"
 }
 
 #[cfg(test)]

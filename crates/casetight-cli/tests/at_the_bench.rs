@@ -225,7 +225,7 @@ fn bubbles_name_the_place_and_do_not_measure_it() {
         |lines: &str| head.clone() + &run("open", lines, "[0, 7], [10, 6.25], [20, 5.5], [30, 5]");
     // One run and a bubble at a seal: no interval over decades, and no best value picked out of it.
     let seal = open("bubbles = [\"crank seal, drive side\"]");
-    let (_, out, _) = bench.ask("isolate", &seal, &[]);
+    let (_, out, _) = bench.ask("isolate", &seal, &["--detail"]);
     let row = out.split("crank seal, drive side ").nth(1).unwrap();
     assert!(row.starts_with("bubbles, at most "), "{row}");
     assert!(
@@ -609,7 +609,7 @@ fn a_tolerance_says_how_it_was_read() {
     // By hand: 40 over the root of three.
     let said = "180 cm3 +- 23 cm3 (standard uncertainty; stated as +- 40 cm3, read as anywhere within that alike)";
     for command in ["assess", "volume", "plan"] {
-        let (_, out, err) = bench.ask(command, &tolerance, &[]);
+        let (_, out, err) = bench.ask(command, &tolerance, &["--detail"]);
         assert!(out.contains(said), "{command}: {out}{err}");
     }
     let (_, json) = bench.json("volume", &tolerance);
@@ -627,7 +627,7 @@ fn a_tolerance_says_how_it_was_read() {
             .contains("stated as +- 40 cm3")
     );
     let standard = text("uncertainty = \"23 cm3\"");
-    let (_, out, _) = bench.ask("assess", &standard, &[]);
+    let (_, out, _) = bench.ask("assess", &standard, &["--detail"]);
     assert!(
         out.contains("180 cm3 +- 23 cm3 (standard uncertainty)"),
         "{out}"

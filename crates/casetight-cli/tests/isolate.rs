@@ -105,7 +105,7 @@ fn before_and_after_the_repair_in_one_sheet() {
 
 #[test]
 fn a_leak_that_hides_others_is_said_with_its_number() {
-    let (_, out, _) = on_sheet("isolate", &demo("log-splitter-1.toml"), &[]);
+    let (_, out, _) = on_sheet("isolate", &demo("log-splitter-1.toml"), &["--detail"]);
     let words: Vec<&str> = out.split_whitespace().collect();
     assert!(
         words
@@ -120,7 +120,7 @@ fn ways_that_disagree_are_said_wherever_the_volume_is_used() {
     // Thirty grams more: the case stood on the balance without its cover.
     let (from, to) = ("empty = \"2314.0 g\"", "empty = \"2344.0 g\"");
     let (_kept, path) = changed("clearing-saw-5.toml", from, to);
-    let (_, out, _) = on_sheet("volume", &path, &[]);
+    let (_, out, _) = on_sheet("volume", &path, &["--detail"]);
     assert!(
         out.contains("3 methods disagree") && out.contains("Farthest off is the volume"),
         "{out}"
@@ -129,6 +129,8 @@ fn ways_that_disagree_are_said_wherever_the_volume_is_used() {
         let (_, out, _) = on_sheet(command, &path, &[]);
         assert!(out.contains("tested volume disagree"), "{command}: {out}");
     }
+    let (_, out, _) = on_sheet("volume", &path, &[]);
+    assert!(out.contains("Farthest off is the volume"), "{out}");
     let (_, json) = json("volume", &path);
     let combination = &json["runs"][0]["combination"];
     assert_eq!(combination["agree"], false);

@@ -42,7 +42,7 @@ fn a_plan_needs_no_readings_and_shows_the_cautions() {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("new.toml");
     std::fs::write(&path, before).unwrap();
-    let (code, out, err) = on_sheet("plan", &path, &[]);
+    let (code, out, err) = on_sheet("plan", &path, &["--detail"]);
     assert_eq!(code, 0, "{err}");
     for caution in casetight::caution::BEFORE_PUMPING {
         let first: Vec<&str> = caution.split_whitespace().take(4).collect();
@@ -112,7 +112,7 @@ fn the_estimate_says_that_it_is_one() {
         assert_eq!(load["turn"].as_array().unwrap().len(), 36);
     }
     assert!(running["assumptions"].as_array().unwrap().len() > 4);
-    let (_, out, _) = on_sheet("running", &demo("string-trimmer-6.toml"), &[]);
+    let (_, out, _) = on_sheet("running", &demo("string-trimmer-6.toml"), &["--detail"]);
     assert!(out.matches("estimate").count() >= 8, "{out}");
 }
 

@@ -59,7 +59,7 @@ fn written(bytes: &[u8]) -> (i32, String, String) {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("sheet.toml");
     std::fs::write(&path, bytes).unwrap();
-    assess(&path, &[])
+    assess(&path, &["--detail"])
 }
 
 /// The sheet is refused: exit code 2, nothing on standard output, and a message with all of these.
@@ -131,7 +131,7 @@ fn the_demo_holes_lie_in_their_intervals() {
 
 #[test]
 fn words_carry_verdict_interval_and_cautions() {
-    let (_, out, _) = assess(&demo("clearing-saw-3.toml"), &[]);
+    let (_, out, _) = assess(&demo("clearing-saw-3.toml"), &["--detail"]);
     let out = out.split_whitespace().collect::<Vec<_>>().join(" ");
     for wanted in [
         "pressure: leaks",
@@ -477,7 +477,7 @@ fn with_trace(trace: &str, keys: &str) -> (tempfile::TempDir, PathBuf) {
 fn a_whole_test_in_a_foreign_file_is_cut_to_its_hold() {
     let (folder, path) = with_trace(&whole_test(), "");
     let figure = folder.path().join("trace.svg");
-    let (code, out, err) = assess(&path, &["--plot", figure.to_str().unwrap()]);
+    let (code, out, err) = assess(&path, &["--detail", "--plot", figure.to_str().unwrap()]);
     assert_eq!(code, 0, "{out}{err}");
     let words = out.split_whitespace().collect::<Vec<_>>().join(" ");
     assert!(
@@ -504,7 +504,7 @@ fn a_whole_test_in_a_foreign_file_is_cut_to_its_hold() {
 
     // The same readings, stated.
     let (_folder, path) = with_trace(&whole_test(), "window = [20, 60]\n");
-    let (_, out, _) = assess(&path, &[]);
+    let (_, out, _) = assess(&path, &["--detail"]);
     let words = out.split_whitespace().collect::<Vec<_>>().join(" ");
     assert!(
         words.contains(

@@ -16,7 +16,11 @@ const RENEW: &str = "CASETIGHT_RENEW_SNAPSHOTS";
 
 /// Snapshot's file name, exit code, arguments; the demo sheets are named without their folder.
 const SNAPSHOTS: &[(&str, i32, &[&str])] = &[
-    ("assess-ice-auger-7.txt", 1, &["assess", "ice-auger-7.toml"]),
+    (
+        "assess-ice-auger-7.txt",
+        1,
+        &["assess", "ice-auger-7.toml", "--detail"],
+    ),
     (
         "assess-ice-auger-7.json",
         1,
@@ -25,7 +29,7 @@ const SNAPSHOTS: &[(&str, i32, &[&str])] = &[
     (
         "assess-kart-engine-2.txt",
         3,
-        &["assess", "kart-engine-2.toml"],
+        &["assess", "kart-engine-2.toml", "--detail"],
     ),
     (
         "assess-kart-engine-2.json",
@@ -39,6 +43,7 @@ const SNAPSHOTS: &[(&str, i32, &[&str])] = &[
             "compare",
             "mist-blower-9-before.toml",
             "mist-blower-9-repaired.toml",
+            "--detail",
         ],
     ),
     (
@@ -62,12 +67,13 @@ const SNAPSHOTS: &[(&str, i32, &[&str])] = &[
             "clearing-saw-11-2025-04-14.toml",
             "clearing-saw-11-2025-10-20.toml",
             "clearing-saw-11-2026-04-13.toml",
+            "--detail",
         ],
     ),
     (
         "isolate-clearing-saw-5.txt",
         1,
-        &["isolate", "clearing-saw-5.toml"],
+        &["isolate", "clearing-saw-5.toml", "--detail"],
     ),
     (
         "isolate-clearing-saw-5.json",
@@ -77,17 +83,17 @@ const SNAPSHOTS: &[(&str, i32, &[&str])] = &[
     (
         "isolate-clearing-saw-5-repaired.txt",
         0,
-        &["isolate", "clearing-saw-5-repaired.toml"],
+        &["isolate", "clearing-saw-5-repaired.toml", "--detail"],
     ),
     (
         "isolate-log-splitter-1.txt",
         3,
-        &["isolate", "log-splitter-1.toml"],
+        &["isolate", "log-splitter-1.toml", "--detail"],
     ),
     (
         "volume-clearing-saw-5.txt",
         0,
-        &["volume", "clearing-saw-5.toml"],
+        &["volume", "clearing-saw-5.toml", "--detail"],
     ),
     (
         "volume-clearing-saw-5.json",
@@ -97,17 +103,32 @@ const SNAPSHOTS: &[(&str, i32, &[&str])] = &[
     (
         "volume-mist-blower-14.txt",
         0,
-        &["volume", "mist-blower-14.toml"],
+        &["volume", "mist-blower-14.toml", "--detail"],
+    ),
+    (
+        "volume-ice-auger-12.txt",
+        0,
+        &["volume", "ice-auger-12.toml"],
+    ),
+    (
+        "volume-ice-auger-12.json",
+        0,
+        &["volume", "ice-auger-12.toml", "--json"],
+    ),
+    (
+        "assess-ice-auger-12.txt",
+        0,
+        &["assess", "ice-auger-12.toml"],
     ),
     (
         "plan-mist-blower-14.txt",
         0,
-        &["plan", "mist-blower-14.toml"],
+        &["plan", "mist-blower-14.toml", "--detail"],
     ),
     (
         "plan-string-trimmer-6.txt",
         0,
-        &["plan", "string-trimmer-6.toml"],
+        &["plan", "string-trimmer-6.toml", "--detail"],
     ),
     (
         "plan-string-trimmer-6.json",
@@ -117,7 +138,7 @@ const SNAPSHOTS: &[(&str, i32, &[&str])] = &[
     (
         "running-string-trimmer-6.txt",
         0,
-        &["running", "string-trimmer-6.toml"],
+        &["running", "string-trimmer-6.toml", "--detail"],
     ),
     (
         "running-string-trimmer-6.json",
@@ -127,7 +148,7 @@ const SNAPSHOTS: &[(&str, i32, &[&str])] = &[
     (
         "running-kart-engine-2.txt",
         0,
-        &["running", "kart-engine-2.toml"],
+        &["running", "kart-engine-2.toml", "--detail"],
     ),
 ];
 

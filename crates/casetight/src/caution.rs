@@ -20,7 +20,19 @@ pub const BEFORE_PUMPING: &[&str] = &[
     "The engine maker's manual, local codes and qualified people come before anything said here.",
 ];
 
+/// The same where there is room for little.
+pub const BEFORE_PUMPING_IN_SHORT: &str = "ignition off, plug lead grounded, cold engine, no fuel or vapors; eye protection, low regulated \
+     pressure. Blanks fly, the crank turns: keep clear. The maker's manual, local codes and qualified people come first.";
+
 /// Before soap, solvent or a repair.
 pub const BEFORE_SPRAYING: &[&str] = &[
     "Soap or solvent only on a cold engine, away from ignition sources, with ventilation and eye protection; release the pressure before loosening anything.",
+];
+
+/// The same where there is room for little.
+pub const BEFORE_SPRAYING_IN_SHORT: &str = "cold engine, no ignition source, ventilation, eye protection; release the pressure before loosening anything.";
+
+/// Before a case is filled with a liquid to be weighed.
+pub const BEFORE_FILLING: &[&str] = &[
+    "Never fuel as the liquid: light oil, plug and ignition off, engine cold. Drain every drop and dry the case before it runs again; a crank that turns against liquid breaks.",
 ];

@@ -1022,21 +1022,25 @@ class TestedVolume:
 
 @final
 class Engine:
-    """An engine by its dimensions.
+    """An engine by its dimensions, or by as much of them as there is: the displacement is enough, or bore and stroke.
 
     Parameters
     ----------
-    bore_m, stroke_m, rod_m : float or pair
+    displacement_m3 : float or pair, optional
+        Displacement of the one cylinder whose crankcase is tested [m3].
+    bore_m, stroke_m, rod_m : float or pair, optional
         Bore, stroke and length of the connecting rod [m].
-    primary_compression_ratio : float or pair
-        Case volume at the top over that at the bottom.
+    primary_compression_ratio : float or pair, optional
+        Case volume at the top over that at the bottom; 1.3 to 1.6 where it is not given, as small two-stroke engines have.
     compression_ratio : float or pair, optional
-        Of the cylinder; needed where the transfer ports join cylinder and case.
+        Of the cylinder; 7 to 12 where it is not given. It counts where the transfer ports join cylinder and case.
 
     Raises
     ------
     VolumeError
-        For dimensions that no engine has.
+        For dimensions that no engine has, or that contradict each other.
+    MissingError
+        Without displacement, bore and stroke.
 
     Examples
     --------
@@ -1044,27 +1048,33 @@ class Engine:
     ...                 compression_ratio=7.1)
     >>> round(engine.swept_volume_m3[0] * 1e6, 2)
     51.52
+    >>> Engine(displacement_m3=("51.5 cm3", "0.1 cm3")).tested_volume("top")
+    <TestedVolume: 195.5 cm3 +- 26 cm3, from the engine's size and what is typical of two-stroke engines>
     """
     def __new__(
         cls,
         *,
-        bore_m: _Uncertain,
-        stroke_m: _Uncertain,
-        rod_m: _Uncertain,
-        primary_compression_ratio: _Uncertain,
+        displacement_m3: _Uncertain | None = None,
+        bore_m: _Uncertain | None = None,
+        stroke_m: _Uncertain | None = None,
+        rod_m: _Uncertain | None = None,
+        primary_compression_ratio: _Uncertain | None = None,
         compression_ratio: _Uncertain | None = None,
     ) -> Engine: ...
     @property
     def swept_volume_m3(self) -> tuple[float, float]:
         """Swept volume and its standard uncertainty [m3]."""
-    def tested_volume(self, piston: str, *, rig_m3: _Uncertain) -> TestedVolume:
+    def tested_volume(self, piston: str | None = None, *, rig_m3: _Uncertain | None = None) -> TestedVolume:
         """The volume under test with the piston at "bottom", "top" or an angle such as "60 deg, transfers shut", and a rig
-        (hose and gauge) of a volume [m3].
+        (hose and gauge) of a volume [m3]; of a rig that nobody measured 10 to 40 cm3. The piston may stand anywhere where the primary
+        compression ratio is not given.
 
         Raises
         ------
         VolumeError
-            For a position that is not understood, or one that needs the compression ratio.
+            For a position that is not understood.
+        MissingError
+            Without a position where the primary compression ratio is given.
 
         Examples
         --------
@@ -1072,6 +1082,8 @@ class Engine:
         ...                 compression_ratio=7.1)
         >>> round(engine.tested_volume("bottom", rig_m3=("18 cm3", "1 cm3")).volume_m3 * 1e6, 1)
         200.6
+        >>> Engine(displacement_m3=51.5e-6).tested_volume().standard_uncertainty_m3 > 25e-6
+        True
         """
     def over_a_turn(self, angles: int) -> tuple[_Floats, _Floats, _Floats]:
         """A turn in equal steps from the top: angle [rad], piston travel [m] and case volume [m3], each an array.
@@ -1080,6 +1092,8 @@ class Engine:
         ------
         VolumeError
             For no angles at all.
+        MissingError
+            Where bore, stroke, rod or primary compression ratio was not given.
 
         Examples
         --------

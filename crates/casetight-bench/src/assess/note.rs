@@ -5,6 +5,7 @@ use uom::si::time::second;
 use super::course::{say_of_fall, say_of_fit, say_of_open_fall};
 use super::gas::OtherGas;
 use super::remedy::remedy;
+use crate::narrow::VolumeOutlook;
 use crate::plausible::Surprise;
 use casetight::doubt::Doubt;
 use casetight::fit::{FitNote, LawWeight, PartKind};
@@ -114,6 +115,13 @@ pub enum Note {
         /// The unit to state pressures in.
         unit: &'static Unit,
     },
+    /// The volume under test is taken from what is typical: how well it is known, and what would narrow it most.
+    Volume {
+        /// That.
+        outlook: VolumeOutlook,
+        /// Whether all limits are of the needle's speed, so that the verdict hardly rests on it.
+        judged_by_speed: bool,
+    },
     /// The gas was not dry air.
     Gas(OtherGas),
     /// Which readings of a trace were used, and why.
@@ -165,6 +173,7 @@ impl std::fmt::Display for Note {
             Self::Laws { kinds, told } => say_of_laws(kinds, *told, f),
             Self::Window(window) => window.fmt(f),
             Self::Surprise { surprise, unit } => f.write_str(&surprise.words(unit)),
+            Self::Volume { outlook, judged_by_speed } => say_of_volume(outlook, *judged_by_speed, f),
             Self::Gas(gas) => gas.fmt(f),
             Self::LargestPart { kind, share } => {
                 write!(f, "{:.0} % of the interval comes from {}: {}", 100.0 * share, kind.words(), remedy(*kind))
@@ -179,6 +188,24 @@ impl std::fmt::Display for Note {
             }
         }
     }
+}
+
+/// The volume with the cautions of what is proposed; sentences end where the note is shown.
+fn say_of_volume(
+    outlook: &VolumeOutlook,
+    judged_by_speed: bool,
+    f: &mut std::fmt::Formatter<'_>,
+) -> std::fmt::Result {
+    write!(f, "{outlook}")?;
+    if judged_by_speed {
+        f.write_str(
+            ". Area and flow are known no better; the verdict goes by the needle's speed, which hardly asks for the volume",
+        )?;
+    }
+    for caution in outlook.cautions() {
+        write!(f, ". {}", caution.trim_end_matches('.'))?;
+    }
+    Ok(())
 }
 
 fn say_how_to_go_on(go_on: GoOn, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {

@@ -11,9 +11,12 @@ use crate::sheet::{Run, Sheet, SheetError, Space};
 use casetight::limit::Verdict;
 use casetight::quantity::GaugePressure;
 use casetight::vessel::Direction;
+use casetight::volume::Typical;
 
-/// The names of inputs of a volume that are set anew for each run or belong to the rig.
-const CRANK_ANGLE: &str = "crank angle";
+/// The names of inputs of a volume that are set anew for each run.
+const POSITION: [&str; 2] = ["crank angle", Typical::Position.input()];
+
+/// The name of the one that belongs to the rig.
 const RIG: &str = "rig";
 
 /// What can go wrong.
@@ -486,7 +489,7 @@ fn shared_volume(
         return Ok(SharedVolume::Same);
     }
     // ln V_b - ln V_a, input by input: what both have in common with its difference, the rest each on its own.
-    let common = |name: &str| name != CRANK_ANGLE && (name != RIG || rig);
+    let common = |name: &str| !POSITION.contains(&name) && (name != RIG || rig);
     let inputs = |sheet: &Sheet, run: &Run| -> Result<Vec<(String, f64)>, SheetError> {
         let tested = sheet.volume_for(run.piston)?;
         let volume = tested.volume().value().value;
@@ -517,11 +520,11 @@ fn shared_volume(
 /// Whether the run's volume depends on an angle that was set by hand.
 fn has_angle(sheet: &Sheet, run: &Run) -> Result<bool, SheetError> {
     let tested = sheet.volume_for(run.piston)?;
-    let of_angle = tested
+    let mut of_position = tested
         .contributions()
         .iter()
-        .find(|c| c.name == CRANK_ANGLE);
-    Ok(of_angle.is_some_and(|c| c.uncertainty != 0.0))
+        .filter(|c| POSITION.contains(&c.name.as_ref()));
+    Ok(of_position.any(|c| c.uncertainty != 0.0))
 }
 
 /// A run of a sheet in a trend.

@@ -187,7 +187,7 @@ impl fmt::Display for Note {
             Self::Blanks => f.write_str(
                 "Different sites were blanked in the two runs: a blank changes what leaks, whatever the repair did",
             ),
-            Self::Dates => f.write_str("The sheet given as the one after has the earlier date; are the two swapped?"),
+            Self::Dates => f.write_str("The sheet given as the one after has the earlier date; the two may be swapped"),
             Self::Names => f.write_str("The runs have different names and were matched as the only ones of their direction"),
         }
     }

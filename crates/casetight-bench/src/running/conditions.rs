@@ -50,7 +50,7 @@ pub mod typical {
     /// Exhaust opens \[deg after top\].
     pub const EXHAUST_OPENS: (f64, f64) = (108.0, 5.0);
     /// Transfers open \[deg after top\].
-    pub const TRANSFER_OPENS: (f64, f64) = (120.0, 5.0);
+    pub const TRANSFER_OPENS: (f64, f64) = (casetight::volume::TRANSFERS_OPEN_DEG, 5.0);
     /// Intake opens \[deg before top\].
     pub const INTAKE_OPENS: (f64, f64) = (65.0, 10.0);
     /// Intake closes \[deg after top\].

@@ -195,11 +195,6 @@ pub enum Problem {
         /// Its name.
         name: &'static str,
     },
-    /// An engine's dimensions end at the case; hose and gauge add to the tested volume.
-    #[error(
-        "missing; measure the volume of hose and gauge and write `volume = \"35 cm3\"` under [rig], or say there deliberately `volume = \"0 cm3\"`"
-    )]
-    NoRig,
     /// A value of another type.
     #[error("{found} where {expected} belongs")]
     Type {

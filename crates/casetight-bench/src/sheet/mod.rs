@@ -96,6 +96,7 @@ mod known;
 mod limits;
 mod meant;
 pub mod methods;
+mod outlook;
 mod parse;
 mod plan;
 mod planned;
@@ -227,21 +228,18 @@ impl Sheet {
     }
 
     fn volumes(&self, piston: Option<Piston>) -> Result<Volumes, methods::Wrong> {
-        let one = |tested: Result<TestedVolume, VolumeError>| -> Result<Volumes, methods::Wrong> {
+        let one = |tested: Result<TestedVolume, Problem>| -> Result<Volumes, methods::Wrong> {
             Ok(Volumes {
-                each: vec![tested.map_err(|error| ("", error.into()))?],
+                each: vec![tested.map_err(|problem| ("", problem))?],
                 combined: None,
                 left_out: Vec::new(),
             })
         };
         match &self.space {
-            Space::Engine { dimensions, rig } => {
-                let piston = piston.ok_or(("", Problem::NoPiston))?;
-                one(dimensions
-                    .engine()
-                    .and_then(|engine| TestedVolume::from_engine(&engine, piston, rig)))
+            Space::Engine { dimensions, rig } => one(dimensions.tested(piston, rig)),
+            Space::Measured(volume) => {
+                one(TestedVolume::measured_directly(volume.clone()).map_err(Problem::from))
             }
-            Space::Measured(volume) => one(TestedVolume::measured_directly(volume.clone())),
             Space::Methods(methods) => methods.volumes(self, piston),
         }
     }

@@ -87,7 +87,7 @@ impl Sheet {
     }
 
     /// Where the piston stands in the next test: as `[plan]` says, else as in the first run that says, else at the bottom,
-    /// or at the top for an engine without compression ratio, whose volume at the bottom is not known.
+    /// or at the top for an engine without compression ratio, whose volume at the bottom is known less well.
     #[must_use]
     pub fn planned_piston(&self) -> Piston {
         let mut runs = self.runs.iter();

@@ -28,8 +28,8 @@ table! {
         pub name: String = Name("a name for the run"), like "all blanked";
         /// Unit of its readings, and of what is said of them: a dial may have two scales.
         pub unit: Option<&'static Unit> = Optional(UnitOfRun), like "inHg", else "that of `[gauge]`";
-        /// Where the piston stood: `"bottom"`, `"top"`, `"60 deg, transfers shut"`; needed with `[engine]`.
-        pub piston: Option<Piston> = Optional(PISTON);
+        /// Where the piston stood: `"bottom"`, `"top"`, `"60 deg, transfers shut"`; needed where `[engine]` states the primary compression ratio.
+        pub piston: Option<Piston> = Optional(PISTON), else "anywhere, which widens the volume";
         /// Pressure or vacuum: readings, or a stall's `reached`, without a sign are taken on that side of ambient.
         pub direction: Option<Direction> = Optional(Word(DIRECTIONS)), else "below zero is vacuum; asked for where the name says vacuum (`vacuum`, `vac`, `suction`) or the unit is that of vacuum dials (`inHg`, `mmHg`) and the readings carry no sign";
         /// What was shut off.

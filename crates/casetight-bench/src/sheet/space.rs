@@ -11,7 +11,7 @@ use super::methods::{Gauged, Methods, place};
 use casetight::gauge::Gauge;
 use casetight::measured::Measured;
 use casetight::quantity::Volume;
-use casetight::volume::TestedVolume;
+use casetight::volume::{TestedVolume, USUAL_RIG, usual_rig};
 
 /// What the tested volume follows from.
 #[derive(Debug, Clone, PartialEq)]
@@ -20,7 +20,7 @@ pub enum Space {
     Engine {
         /// The dimensions.
         dimensions: Box<Dimensions>,
-        /// Volume of hose, gauge and adapters up to the case.
+        /// Volume of hose, gauge and adapters up to the case; [`usual_rig`] where the sheet does not state it.
         rig: Measured<Volume>,
     },
     /// A volume that was measured directly, rig included.
@@ -40,14 +40,15 @@ impl Space {
         }
     }
 
-    /// The rig's volume, where the sheet has it.
+    /// The rig's volume, where the sheet states it: what stands for one that was not measured is no such volume.
     #[must_use]
     pub fn rig(&self) -> Option<&Measured<Volume>> {
-        match self {
+        let rig = match self {
             Self::Engine { rig, .. } => Some(rig),
             Self::Measured(_) => None,
             Self::Methods(methods) => methods.engine.as_ref().map(|(_, rig)| rig),
-        }
+        };
+        rig.filter(|rig| rig.source() != USUAL_RIG)
     }
 }
 
@@ -74,8 +75,10 @@ impl KeyRule<Space> for ThreeTables {
     }
 
     fn write(&self, _: &Key, space: &Space, out: &mut Writer) {
-        if let (Some(dimensions), Some(rig)) = (space.dimensions(), space.rig()) {
+        if let Some(dimensions) = space.dimensions() {
             out.table(ENGINE, |out| dimensions.write(out));
+        }
+        if let Some(rig) = space.rig() {
             out.table(RIG, |out| Rig::of(rig.clone()).write(out));
         }
         match space {
@@ -103,7 +106,9 @@ impl<C> ReadKey<Space, C> for ThreeTables {
         let gauge = Key::of("gauge");
         let known = Gauged {
             gauge: ReadKey::<Gauge, ()>::read(&OwnTable, &gauge, sheet, &())?,
-            has_engine: engine.is_some(),
+            has_crank: engine
+                .as_ref()
+                .is_some_and(|(dimensions, _)| dimensions.crank().is_some()),
             unit: super::gauge::unit_of(sheet)?,
         };
         let methods = Methods {
@@ -124,7 +129,7 @@ impl<C> ReadKey<Space, C> for ThreeTables {
 fn neither() -> Problem {
     Problem::NeedsOneOf {
         keys: &[ENGINE, VOLUME],
-        advice: "give the engine's dimensions in [engine] and the hose and gauge in [rig], or a volume that was measured as a whole in [volume]",
+        advice: "give the engine's displacement in [engine], or more of its dimensions, or a volume that was measured as a whole in [volume]",
     }
 }
 
@@ -144,7 +149,9 @@ fn engine(sheet: &Table<'_>) -> Result<Option<EngineAndRig>, SheetError> {
         return Ok(None);
     };
     let dimensions = Box::new(keyed(&item, &())?);
-    let no_rig = || sheet.error_at(RIG, Problem::NoRig);
-    let rig: Rig = keyed(&sheet.get(RIG).ok_or_else(no_rig)?, &())?;
-    Ok(Some((dimensions, rig.volume(&sheet.below(RIG)?)?)))
+    let rig = match sheet.get(RIG) {
+        Some(item) => keyed::<Rig, _>(&item, &())?.volume(&sheet.below(RIG)?)?,
+        None => sheet.of(ENGINE, usual_rig())?,
+    };
+    Ok(Some((dimensions, rig)))
 }

@@ -19,6 +19,7 @@ use casetight_bench::watch::{Update, Watch, WatchError};
 use casetight_files::Folder;
 use clap::Args;
 
+use crate::brief::How;
 use crate::files::{self, Files};
 use crate::{Answer, CommandError, exit_of};
 use input::{Clock, Heard, Input, LineError, Manner, Raw, Said};
@@ -51,6 +52,9 @@ pub(crate) struct Live {
     /// One JSON object a line instead of words.
     #[arg(long)]
     json: bool,
+    /// Everything there is to say, not the answer only.
+    #[arg(long, conflicts_with = "json")]
+    detail: bool,
 }
 
 /// What can go wrong in a live run as a whole; a bad line is only answered.
@@ -150,7 +154,7 @@ pub(crate) fn run(files: &Files, live: &Live) -> Result<Answer, CommandError> {
         input_unit: unit,
         side: Side::of(run.direction, &run.name, unit.symbol()),
         turned: None,
-        speaker: Speaker::new(live.json, unit),
+        speaker: Speaker::new(How::of(live.json, live.detail), unit),
         last: None,
     };
     going.speaker.start(&run.name, going.trace.path());

@@ -21,6 +21,7 @@ use serde::Serialize;
 use super::trace::Before;
 use crate::CommandError;
 use crate::assess::{say_next, say_run};
+use crate::brief::{self, How};
 use crate::words::{self, HEADING, WARNING, style, styled, wrapped};
 
 /// One line of the JSON.
@@ -64,18 +65,22 @@ struct ReadingEvent {
 
 /// Says what happens as it happens. An output that nobody reads any more does not stop a run.
 pub(super) struct Speaker {
-    json: bool,
+    how: How,
     unit: &'static Unit,
     said_decided: bool,
 }
 
 impl Speaker {
-    pub(super) fn new(json: bool, unit: &'static Unit) -> Self {
+    pub(super) fn new(how: How, unit: &'static Unit) -> Self {
         Self {
-            json,
+            how,
             unit,
             said_decided: false,
         }
+    }
+
+    fn is_json(&self) -> bool {
+        self.how == How::Json
     }
 
     fn line(text: &str) {
@@ -94,7 +99,7 @@ impl Speaker {
     }
 
     pub(super) fn start(&self, run: &str, file: &Path) {
-        if self.json {
+        if self.is_json() {
             Self::event(&Event::Start {
                 format: FORMAT,
                 run,
@@ -128,7 +133,7 @@ impl Speaker {
     pub(super) fn skipped(&self, error: &impl Display) {
         // It quotes what came, whatever that was.
         let error = printable::line(&error.to_string()).into_owned();
-        if self.json {
+        if self.is_json() {
             Self::event(&Event::Skipped { error });
         } else {
             Self::complain(&format!("skipped: {error}"));
@@ -146,7 +151,7 @@ impl Speaker {
             let kept = format!(
                 "`{unended}` at the file's end had no end of its line, and was kept as a reading; take it out where the gauge showed another"
             );
-            if self.json {
+            if self.is_json() {
                 Self::event(&Event::Kept { note: kept });
             } else {
                 Self::complain(&kept);
@@ -156,7 +161,7 @@ impl Speaker {
 
     /// The command was asked to end before the input did.
     pub(super) fn ends(&self) {
-        if !self.json {
+        if !self.is_json() {
             Self::complain("ended here; this is the assessment so far");
         }
     }
@@ -170,7 +175,7 @@ impl Speaker {
         if watch.times_s().len() > 1 {
             return;
         }
-        if self.json {
+        if self.is_json() {
             Self::event(&Event::Reading(Box::new(reading(watch, None))));
         } else {
             Self::line(&format!("{}\n", self.place(watch)));
@@ -178,12 +183,12 @@ impl Speaker {
     }
 
     pub(super) fn update(&mut self, watch: &Watch, update: &Update) {
-        if self.json {
+        if self.is_json() {
             Self::event(&Event::Reading(Box::new(reading(watch, Some(update)))));
             return;
         }
         let mut text = self.place(watch);
-        if let Outcome::Fitted(run) = &update.assessment.outcome {
+        if let (How::Detail, Outcome::Fitted(run)) = (self.how, &update.assessment.outcome) {
             let _ = write!(text, "  CdA {}", area_interval(&run.fit.area));
         }
         let verdict = update.verdict;
@@ -242,7 +247,7 @@ impl Speaker {
             let single = run.assessment.verdict;
             run.assessment.verdict = verdict;
             let next = next_steps(run, rig_tested);
-            if self.json {
+            if self.is_json() {
                 let document = document(run, &next).map_err(|source| CommandError::Session {
                     file: file.display().to_string(),
                     source,
@@ -257,7 +262,10 @@ impl Speaker {
                 text.push('\n');
                 continue;
             }
-            say_run(&mut text, sheet, run);
+            match self.how {
+                How::Detail => say_run(&mut text, sheet, run),
+                _ => brief::assess::say_run(&mut text, run),
+            }
             if single != verdict {
                 text.push_str(&wrapped("  Looks   ", &looks(single, verdict, last)));
             }
@@ -269,7 +277,10 @@ impl Speaker {
                     printable::line(&file.file_name().unwrap_or_default().to_string_lossy())
                 ),
             ));
-            say_next(&mut text, &next);
+            match self.how {
+                How::Detail => say_next(&mut text, &next),
+                _ => brief::assess::say_next(&mut text, &next),
+            }
         }
         Ok(text)
     }

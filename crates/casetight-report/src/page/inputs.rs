@@ -1,7 +1,7 @@
 //! What the numbers come from: volume, ambient, gauge, limits, and how each run was made.
 
 use casetight::measured::{Measurable, Measured};
-use casetight::quantity::{Pressure, Ratio, TradeUnits};
+use casetight::quantity::{Length, Pressure, Ratio, TradeUnits};
 use casetight::readings::{Effects, Touched};
 use casetight_bench::record::Site;
 use casetight_bench::session::SessionRun;
@@ -35,20 +35,27 @@ fn row(name: &str, value: String) -> Row {
 fn of_space(sheet: &Sheet) -> Vec<Row> {
     match &sheet.space {
         Space::Engine { dimensions, rig } => {
-            let mut rows = vec![
-                row("Bore", with_uncertainty(&dimensions.bore)),
-                row("Stroke", with_uncertainty(&dimensions.stroke)),
-                row("Rod", with_uncertainty(&dimensions.rod)),
-                row(
+            let stated = |label, value: Option<String>| Some(row(label, value?));
+            let length = |label, value: &Option<_>| {
+                stated(label, value.as_ref().map(with_uncertainty::<Length>))
+            };
+            let ratio = |label, value: &Option<_>| {
+                stated(label, value.as_ref().map(with_uncertainty::<Ratio>))
+            };
+            let displacement = dimensions.displacement.as_ref();
+            let rows = [
+                stated("Displacement", displacement.map(with_uncertainty)),
+                length("Bore", &dimensions.bore),
+                length("Stroke", &dimensions.stroke),
+                length("Rod", &dimensions.rod),
+                ratio(
                     "Primary compression ratio",
-                    with_uncertainty(&dimensions.primary_compression_ratio),
+                    &dimensions.primary_compression_ratio,
                 ),
+                ratio("Compression ratio", &dimensions.compression_ratio),
+                stated("Rig", Some(with_uncertainty(rig))),
             ];
-            if let Some(ratio) = &dimensions.compression_ratio {
-                rows.push(row("Compression ratio", with_uncertainty(ratio)));
-            }
-            rows.push(row("Rig", with_uncertainty(rig)));
-            rows
+            rows.into_iter().flatten().collect()
         }
         Space::Measured(volume) => vec![row("Volume, rig included", with_uncertainty(volume))],
         Space::Methods(_) => {

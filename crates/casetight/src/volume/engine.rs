@@ -21,10 +21,10 @@ use crate::quantity::{Length, Ratio, Volume};
 const RATIO_COVERAGE: f64 = 2.0;
 
 pub(super) const BORE: &str = "bore";
-const PRIMARY: &str = "primary_compression_ratio";
-const COMPRESSION: &str = "compression_ratio";
+pub(super) const PRIMARY: &str = "primary_compression_ratio";
+pub(super) const COMPRESSION: &str = "compression_ratio";
 const ANGLE: &str = "crank angle";
-const RIG: &str = "rig";
+pub(super) const RIG: &str = "rig";
 
 pub(super) fn swept<D: DualNum<f64> + Copy>(bore: D, stroke: D) -> D {
     bore * bore * stroke * FRAC_PI_4
@@ -249,11 +249,7 @@ impl TestedVolume {
         piston: Piston,
         rig: &Measured<Volume>,
     ) -> Result<Self, VolumeError> {
-        if rig.value().value < 0.0 {
-            return Err(VolumeError::Rig {
-                got: rig.value().value,
-            });
-        }
+        check_rig(rig)?;
         let piston = piston.checked()?;
         let rig = rig.input(RIG);
         match piston.transfers() {
@@ -279,10 +275,8 @@ impl TestedVolume {
     }
 
     fn case_alone(engine: &Engine, piston: Piston, rig: Input) -> Result<Self, VolumeError> {
-        let (after_top, half_width) = piston.angle();
-        let angle = Measured::from_half_width(after_top, half_width, Distribution::Rectangular)?;
         let [bore, stroke, rod, primary] = engine.case_inputs();
-        let inputs = [bore, stroke, rod, primary, angle.input(ANGLE), rig];
+        let inputs = [bore, stroke, rod, primary, position(piston)?, rig];
         let joint =
             propagate_jointly(&inputs, None, |[bore, stroke, rod, primary, theta, rig]| {
                 let (case, above) = case_side(bore, stroke, rod, primary, theta);
@@ -293,7 +287,25 @@ impl TestedVolume {
     }
 }
 
-fn check_ratio(name: &'static str, measured: &Measured<Ratio>) -> Result<(), VolumeError> {
+/// The crank's angle with the piston in this position.
+pub(super) fn position(piston: Piston) -> Result<Input, MeasuredError> {
+    let (after_top, half_width) = piston.angle();
+    let angle = Measured::from_half_width(after_top, half_width, Distribution::Rectangular)?;
+    Ok(angle.input(ANGLE))
+}
+
+pub(super) fn check_rig(rig: &Measured<Volume>) -> Result<(), VolumeError> {
+    let got = rig.value().value;
+    if got < 0.0 {
+        return Err(VolumeError::Rig { got });
+    }
+    Ok(())
+}
+
+pub(super) fn check_ratio(
+    name: &'static str,
+    measured: &Measured<Ratio>,
+) -> Result<(), VolumeError> {
     let got = measured.value().value;
     let standard_uncertainty = measured.standard_uncertainty().value;
     if got - 1.0 > RATIO_COVERAGE * standard_uncertainty {

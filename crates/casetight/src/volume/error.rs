@@ -47,6 +47,17 @@ pub enum VolumeError {
         /// Its standard uncertainty.
         standard_uncertainty: f64,
     },
+    /// A displacement that bore and stroke contradict.
+    #[error(
+        "a displacement of {:.2} cm3 contradicts bore and stroke, which make {:.2} cm3; correct the one that is wrong, or leave the displacement out",
+        stated * 1e6, swept * 1e6
+    )]
+    Displacement {
+        /// What was given, in cubic meters.
+        stated: f64,
+        /// What bore and stroke make, in cubic meters.
+        swept: f64,
+    },
     /// With the transfers open the cylinder is under test too.
     #[error(
         "with the transfer ports open the cylinder is part of the tested volume: give compression_ratio (full stroke, geometric), or measure the volume directly"

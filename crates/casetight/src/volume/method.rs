@@ -39,6 +39,12 @@ methods! {
     "the compression ratios are geometric, over the full stroke, and allow for the crown's shape",
     "with the transfers shut, no gas passes the rings into the space above",
 ];
+    /// Displacement and what is typical: [`TestedVolume::from_outline`](crate::volume::TestedVolume::from_outline).
+    EngineOutline => "from the engine's size and what is typical of two-stroke engines", &[
+    "the displacement is that of the one cylinder whose crankcase is under test",
+    "what is not stated is as in most small two-stroke engines",
+    "with the transfers shut, no gas passes the rings into the space above",
+];
     /// Measured as a whole: [`TestedVolume::measured_directly`](crate::volume::TestedVolume::measured_directly).
     MeasuredDirectly => "measured directly, rig included", &["the number is of the space as it is tested: same piston position, hose and gauge"];
     /// Gas let in from a known volume: [`TestedVolume::from_expansion`](crate::volume::TestedVolume::from_expansion).

@@ -20,6 +20,7 @@ mod rotation;
 mod settling;
 mod strokes;
 mod tested;
+mod typical;
 
 pub use added_leak::{AddedLeak, VolumeAndArea};
 pub use combine::{Combined, Member, combine, combine_sharing};
@@ -35,3 +36,7 @@ pub use rotation::{Loss, Rotation};
 pub use settling::Settling;
 pub use strokes::{StrokeReading, Strokes};
 pub use tested::{Part, TestedVolume};
+pub use typical::{
+    COMPRESSION_RATIOS, Outline, PRIMARY_RATIOS, ROD_LENGTHS, TRANSFERS_OPEN_DEG, Typical,
+    USUAL_RIG, USUAL_RIG_CM3, usual_rig,
+};

@@ -1,4 +1,4 @@
-//! Bore, stroke and rod among the keys of a turn of the crank, where the sheet has no `[engine]`.
+//! Bore, stroke and rod among the keys of a turn of the crank, where `[engine]` does not have all three.
 
 use super::reading::Gauged;
 use crate::sheet::document::Table;
@@ -12,13 +12,13 @@ use casetight::measured::Measured;
 use casetight::quantity::{Length, Unit};
 
 table! {
-    /// The crank, without `[engine]` only.
+    /// The crank, where `[engine]` does not have it.
     pub(in crate::sheet) struct CrankKeys {
-        /// Bore; without `[engine]` only.
+        /// Bore; where `[engine]` does not have bore, stroke and rod.
         bore: Option<Measured<Length>> = Optional(Valued(LastDigit)), like "42 mm";
-        /// Stroke; without `[engine]` only.
+        /// Stroke; where `[engine]` does not have bore, stroke and rod.
         stroke: Option<Measured<Length>> = Optional(Valued(LastDigit)), like "32 mm";
-        /// Rod length from center to center; without `[engine]` only.
+        /// Rod length from center to center; where `[engine]` does not have bore, stroke and rod.
         rod: Option<Measured<Length>> = Optional(Valued(LastDigit)), like "58 mm";
     }
 }
@@ -45,7 +45,7 @@ impl TogetherFrom<Gauged> for Option<Crank> {
             ("stroke", keys.stroke, "32 mm"),
             ("rod", keys.rod, "58 mm"),
         ];
-        if known.has_engine {
+        if known.has_crank {
             return match each.iter().find(|(key, ..)| table.has(key)) {
                 Some((key, ..)) => {
                     let (other, advice) = (

@@ -53,7 +53,7 @@ table! {
 table! {
     /// Crank turned with the transfers shut; see [`Rotation`](casetight::volume::Rotation).
     pub struct RotationReadings, given Gauged {
-        /// Bore, stroke and rod, where the sheet has no `[engine]`.
+        /// Bore, stroke and rod, where `[engine]` does not have all three.
         pub crank: Option<[Measured<Length>; 3]> = Here;
         /// First crank angle after top dead center.
         pub from: Measured<Angle> = Valued(Unstated::Usual(CRANK_ANGLE_UNCERTAINTY)), like "0 deg";

@@ -133,9 +133,10 @@ impl Methods {
             || self.parts.is_some()
     }
 
-    /// Whether a volume depends on the piston.
+    /// Whether a volume depends on the piston by more than else is not known.
     pub(super) fn needs_piston(&self) -> bool {
-        self.engine.is_some() || self.rotation.is_some()
+        let engine = self.engine.as_ref();
+        engine.is_some_and(|(dimensions, _)| dimensions.needs_piston()) || self.rotation.is_some()
     }
 
     /// The volume with the piston in this position, by every method that says something of it.
@@ -145,9 +146,8 @@ impl Methods {
         }
         let mut each = Vec::new();
         let mut left_out = Vec::new();
-        if let (Some((dimensions, rig)), Some(piston)) = (&self.engine, piston) {
-            let engine = dimensions.engine().map_err(at("engine"))?;
-            each.push(TestedVolume::from_engine(&engine, piston, rig).map_err(at("engine"))?);
+        if let Some((dimensions, rig)) = &self.engine {
+            each.push(dimensions.tested(piston, rig).map_err(at("engine"))?);
         }
         if let Some(value) = &self.value {
             each.push(TestedVolume::measured_directly(value.clone()).map_err(at("value"))?);
@@ -259,15 +259,8 @@ impl Methods {
         readings: &RotationReadings,
         piston: Piston,
     ) -> Result<TestedVolume, Problem> {
-        let crank = match (&readings.crank, &self.engine) {
-            (Some(crank), _) => Some(crank.clone()),
-            (None, Some((engine, _))) => Some([
-                engine.bore.clone(),
-                engine.stroke.clone(),
-                engine.rod.clone(),
-            ]),
-            (None, None) => None,
-        };
+        let of_engine = || self.engine.as_ref()?.0.crank();
+        let crank = readings.crank.clone().or_else(of_engine);
         let example = "bore = \"42 mm\"".to_owned();
         let [bore, stroke, rod] = crank.ok_or(Problem::Missing { example })?;
         let rotation = Rotation {

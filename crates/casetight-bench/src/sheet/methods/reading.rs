@@ -18,8 +18,8 @@ use casetight::volume::{StrokeReading, VolumeError};
 pub(in crate::sheet) struct Gauged {
     pub(in crate::sheet) gauge: Gauge,
     pub(in crate::sheet) unit: &'static Unit,
-    /// Whether the sheet has the engine's dimensions.
-    pub(in crate::sheet) has_engine: bool,
+    /// Whether `[engine]` has bore, stroke and rod.
+    pub(in crate::sheet) has_crank: bool,
 }
 
 /// A value that was read off the gauge; without a stated uncertainty it has this one.

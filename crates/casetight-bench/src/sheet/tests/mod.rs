@@ -5,6 +5,7 @@ mod gas;
 mod next_test;
 mod read;
 mod refused;
+mod shop;
 mod spelling;
 mod traces;
 mod written;
@@ -111,8 +112,27 @@ idle_delivery_ratio_uncertainty = "+- 0.05"
 full_delivery_ratio = "65 %"
 "#;
 
+/// The least that a sheet must say.
+pub(super) const SMALLEST: &str = r#"format = 1
+title = "Mist blower 3"
+[engine]
+displacement = "51.5 cm3"
+displacement_uncertainty = "0.1 cm3"
+[ambient]
+pressure = "1013 hPa"
+temperature = "20 C"
+[gauge]
+unit = "psi"
+division = "0.5 psi"
+[[run]]
+name = "all blanked"
+readings = [[0, 7.0], [30, 6.25], [60, 5.5]]
+"#;
+
 /// What other sheets can say.
-pub(super) const MORE: [&str; 3] = [
+pub(super) const MORE: [&str; 4] = [
+    // As little as a shop knows.
+    SMALLEST,
     // An engine that leaks beside a known leak, and a rig that was tested alone.
     r#"format = 1
 [volume.added_leak]

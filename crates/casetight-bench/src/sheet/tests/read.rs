@@ -41,24 +41,25 @@ fn what_is_measured_is_read_with_its_uncertainty() {
     let cases = [
         // Half the last digit, a tolerance, a standard uncertainty; JCGM 100, 4.3.7: rectangular, u = a/sqrt(3).
         (
-            &dimensions.bore,
+            dimensions.bore.as_ref(),
             0.05 / 3_f64.sqrt(),
             rectangular,
             LAST_DIGIT,
         ),
         (
-            &dimensions.stroke,
+            dimensions.stroke.as_ref(),
             0.0508 / 3_f64.sqrt(),
             rectangular,
             STATED,
         ),
-        (&dimensions.rod, 0.1, normal, STATED),
+        (dimensions.rod.as_ref(), 0.1, normal, STATED),
     ];
     for (length, u, evaluation, from) in cases {
+        let length = length.unwrap();
         assert!((mm(length.standard_uncertainty()) - u).abs() < 1e-12);
         assert_eq!((length.evaluation(), length.source()), (evaluation, from));
     }
-    let primary = &dimensions.primary_compression_ratio;
+    let primary = dimensions.primary_compression_ratio.as_ref().unwrap();
     let u = primary.standard_uncertainty().get::<ratio>();
     assert!((u - 0.005 / 3_f64.sqrt()).abs() < 1e-15);
     let compression = dimensions.compression_ratio.as_ref().unwrap();
