@@ -273,10 +273,12 @@ pub fn judge(
     let mut notes = doubts(&fit, bench, &decisions, assumptions.pressure_unit);
     let doubted = !notes.is_empty();
     notes.extend(beside(&fit, &notes, assumptions.pressure_unit));
-    let unit = assumptions.pressure_unit;
-    let surprises = plausible::surprises(readings, bench).into_iter();
-    let surprises = surprises.chain(plausible::far_from_limits(readings, limits));
-    notes.extend(surprises.map(|surprise| Note::Surprise { surprise, unit }));
+    notes.extend(surprises(
+        readings,
+        bench,
+        limits,
+        assumptions.pressure_unit,
+    ));
     let gas = OtherGas::of(bench, fit.direction, from, limits);
     notes.extend(gas.map(Note::Gas));
     notes.extend(remarks(
@@ -299,6 +301,18 @@ pub fn judge(
             go_on,
         })),
     })
+}
+
+/// What surprises about a run.
+fn surprises(
+    readings: &Readings,
+    bench: &Bench,
+    limits: &[Limit],
+    unit: &'static Unit,
+) -> impl Iterator<Item = Note> {
+    let found = plausible::surprises(readings, bench).into_iter();
+    let found = found.chain(plausible::far_from_limits(readings, limits));
+    found.map(move |surprise| Note::Surprise { surprise, unit })
 }
 
 /// Assesses a run whose needle the pump never raised.

@@ -175,8 +175,18 @@ impl<'s> Item<'s> {
         }
         match bare_number(characters) {
             Err(unclear @ ParseQuantityError::Unclear { .. }) => Err(self.error(unclear)),
-            number => number.map_err(|_| self.wrong_type(expected)),
+            number => number.map_err(|_| match self.number_alone() {
+                Some(number) => self.wrong_type(&format!("a number alone, {number},")),
+                None => self.wrong_type(expected),
+            }),
         }
+    }
+
+    /// The number of a text that has more behind it; none where it has none.
+    fn number_alone(&self) -> Option<&'s str> {
+        let text = self.value.get_ref().as_str()?.trim();
+        let number = text.trim_end_matches(|letter: char| !letter.is_ascii_digit());
+        bare_number(number).is_ok().then_some(number)
     }
 
     /// A time in seconds: a bare number, or text with a unit or with minutes, `"0:30"`.
@@ -191,19 +201,12 @@ impl<'s> Item<'s> {
 
     /// A number of the unit that the gauge shows, which stands elsewhere.
     pub(super) fn gauge_number(&self) -> Result<f64, SheetError> {
-        self.number().map_err(|error| match self.value.get_ref() {
-            DeValue::String(text) => {
-                let number = text
-                    .trim()
-                    .trim_end_matches(|letter: char| !letter.is_ascii_digit());
-                match bare_number(number) {
-                    Ok(_) => self.error(Problem::UnitInReading {
-                        number: number.to_owned(),
-                    }),
-                    Err(_) => error,
-                }
+        self.number().map_err(|error| match self.number_alone() {
+            Some(number) => {
+                let number = number.to_owned();
+                self.error(Problem::UnitInReading { number })
             }
-            _ => error,
+            None => error,
         })
     }
 

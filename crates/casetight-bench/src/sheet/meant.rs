@@ -56,7 +56,11 @@ const OTHER_WORDS: &[(&str, &[&str])] = &[
         "rod",
         &["conrod", "con_rod", "rod_length", "connecting_rod"],
     ),
-    ("bore", &["displacement", "cylinder", "diameter"]),
+    ("bore", &["cylinder", "diameter"]),
+    (
+        "displacement",
+        &["capacity", "cylinder_volume", "swept_volume", "size", "cc"],
+    ),
     ("run", &["test", "tests", "trial", "trials"]),
     (
         "ambient",
@@ -136,7 +140,14 @@ mod tests {
         assert_eq!(near("te", &ambient), None);
         // A word counts where its key is known.
         assert_eq!(other_word("barometer", &["bore"]), None);
-        assert_eq!(other_word("displacement_cc", &["bore"]), Some("bore"));
+        assert_eq!(
+            other_word("capacity_cc", &["displacement"]),
+            Some("displacement")
+        );
+        assert_eq!(
+            near("displacement_cc", &["bore", "displacement"]),
+            Some("displacement")
+        );
         assert_eq!(near("mane", &["name"]), Some("name"));
         assert_eq!(near("data", &["name"]), None);
         assert_eq!(near("", &["name"]), None);

@@ -27,7 +27,7 @@ table! {
         /// Its name, each its own.
         pub name: String = Name("a name for the run"), like "all blanked";
         /// Unit of its readings, and of what is said of them: a dial may have two scales.
-        pub unit: Option<&'static Unit> = UnitOfRun, like "inHg", else "that of `[gauge]`";
+        pub unit: Option<&'static Unit> = Optional(UnitOfRun), like "inHg", else "that of `[gauge]`";
         /// Where the piston stood: `"bottom"`, `"top"`, `"60 deg, transfers shut"`; needed where `[engine]` states the primary compression ratio.
         pub piston: Option<Piston> = Optional(PISTON), else "anywhere, which widens the volume";
         /// Pressure or vacuum: readings, or a stall's `reached`, without a sign are taken on that side of ambient.
@@ -59,27 +59,20 @@ table! {
 /// The unit of a run, which its readings are written in too.
 struct UnitOfRun;
 
-impl KeyRule<Option<&'static Unit>> for UnitOfRun {
+impl KeyRule<&'static Unit> for UnitOfRun {
     fn entries(&self, key: &Key) -> Vec<Entry> {
-        KeyRule::<Option<&'static Unit>>::entries(&Optional(PressureUnit), key)
+        KeyRule::entries(&PressureUnit, key)
     }
 
-    fn write(&self, key: &Key, unit: &Option<&'static Unit>, out: &mut Writer) {
-        Optional(PressureUnit).write(key, unit, out);
-        if let Some(unit) = unit {
-            out.readings_in(unit);
-        }
+    fn write(&self, key: &Key, unit: &&'static Unit, out: &mut Writer) {
+        KeyRule::write(&PressureUnit, key, unit, out);
+        out.readings_in(unit);
     }
 }
 
-impl<C> ReadKey<Option<&'static Unit>, C> for UnitOfRun {
-    fn read(
-        &self,
-        key: &Key,
-        table: &Table<'_>,
-        known: &C,
-    ) -> Result<Option<&'static Unit>, SheetError> {
-        Optional(PressureUnit).read(key, table, known)
+impl<C> ReadKey<&'static Unit, C> for UnitOfRun {
+    fn read(&self, key: &Key, table: &Table<'_>, known: &C) -> Result<&'static Unit, SheetError> {
+        ReadKey::read(&PressureUnit, key, table, known)
     }
 }
 

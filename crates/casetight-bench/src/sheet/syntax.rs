@@ -49,8 +49,14 @@ const MENDS: &[Mend] = &[
     ("text and numbers with a unit stand in quotes", quoted_value),
 ];
 
+/// Nobody writes a sheet longer than this \[bytes\]: what a program wrote is not read as often as there are mends.
+const LONGEST: usize = 1 << 20;
+
 /// What was likely meant by a text that is not TOML from this byte on, and the number of the line that is to be written anew.
 pub(super) fn advice(text: &str, place: usize) -> Option<(Advice, usize)> {
+    if text.len() > LONGEST {
+        return None;
+    }
     if let Some(why) = other_file(text) {
         let write = String::new();
         return Some((Advice { why, write }, place));

@@ -382,7 +382,7 @@ pub enum GasError {
         exponent: f64,
     },
     /// A relative humidity lies in 0 to 1.
-    #[error("relative humidity {got} is outside 0 to 1 (100 %)")]
+    #[error("relative humidity {got} is outside 0 to 1 (100 %){}", in_percent(*got))]
     RelativeHumidity {
         /// What was given, as a fraction.
         got: f64,
@@ -410,6 +410,15 @@ pub enum GasError {
         /// What was given.
         got: f64,
     },
+}
+
+/// What was meant by a humidity that is one in percent.
+fn in_percent(got: f64) -> String {
+    if got > 1.0 && got <= 100.0 {
+        format!("; write \"{got} %\"")
+    } else {
+        String::new()
+    }
 }
 
 fn known_names() -> String {

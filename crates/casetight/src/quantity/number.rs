@@ -131,16 +131,6 @@ fn minutes(text: &str) -> Option<Found<'_>> {
 
 /// A fraction: `3/8`, `1-3/4`, `1 3/4`, or one of a letter of its own; none where there is none.
 fn fraction(text: &str) -> Option<Found<'_>> {
-    let parts = |text| {
-        let (above, rest) = digits(text);
-        let (below, rest) = digits(rest.strip_prefix(STROKES)?);
-        (!above.is_empty() && !below.is_empty()).then_some((above, below, rest))
-    };
-    let letter = |text: &str| {
-        let first = text.chars().next()?;
-        let (_, parts) = LETTERS.iter().find(|(letter, _)| *letter == first)?;
-        Some(*parts)
-    };
     let (whole, behind) = digits(text);
     let apart = match behind.strip_prefix('-') {
         Some(apart) => apart,
@@ -149,14 +139,10 @@ fn fraction(text: &str) -> Option<Found<'_>> {
     let beside = apart.len() < behind.len() && !whole.is_empty();
     let (whole, (above, below, rest)) = if let Some(parts) = parts(text) {
         ("", parts)
-    } else if let Some((above, below)) = letter(apart) {
-        let mut rest = apart.chars();
-        rest.next();
-        (whole, (above, below, rest.as_str()))
-    } else if let Some(parts) = parts(apart).filter(|_| beside) {
+    } else if let Some(parts) = letter(apart) {
         (whole, parts)
     } else {
-        return None;
+        (whole, parts(apart).filter(|_| beside)?)
     };
     // A date, or a fraction of decimals.
     if rest.starts_with(STROKES) || rest.starts_with(['.', ',']) {
@@ -173,12 +159,8 @@ fn fraction(text: &str) -> Option<Found<'_>> {
         return Some(Err(NoNumber::Missing));
     }
     if !whole.is_empty() && n >= d {
-        let write = format!(
-            "`{}-{}/{below}{rest}` or `{}{rest}`",
-            w + (n / d).floor(),
-            n % d,
-            w + n / d
-        );
+        let (more, left, sum) = (w + (n / d).floor(), n % d, w + n / d);
+        let write = format!("`{more}-{left}/{below}{rest}` or `{sum}{rest}`");
         return Some(unclear(
             "a fraction behind a whole number is less than one",
             write,
@@ -191,6 +173,20 @@ fn fraction(text: &str) -> Option<Found<'_>> {
         rest,
         is_clock: false,
     }))
+}
+
+/// The digits above and below a stroke, and what stands behind them.
+fn parts(text: &str) -> Option<(&str, &str, &str)> {
+    let (above, rest) = digits(text);
+    let (below, rest) = digits(rest.strip_prefix(STROKES)?);
+    (!above.is_empty() && !below.is_empty()).then_some((above, below, rest))
+}
+
+/// The same of a fraction of a letter of its own.
+fn letter(text: &str) -> Option<(&str, &str, &str)> {
+    LETTERS
+        .iter()
+        .find_map(|(letter, (above, below))| Some((*above, *below, text.strip_prefix(*letter)?)))
 }
 
 /// A decimal number, with an exponent or none.

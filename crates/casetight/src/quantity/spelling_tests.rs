@@ -46,6 +46,10 @@ fn spellings_of_the_bench() {
     }
     same::<TemperatureDrift>("0,3 \u{b0}C/min", "0.3 C/min");
     same::<TemperatureDrift>("0.3 degC/min", "0.3 C/min");
+}
+
+#[test]
+fn spellings_of_sizes() {
     for text in [
         "250 ml",
         "250 mL",

@@ -98,7 +98,7 @@ fn shown(value: &Value) -> String {
         } => format!("{dimension}, or a number"),
         Value::Quantity { dimension, .. } => (*dimension).to_owned(),
         Value::Number => "number".to_owned(),
-        Value::Second => "seconds or `\"m:ss\"`".to_owned(),
+        Value::Second => "seconds or \"m:ss\"".to_owned(),
         Value::Reading => "`[seconds or \"m:ss\", number]`".to_owned(),
         Value::Whole { least } => format!("whole number from {least} on"),
         Value::Truth => "`true` or `false`".to_owned(),

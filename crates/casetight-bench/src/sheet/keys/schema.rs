@@ -25,8 +25,6 @@ pub struct Schema {
     minimum: Option<u32>,
     #[serde(skip_serializing_if = "Option::is_none")]
     items: Option<Box<Schema>>,
-    #[serde(skip_serializing_if = "Vec::is_empty")]
-    prefix_items: Vec<Schema>,
     #[serde(skip_serializing_if = "Option::is_none")]
     min_items: Option<usize>,
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -111,12 +109,7 @@ fn of(value: &Value) -> Schema {
         Value::Quantity { bare: true, .. } | Value::Number | Value::Second => {
             kinds(&["number", "string"])
         }
-        Value::Reading => Schema {
-            prefix_items: vec![of(&Value::Second), of(&Value::Number)],
-            min_items: Some(2),
-            max_items: Some(2),
-            ..kinds(&["array"])
-        },
+        Value::Reading => of(&Value::Row(Box::new(Value::Second), 2)),
         Value::Whole { least } => Schema {
             minimum: Some(*least),
             ..kinds(&["integer", "string"])

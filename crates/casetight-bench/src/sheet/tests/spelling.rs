@@ -3,7 +3,6 @@
 use proptest::prelude::*;
 
 use super::{DIRECT, FULL, parse, refused};
-use crate::session::Session;
 use crate::sheet::*;
 use casetight::quantity::{GaugePressure, TradeUnits};
 
@@ -117,11 +116,10 @@ fn a_run_may_have_its_own_unit() {
     );
     assert_eq!(parse(&written).unwrap(), sheet);
     // What is said of it is in its unit.
-    let session = Session::assess(&sheet).unwrap();
-    let units: Vec<&str> = session
+    let units: Vec<&str> = sheet
         .runs
         .iter()
-        .map(|run| run.assessment.assumptions.pressure_unit.symbol())
+        .map(|run| sheet.assumptions_of(run).pressure_unit.symbol())
         .collect();
     assert_eq!(units, ["kPa", "inHg"]);
     for (from, to, said) in [
@@ -222,6 +220,13 @@ proptest! {
         let spelled = with(&format!("readings = [[{}, \"99,9\"], [{}, {comma}]]", clock(first), clock(second))).unwrap();
         prop_assert_eq!(&spelled, &numbers);
         prop_assert_eq!(parse(&spelled.to_toml().unwrap()).unwrap(), numbers);
+    }
+
+    #[test]
+    fn a_fraction_is_written_so_that_it_reads_alike(above in 0_u32..97, below in 1_u32..97) {
+        let fraction = FULL.replace("\"52.0 mm\"", &format!("\"2-{}/{below} in\"", above % below));
+        let sheet = parse(&fraction).unwrap();
+        prop_assert_eq!(parse(&sheet.to_toml().unwrap()).unwrap(), sheet);
     }
 
     /// Whatever stands in a line, the sheet is read or refused on one line.
