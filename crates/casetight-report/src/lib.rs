@@ -33,6 +33,7 @@
 #![forbid(unsafe_code)]
 
 mod chart;
+mod fall;
 mod figures;
 mod page;
 mod plot;

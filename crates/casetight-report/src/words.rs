@@ -11,6 +11,8 @@
 //! assert_eq!(percent(0.99995), "over 99.9");
 //! ```
 
+mod plain;
+
 use casetight::estimate::Estimate;
 use casetight::fit::{Course, Fit};
 use casetight::limit::{Limit, Verdict};
@@ -19,6 +21,8 @@ use casetight::quantity::{Area, TradeUnits, Volume};
 use casetight_bench::assess::RunAssessment;
 use casetight_bench::compare::{Known, Repair};
 use casetight_bench::sheet::{LAST_DIGIT, STATED, Sheet};
+
+pub use plain::plain_answer;
 
 /// Areas below this read better in um2 \[m2\].
 const SMALL_AREA: f64 = 1e-9;
