@@ -1,7 +1,7 @@
 //! Charts as SVG: plain numbers and labels in, text out. Why no crate's: DEVELOPERS.md, "Ours, and why".
 //!
-//! A [`Figure`] is a stack of [`Panel`]s of one width, 180 mm when printed. The same input gives the
-//! same bytes. Numbers that cannot be drawn (not finite, or not positive on a logarithmic axis) are
+//! A [`Figure`] is a stack of [`Panel`]s of one width, 180 mm when printed, or half of that in a page, where two stand side by side
+//! or one fills a telephone. The same input gives the same bytes. Numbers that cannot be drawn (not finite, or not positive on a logarithmic axis) are
 //! left out and counted in the legend. The text is one `<svg>` element: a file as it is, or part of
 //! an HTML page, where identifiers start with the figure's name and classes with `ctc-`.
 
@@ -93,14 +93,16 @@ pub(crate) struct Slice {
     pub(crate) upper: f64,
 }
 
-/// One row of a panel of horizontal bars.
+/// One row of a panel of sizes: a bar from zero on a linear axis; a dot on a logarithmic one, which has no zero that a bar could
+/// start from.
 #[derive(Debug, Clone)]
 pub(crate) struct Bar {
     /// What the row is about, printed left of it.
     pub(crate) name: String,
-    /// The length.
+    /// The size.
     pub(crate) value: f64,
-    /// Lower and upper end of the whisker; an infinite end runs out of the panel.
+    /// Lower and upper end of the whisker; an infinite end runs out of the panel. A dot without one is a ring: what is known, beside
+    /// what was measured.
     pub(crate) interval: Option<(f64, f64)>,
     /// Printed right of the panel, such as the value in words; may be empty.
     pub(crate) note: String,
@@ -168,9 +170,7 @@ impl Panel {
         }
     }
 
-    /// A panel of horizontal bars, the first on top; `label` is their entry in the legend.
-    ///
-    /// On a linear axis bars start at zero, on a logarithmic one at the left edge.
+    /// A panel of sizes, the first on top; `label` is the legend's entry of the bars, or of the dots that have an interval.
     pub(crate) fn bars(
         title: impl Into<String>,
         x: Axis,
@@ -189,8 +189,7 @@ impl Panel {
         }
     }
 
-    /// Sets the height of the drawing area, held between 80 and 900 units of a 720 unit wide
-    /// figure; a panel of bars has the height of its rows instead.
+    /// Sets the height of the drawing area, held between 80 and 900 units, of which a figure is 720 wide, or half as much; a panel of bars has the height of its rows instead.
     pub(crate) fn height(mut self, height: f64) -> Self {
         if height.is_finite() {
             self.height = height.clamp(80.0, 900.0);
@@ -270,6 +269,16 @@ pub(crate) struct Figure {
     caption: String,
     panels: Vec<Panel>,
     headed: bool,
+    width: Width,
+}
+
+/// How wide a figure is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Width {
+    /// A page's.
+    Full,
+    /// That of one of two side by side.
+    Half,
 }
 
 impl Figure {
@@ -298,6 +307,7 @@ impl Figure {
             caption: String::new(),
             panels: Vec::new(),
             headed: true,
+            width: Width::Full,
         }
     }
 
@@ -307,9 +317,10 @@ impl Figure {
         self
     }
 
-    /// Leaves the title to the page around the drawing; who can't see the drawing still hears it.
+    /// Of half the width, and leaves the title to the page around the drawing; who can't see the drawing still hears it.
     pub(crate) fn in_page(mut self) -> Self {
         self.headed = false;
+        self.width = Width::Half;
         self
     }
 

@@ -1,6 +1,6 @@
 //! Drawing areas: their ranges, their ticks, and where a value lies in them.
 
-use super::measures::{NAME, NOTE, RIGHT, RIM, ROW, TEXT, TICK, WIDTH};
+use super::measures::{NAME, NOTE, RIGHT, RIM, ROW, TEXT, TICK};
 use crate::chart::scale::{Range, Scale, Tick, Ticks};
 use crate::chart::text::{superscript, width};
 use crate::chart::{Axis, Body, Figure, Panel, Point, Shape, Slice};
@@ -12,7 +12,8 @@ pub(super) struct Frames {
 }
 
 impl Frames {
-    pub(super) fn of(figure: &Figure) -> Self {
+    pub(super) fn of(figure: &Figure, sheet: f64) -> Self {
+        let (name, note) = (NAME * sheet, NOTE * sheet);
         let widest = |texts: Vec<&str>| {
             texts
                 .into_iter()
@@ -23,13 +24,13 @@ impl Frames {
         for panel in &figure.panels {
             match &panel.body {
                 Body::Plane { levels, .. } => {
-                    right = right.max(widest(levels.iter().map(|l| &*l.label).collect()).min(NOTE));
+                    right = right.max(widest(levels.iter().map(|l| &*l.label).collect()).min(note));
                     let ticks = y_ticks(&y_range(panel), panel.height);
                     left = left.max(widest(ticks.labeled.iter().map(|t| &*t.label).collect()));
                 }
                 Body::Rows { bars, .. } => {
-                    left = left.max(widest(bars.iter().map(|b| &*b.name).collect()).min(NAME));
-                    right = right.max(widest(bars.iter().map(|b| &*b.note).collect()).min(NOTE));
+                    left = left.max(widest(bars.iter().map(|b| &*b.name).collect()).min(name));
+                    right = right.max(widest(bars.iter().map(|b| &*b.note).collect()).min(note));
                 }
             }
         }
@@ -40,7 +41,7 @@ impl Frames {
         };
         Self {
             left: RIM + left + 2.0 * TICK,
-            right: WIDTH - right.max(RIGHT),
+            right: sheet - right.max(RIGHT),
         }
     }
 }

@@ -3,11 +3,11 @@
 use svg::node::element::{ClipPath, Definitions, Group, Rectangle};
 
 use super::frame::{Area, Frame, Frames, axis_title, range, x_ticks, x_values, y_range, y_ticks};
-use super::layers::{band, curve, reference_lines, row_bar, scatter};
+use super::layers::{band, curve, reference_lines, row_size, scatter};
 use super::legend::{Entry, Sample, legend, legend_rows, row_width};
 use super::measures::{
-    BOLD, ENTRY_GAP, LINE, NAME, NOTE, NOTE_GAP, OVERHANG, RIGHT, RIM, ROW, SAMPLE, SAMPLE_GAP,
-    SUBHEADING, SUBHEADING_LINE, TEXT, TICK, WIDTH,
+    BOLD, DOT, ENTRY_GAP, LINE, NAME, NOTE, NOTE_GAP, OVERHANG, RIGHT, RIM, ROW, SAMPLE,
+    SAMPLE_GAP, SUBHEADING, SUBHEADING_LINE, TEXT, TICK,
 };
 use super::pen::{Pen, words};
 use crate::chart::text::{coordinate, lines, one_line, width};
@@ -19,6 +19,7 @@ pub(super) struct Sheet<'a> {
     pub(super) drawn: Group,
     pub(super) clips: Definitions,
     pub(super) name: &'a str,
+    pub(super) width: f64,
     pub(super) y: f64,
 }
 
@@ -30,7 +31,7 @@ impl Sheet<'_> {
     /// Adds lines of text across the whole width; sizes above that of plain text are bold.
     pub(super) fn paragraph(&mut self, content: &str, class: &str, size: f64, line: f64) {
         let weight = if size > TEXT { BOLD } else { 1.0 };
-        for words_of_line in lines(content, weight * size, WIDTH - 2.0 * RIM, usize::MAX) {
+        for words_of_line in lines(content, weight * size, self.width - 2.0 * RIM, usize::MAX) {
             self.add(words(RIM, self.y + size, class, &words_of_line));
             self.y += line;
         }
@@ -110,7 +111,7 @@ impl Sheet<'_> {
     fn rows(&mut self, frame: &Frame, bars: &[Bar], uprights: &[Level], mut layer: Group) {
         for (row, bar) in bars.iter().enumerate() {
             self.row_words(frame, row, bar);
-            layer = row_bar(layer, frame, row, bar);
+            layer = row_size(layer, frame, row, bar);
         }
         self.add(reference_lines(layer, frame, &[], uprights));
     }
@@ -131,11 +132,11 @@ impl Sheet<'_> {
 
     /// The title of the horizontal axis, centered below the area where that fits, else on the sheet.
     fn x_title(&mut self, area: &Area, title: &str) {
-        let room = WIDTH - 2.0 * RIM;
+        let room = self.width - 2.0 * RIM;
         for line in lines(title, TEXT, room, 2) {
             let half = width(&line, TEXT) / 2.0;
             let middle = f64::midpoint(area.left, area.right)
-                .min(WIDTH - RIM - half)
+                .min(self.width - RIM - half)
                 .max(RIM + half);
             self.add(words(middle, self.y + TEXT, "ctc-middle ctc-quiet", &line));
             self.y += LINE;
@@ -148,7 +149,7 @@ impl Sheet<'_> {
     /// the legend where both fit.
     fn header(&mut self, title: &str, y_title: &str, entries: Vec<Entry>) {
         self.paragraph(title, "ctc-subheading", SUBHEADING, SUBHEADING_LINE);
-        let room = WIDTH - 2.0 * RIM;
+        let room = self.width - 2.0 * RIM;
         let entries = entries
             .into_iter()
             .map(|entry| Entry {
@@ -167,7 +168,7 @@ impl Sheet<'_> {
         }
         let title_lines = lines(y_title, TEXT, room, 2);
         if let Some(row) = beside {
-            let left = WIDTH - RIGHT - row_width(&row);
+            let left = self.width - RIGHT - row_width(&row);
             self.entries(left, &row);
             if title_lines.is_empty() {
                 self.y += LINE;
@@ -204,6 +205,13 @@ impl Sheet<'_> {
                     pen.beam((x, x + SAMPLE), middle, 5.0);
                     pen.path("ctc-band", Some(tone))
                 }
+                Sample::Dot => {
+                    let mut whisker = Pen::default();
+                    whisker.whisker(ends.0.0, ends.1.0, middle, 4.0);
+                    self.add(whisker.path("ctc-whisker", Some(Tone::Ink)));
+                    pen.marker(Tone::First.marker(), (x + SAMPLE / 2.0, middle), DOT);
+                    pen.path("ctc-dot", Some(Tone::First))
+                }
                 Sample::Bar => {
                     pen.beam((x, x + SAMPLE), middle, 4.0);
                     pen.path("ctc-bar", Some(Tone::First))
@@ -233,10 +241,10 @@ impl Sheet<'_> {
 
     fn row_words(&mut self, frame: &Frame, row: usize, bar: &Bar) {
         let baseline = frame.row(row) + 0.35 * TEXT;
-        let name = one_line(&bar.name, TEXT, NAME);
+        let name = one_line(&bar.name, TEXT, NAME * self.width);
         let left = frame.area.left - 2.0 * TICK;
         self.add(words(left, baseline, "ctc-end", &name));
-        let note = one_line(&bar.note, TEXT, NOTE);
+        let note = one_line(&bar.note, TEXT, NOTE * self.width);
         if !note.is_empty() {
             self.add(words(frame.area.right + NOTE_GAP, baseline, "", &note));
         }
