@@ -38,6 +38,7 @@ mod figures;
 mod page;
 mod plot;
 mod turn;
+mod units;
 pub mod words;
 
 use casetight_bench::compare::{SheetsComparison, SheetsError, compare_sheets};

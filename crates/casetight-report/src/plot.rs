@@ -1,6 +1,7 @@
 //! The picture of an assessed run: readings, fit and band; residuals; the straightening coordinate.
 
 use casetight::fit::Fit;
+use casetight::quantity::Unit;
 use casetight_bench::assess::{Outcome, RunAssessment};
 use casetight_bench::record::{Segments, Window};
 use casetight_bench::sheet::Record;
@@ -16,28 +17,31 @@ pub(crate) fn figure<'a>(
     title: &str,
     runs: impl Iterator<Item = (&'a str, &'a RunAssessment, &'a Record)>,
 ) -> Figure {
-    let fitted: Vec<(&str, &Fit, Option<Cut<'_>>)> = runs
+    let fitted: Vec<(&str, &Fit, Option<Cut<'_>>, &Unit)> = runs
         .filter_map(|(name, run, record)| match &run.outcome {
-            Outcome::Fitted(fitted) => Some((name, &fitted.fit, Cut::of(record))),
+            Outcome::Fitted(fitted) => {
+                let unit = run.assumptions.pressure_unit;
+                Some((name, &fitted.fit, Cut::of(record), unit))
+            }
             _ => None,
         })
         .collect();
     let description: Vec<String> = fitted
         .iter()
-        .map(|(name, fit, cut)| {
+        .map(|(name, fit, cut, unit)| {
             let cut = cut.as_ref().map_or(String::new(), Cut::words);
-            describe(name, fit) + &cut
+            describe(name, fit, unit) + &cut
         })
         .collect();
     let mut figure = Figure::new("assess", title, description.join(" ")).caption(
         "Points are readings. The band is the interval of the leak rate at the fitted start pressure; it does not hold the \
          volume's uncertainty. In the straightened coordinate the readings of an orifice fall on a line.",
     );
-    for (name, fit, cut) in fitted {
+    for (name, fit, cut, unit) in fitted {
         if let Some(cut) = cut {
-            figure = figure.panel(cut.panel(name));
+            figure = figure.panel(cut.panel(name, unit));
         }
-        for panel in panels(name, fit) {
+        for panel in panels(name, fit, unit) {
             figure = figure.panel(panel);
         }
     }
@@ -81,7 +85,7 @@ impl<'a> Cut<'a> {
     }
 
     /// The whole trace, with what is not used shaded.
-    fn panel(&self, name: &str) -> Panel {
+    fn panel(&self, name: &str, unit: &Unit) -> Panel {
         let outline = self.segments.outline();
         let shade = |from: f64, to: f64| {
             [from, to].map(|x| Slice {
@@ -97,7 +101,7 @@ impl<'a> Cut<'a> {
         let mut panel = Panel::new(
             format!("{name}: the whole trace"),
             Axis::new("Time", "s"),
-            Axis::new("Gauge pressure", "kPa").include(0.0),
+            Axis::new("Gauge pressure", unit.symbol()).include(0.0),
         )
         .height(120.0);
         for (label, from, to) in [
@@ -108,28 +112,27 @@ impl<'a> Cut<'a> {
                 panel = panel.band(label, Tone::Second, shade(from, to));
             }
         }
-        let readings = outline.iter().map(|(time, gauge)| (*time, gauge / 1e3));
+        let readings = outline
+            .iter()
+            .map(|(time, gauge)| (*time, unit.from_si(*gauge)));
         panel.line("readings", Tone::First, readings)
     }
 }
 
-pub(crate) fn describe(name: &str, fit: &Fit) -> String {
-    if fit.residuals.is_empty() {
+pub(crate) fn describe(name: &str, fit: &Fit, unit: &Unit) -> String {
+    let (Some(first), Some(last)) = (fit.residuals.first(), fit.residuals.last()) else {
         return format!("Run {name}: {NOT_FOLLOWED}.");
-    }
-    let reading = |residual: Option<&casetight::fit::Residual>| {
-        residual.map_or(f64::NAN, |r| r.reading_pa / 1e3)
     };
     format!(
-        "Run {name}: readings go from {:.1} kPa to {:.1} kPa; they lie about the fitted curve by {:.0} Pa (root mean square).",
-        reading(fit.residuals.first()),
-        reading(fit.residuals.last()),
-        fit.residual_rms_pa,
+        "Run {name}: readings go from {} to {}; they lie about the fitted curve by {} (root mean square).",
+        unit.shown(first.reading_pa, 3),
+        unit.shown(last.reading_pa, 3),
+        unit.shown(fit.residual_rms_pa, 2),
     )
 }
 
 /// Times along a run for a drawn curve.
-fn places(fit: &Fit) -> impl Iterator<Item = f64> {
+pub(crate) fn places(fit: &Fit) -> impl Iterator<Item = f64> {
     let (first, last) = match (fit.residuals.first(), fit.residuals.last()) {
         (Some(first), Some(last)) => (first.time_s, last.time_s),
         _ => (0.0, 0.0),
@@ -138,21 +141,18 @@ fn places(fit: &Fit) -> impl Iterator<Item = f64> {
 }
 
 /// Readings, the fitted curve and the band of the rate's interval.
-pub(crate) fn readings_panel(name: &str, fit: &Fit) -> Panel {
-    let kilopascals = |t: f64, rate: f64| fit.reading_at(t, rate).unwrap_or(f64::NAN) / 1e3;
+pub(crate) fn readings_panel(name: &str, fit: &Fit, unit: &Unit) -> Panel {
+    let shown = |t: f64, rate: f64| unit.from_si(fit.reading_at(t, rate).unwrap_or(f64::NAN));
     Panel::new(
         format!("{name}: readings and fit"),
         Axis::new("Time", "s"),
-        Axis::new("Gauge pressure", "kPa"),
+        Axis::new("Gauge pressure", unit.symbol()),
     )
     .band(
         "interval",
         Tone::First,
         places(fit).map(|x| {
-            let (a, b) = (
-                kilopascals(x, fit.rate.si().low),
-                kilopascals(x, fit.rate.si().high),
-            );
+            let (a, b) = (shown(x, fit.rate.si().low), shown(x, fit.rate.si().high));
             Slice {
                 x,
                 lower: a.min(b),
@@ -165,19 +165,19 @@ pub(crate) fn readings_panel(name: &str, fit: &Fit) -> Panel {
         Tone::Ink,
         fit.residuals
             .iter()
-            .map(|r| (r.time_s, r.reading_pa / 1e3).into()),
+            .map(|r| (r.time_s, unit.from_si(r.reading_pa)).into()),
     )
     .line(
-        "fitted leak",
+        "fit",
         Tone::First,
-        places(fit).map(|x| (x, kilopascals(x, fit.rate.si().value))),
+        places(fit).map(|x| (x, shown(x, fit.rate.si().value))),
     )
 }
 
-fn panels(name: &str, fit: &Fit) -> [Panel; 3] {
+fn panels(name: &str, fit: &Fit, unit: &Unit) -> [Panel; 3] {
     let time = || Axis::new("Time", "s");
-    let readings = readings_panel(name, fit);
-    let off = |r: &casetight::fit::Residual| r.reading_pa - r.fitted_pa;
+    let readings = readings_panel(name, fit, unit);
+    let off = |r: &casetight::fit::Residual| unit.from_si(r.reading_pa - r.fitted_pa);
     let two_sigma = |r: &casetight::fit::Residual| {
         // A residual on the curve tells no size; its neighbors do.
         let sigma = off(r) / r.standardized;
@@ -190,7 +190,7 @@ fn panels(name: &str, fit: &Fit) -> [Panel; 3] {
     let residuals = Panel::new(
         format!("{name}: residuals"),
         time(),
-        Axis::new("Reading less fit", "Pa"),
+        Axis::new("Reading less fit", unit.symbol()),
     )
     .height(120.0)
     .band(
@@ -224,7 +224,7 @@ fn panels(name: &str, fit: &Fit) -> [Panel; 3] {
         }),
     )
     .line(
-        "fitted leak",
+        "fit",
         Tone::First,
         places(fit).map(|x| (x, fit.straightened_at(x).unwrap_or(f64::NAN))),
     );

@@ -17,11 +17,12 @@ use casetight::estimate::Estimate;
 use casetight::fit::{Course, Fit};
 use casetight::limit::{Limit, Verdict};
 use casetight::measured::{Distribution, Evaluation, Measurable, Measured};
-use casetight::quantity::{Area, TradeUnits, Volume};
+use casetight::quantity::{Area, TradeUnits, Unit, Volume};
 use casetight_bench::assess::RunAssessment;
 use casetight_bench::compare::{Known, Repair};
 use casetight_bench::sheet::{LAST_DIGIT, STATED, Sheet};
 
+pub(crate) use plain::as_read;
 pub use plain::plain_answer;
 
 /// Areas below this read better in um2 \[m2\].
@@ -36,6 +37,19 @@ pub const NOT_FOLLOWED: &str = "no curve of a leak can be followed through the r
 pub fn held(fit: &Fit) -> Option<(usize, String)> {
     let seconds = fit.residuals.last()?.time_s - fit.residuals.first()?.time_s;
     Some((fit.residuals.len(), number(seconds)))
+}
+
+/// From so many seconds on a time is told in minutes.
+const IN_MINUTES: f64 = 600.0;
+
+/// "60 s", "20 min": a time to three digits.
+pub(crate) fn time(seconds: f64) -> String {
+    let (value, unit) = if seconds < IN_MINUTES {
+        (seconds, "s")
+    } else {
+        (seconds / 60.0, "min")
+    };
+    Unit::si(unit).shown(value, 3)
 }
 
 /// A sheet's title, or what stands for it.
@@ -226,6 +240,14 @@ pub fn how_read<Q>(measured: &Measured<Q>) -> Option<String>
 where
     Q: TradeUnits + Measurable<Spread: TradeUnits>,
 {
+    how_read_in(measured, measured.value().trade().symbol())
+}
+
+/// As [`how_read`], in this unit.
+pub(crate) fn how_read_in<Q>(measured: &Measured<Q>, unit: &str) -> Option<String>
+where
+    Q: TradeUnits + Measurable<Spread: TradeUnits>,
+{
     let rectangular = Distribution::Rectangular;
     if measured.evaluation() != Evaluation::TypeB(rectangular) {
         return None;
@@ -233,7 +255,7 @@ where
     let half = Q::spread_si(measured.standard_uncertainty()) * rectangular.half_width_divisor();
     let half = Q::spread_from_si(half);
     let half = half
-        .display_in(measured.value().trade().symbol())
+        .display_in(unit)
         .unwrap_or_else(|_| half.trade())
         .digits(2);
     match measured.source() {

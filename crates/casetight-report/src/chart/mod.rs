@@ -197,6 +197,29 @@ impl Panel {
         self
     }
 
+    /// Spans these places across and these values up, whatever the data are; a panel of sizes keeps its rows.
+    pub(crate) fn spanning(mut self, x: (f64, f64), y_span: (f64, f64)) -> Self {
+        self.x = self.x.range(x.0, x.1);
+        if let Body::Plane { y, .. } = &mut self.body {
+            y.range = Some(y_span);
+        }
+        self
+    }
+
+    /// Every finite value that is drawn over two numeric axes.
+    pub(crate) fn values(&self) -> impl Iterator<Item = f64> {
+        let series = match &self.body {
+            Body::Plane { series, .. } => series.as_slice(),
+            Body::Rows { .. } => &[],
+        };
+        let each = series.iter().flat_map(|series| match &series.shape {
+            Shape::Points(points) => points.iter().map(|point| point.y).collect::<Vec<_>>(),
+            Shape::Line(points) => points.iter().map(|(_, y)| *y).collect(),
+            Shape::Band(slices) => slices.iter().flat_map(|s| [s.lower, s.upper]).collect(),
+        });
+        each.filter(|value| value.is_finite())
+    }
+
     /// Adds points.
     pub(crate) fn points(
         self,

@@ -10,11 +10,9 @@ use casetight_bench::pump::Stall;
 use casetight_bench::session::SessionRun;
 use uom::si::pressure::pascal;
 
-use super::{NOT_FOLLOWED, area_in_words};
+use super::{NOT_FOLLOWED, area_in_words, time};
 use crate::fall::{Fall, deciding};
 
-/// From so many seconds on a time is told in minutes.
-const IN_MINUTES: f64 = 600.0;
 /// As many digits as a rounded number has.
 const ALL_DIGITS: usize = 12;
 /// Nobody reads a gauge finer.
@@ -154,12 +152,8 @@ struct Told {
 }
 
 impl Told {
-    /// A difference of readings, as finely as they are read.
     fn pressure(&self, pascals: f64) -> String {
-        let decimals = decimals_of(self.unit.from_si(self.step.get::<pascal>()));
-        let shift = 10_f64.powi(decimals);
-        let rounded = (self.unit.from_si(pascals) * shift).round() / shift;
-        Unit::si(self.unit.symbol()).shown(rounded, ALL_DIGITS)
+        as_read(pascals, self.unit, self.step)
     }
 
     fn fall(&self, fall: &Fall<'_>) -> String {
@@ -308,14 +302,13 @@ fn of_vacuum(direction: Direction) -> &'static str {
     }
 }
 
-/// "60 s", "20 min": to three digits.
-fn time(seconds: f64) -> String {
-    let (value, unit) = if seconds < IN_MINUTES {
-        (seconds, "s")
-    } else {
-        (seconds / 60.0, "min")
-    };
-    Unit::si(unit).shown(value, 3)
+/// A difference of readings \[Pa\], as finely as they are read.
+pub(crate) fn as_read(pascals: f64, unit: &Unit, step: Pressure) -> String {
+    let decimals = decimals_of(unit.from_si(step.get::<pascal>()));
+    let shift = 10_f64.powi(decimals);
+    let rounded = (unit.from_si(pascals) * shift).round() / shift;
+    // No fall is minus zero.
+    Unit::si(unit.symbol()).shown(rounded + 0.0, ALL_DIGITS)
 }
 
 /// How many decimals a gauge is read to whose readings have this step: as many as write the step, where three do.

@@ -1,6 +1,6 @@
 //! Drawing areas: their ranges, their ticks, and where a value lies in them.
 
-use super::measures::{NAME, NOTE, RIGHT, RIM, ROW, TEXT, TICK};
+use super::measures::{NAME, NOTE, RIGHT, ROW, TEXT, TICK};
 use crate::chart::scale::{Range, Scale, Tick, Ticks};
 use crate::chart::text::{superscript, width};
 use crate::chart::{Axis, Body, Figure, Panel, Point, Shape, Slice};
@@ -12,7 +12,7 @@ pub(super) struct Frames {
 }
 
 impl Frames {
-    pub(super) fn of(figure: &Figure, sheet: f64) -> Self {
+    pub(super) fn of(figure: &Figure, (sheet, rim): (f64, f64)) -> Self {
         let (name, note) = (NAME * sheet, NOTE * sheet);
         let widest = |texts: Vec<&str>| {
             texts
@@ -35,12 +35,12 @@ impl Frames {
             }
         }
         let right = if right > 0.0 {
-            right + RIM + 10.0
+            right + rim + 10.0
         } else {
             RIGHT
         };
         Self {
-            left: RIM + left + 2.0 * TICK,
+            left: rim + left + 2.0 * TICK,
             right: sheet - right.max(RIGHT),
         }
     }

@@ -5,8 +5,9 @@ pub(super) const FULL_WIDTH: f64 = 720.0;
 pub(super) const HALF_WIDTH: f64 = 360.0;
 /// Millimeters to a unit at the printed width.
 pub(super) const MILLIMETERS: f64 = 180.0 / FULL_WIDTH;
-/// Blank rim on every side.
-pub(super) const RIM: f64 = 18.0;
+/// Blank rim on every side of a drawing that stands alone; in a page, which has blanks of its own, markers need some.
+pub(super) const FULL_RIM: f64 = 18.0;
+pub(super) const HALF_RIM: f64 = 4.0;
 /// Least blank right of the drawing areas: half of a wide tick label sticks out there.
 pub(super) const RIGHT: f64 = 30.0;
 /// Blank between panels, and between the last panel and the caption.
@@ -25,7 +26,7 @@ pub(super) const TICK: f64 = 5.0;
 /// How far markers and caps may stick out of the drawing area.
 pub(super) const OVERHANG: f64 = 4.0;
 /// Height of a row of a panel of sizes, and the thickness of its bar.
-pub(super) const ROW: f64 = 28.0;
+pub(super) const ROW: f64 = 22.0;
 pub(super) const BAR: f64 = 13.0;
 /// Radius of a row's dot.
 pub(super) const DOT: f64 = 4.0;

@@ -20,27 +20,30 @@ use super::text::{coordinate, printable};
 use super::theme::style_sheet;
 use super::{Figure, Width};
 use frame::Frames;
-use measures::{FULL_WIDTH, GAP, HALF_WIDTH, HEADING, HEADING_LINE, LINE, MILLIMETERS, RIM, TEXT};
+use measures::{
+    FULL_RIM, FULL_WIDTH, GAP, HALF_RIM, HALF_WIDTH, HEADING, HEADING_LINE, LINE, MILLIMETERS, TEXT,
+};
 use sheet::Sheet;
 
 /// The whole drawing.
 pub(super) fn document(figure: &Figure) -> Document {
     let name = &figure.name;
-    let width = match figure.width {
-        Width::Full => FULL_WIDTH,
-        Width::Half => HALF_WIDTH,
+    let (width, rim) = match figure.width {
+        Width::Full => (FULL_WIDTH, FULL_RIM),
+        Width::Half => (HALF_WIDTH, HALF_RIM),
     };
     let mut sheet = Sheet {
         drawn: Group::new(),
         clips: Definitions::new(),
         name,
         width,
-        y: RIM,
+        rim,
+        y: rim,
     };
     if figure.headed {
         sheet.paragraph(&figure.title, "ctc-heading", HEADING, HEADING_LINE);
     }
-    let frames = Frames::of(figure, width);
+    let frames = Frames::of(figure, (width, rim));
     for (index, panel) in figure.panels.iter().enumerate() {
         sheet.y += if index == 0 { GAP / 2.0 } else { GAP };
         sheet.panel(index, panel, &frames);
@@ -49,7 +52,7 @@ pub(super) fn document(figure: &Figure) -> Document {
         sheet.y += GAP * 0.8;
         sheet.paragraph(&figure.caption, "ctc-quiet", TEXT, LINE);
     }
-    let height = sheet.y + RIM;
+    let height = sheet.y + rim;
     let (title, description) = (format!("{name}-title"), format!("{name}-description"));
     Document::new()
         .set("id", name.as_str())

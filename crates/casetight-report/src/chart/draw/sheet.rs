@@ -6,8 +6,8 @@ use super::frame::{Area, Frame, Frames, axis_title, range, x_ticks, x_values, y_
 use super::layers::{band, curve, reference_lines, row_size, scatter};
 use super::legend::{Entry, Sample, legend, legend_rows, row_width};
 use super::measures::{
-    BOLD, DOT, ENTRY_GAP, LINE, NAME, NOTE, NOTE_GAP, OVERHANG, RIGHT, RIM, ROW, SAMPLE,
-    SAMPLE_GAP, SUBHEADING, SUBHEADING_LINE, TEXT, TICK,
+    BOLD, DOT, ENTRY_GAP, LINE, NAME, NOTE, NOTE_GAP, OVERHANG, RIGHT, ROW, SAMPLE, SAMPLE_GAP,
+    SUBHEADING, SUBHEADING_LINE, TEXT, TICK,
 };
 use super::pen::{Pen, words};
 use crate::chart::text::{coordinate, lines, one_line, width};
@@ -20,6 +20,7 @@ pub(super) struct Sheet<'a> {
     pub(super) clips: Definitions,
     pub(super) name: &'a str,
     pub(super) width: f64,
+    pub(super) rim: f64,
     pub(super) y: f64,
 }
 
@@ -31,8 +32,13 @@ impl Sheet<'_> {
     /// Adds lines of text across the whole width; sizes above that of plain text are bold.
     pub(super) fn paragraph(&mut self, content: &str, class: &str, size: f64, line: f64) {
         let weight = if size > TEXT { BOLD } else { 1.0 };
-        for words_of_line in lines(content, weight * size, self.width - 2.0 * RIM, usize::MAX) {
-            self.add(words(RIM, self.y + size, class, &words_of_line));
+        for words_of_line in lines(
+            content,
+            weight * size,
+            self.width - 2.0 * self.rim,
+            usize::MAX,
+        ) {
+            self.add(words(self.rim, self.y + size, class, &words_of_line));
             self.y += line;
         }
     }
@@ -132,12 +138,12 @@ impl Sheet<'_> {
 
     /// The title of the horizontal axis, centered below the area where that fits, else on the sheet.
     fn x_title(&mut self, area: &Area, title: &str) {
-        let room = self.width - 2.0 * RIM;
+        let room = self.width - 2.0 * self.rim;
         for line in lines(title, TEXT, room, 2) {
             let half = width(&line, TEXT) / 2.0;
             let middle = f64::midpoint(area.left, area.right)
-                .min(self.width - RIM - half)
-                .max(RIM + half);
+                .min(self.width - self.rim - half)
+                .max(self.rim + half);
             self.add(words(middle, self.y + TEXT, "ctc-middle ctc-quiet", &line));
             self.y += LINE;
         }
@@ -149,7 +155,7 @@ impl Sheet<'_> {
     /// the legend where both fit.
     fn header(&mut self, title: &str, y_title: &str, entries: Vec<Entry>) {
         self.paragraph(title, "ctc-subheading", SUBHEADING, SUBHEADING_LINE);
-        let room = self.width - 2.0 * RIM;
+        let room = self.width - 2.0 * self.rim;
         let entries = entries
             .into_iter()
             .map(|entry| Entry {
@@ -163,7 +169,7 @@ impl Sheet<'_> {
             _ => None,
         };
         for row in rows {
-            self.entries(RIM, &row);
+            self.entries(self.rim, &row);
             self.y += LINE;
         }
         let title_lines = lines(y_title, TEXT, room, 2);
@@ -175,7 +181,7 @@ impl Sheet<'_> {
             }
         }
         for line in title_lines {
-            self.add(words(RIM, self.y + TEXT, "ctc-quiet", &line));
+            self.add(words(self.rim, self.y + TEXT, "ctc-quiet", &line));
             self.y += LINE;
         }
         self.y += 7.0;
