@@ -132,8 +132,9 @@ enum Command {
     /// Writes one self-contained HTML page for the record: verdict, numbers, drawings, cautions, inputs; printable on one or
     /// two sheets of paper.
     #[command(
-        after_help = "Example: casetight report docs/demo/mist-blower-9-repaired.toml --before docs/demo/mist-blower-9-before.toml --out mist-blower-9.html\n\
-                      Exit code: that of assess."
+        after_help = "Example: casetight report docs/demo/mist-blower-9-repaired.toml --before docs/demo/mist-blower-9-before.toml --out mist-blower-9.html\n         \
+                      casetight report docs/demo/mist-blower-14.toml --class --out handout.html\n\
+                      Exit code: that of assess; of a handout 0."
     )]
     Report {
         /// Bench sheet (TOML, format 1).
@@ -144,6 +145,10 @@ enum Command {
         /// The bench sheet before a repair, to compare with.
         #[arg(long, value_name = "SHEET")]
         before: Option<PathBuf>,
+        /// A handout for a class instead: what holes of known size do to the needle in the sheet's volume, beside its first run
+        /// with readings.
+        #[arg(long, conflicts_with = "before")]
+        class: bool,
     },
     /// Shows the volume under test by each way that the sheet has, what they give together, and over a turn of the crank.
     #[command(
@@ -229,6 +234,11 @@ enum CommandError {
     },
     #[error(transparent)]
     Report(#[from] casetight_report::ReportError),
+    #[error("{file}: {source}")]
+    Handout {
+        file: String,
+        source: casetight_report::HandoutError,
+    },
     #[error(transparent)]
     Leak(#[from] casetight::leak::LeakError),
     #[error(transparent)]
@@ -282,7 +292,15 @@ fn main() -> ExitCode {
             running::run(files, sheet, *json, plot.as_deref())
         }
         Command::Compare(arguments) => compare::run(files, arguments),
-        Command::Report { sheet, out, before } => report::run(files, sheet, out, before.as_deref()),
+        Command::Report {
+            sheet,
+            out,
+            class: true,
+            ..
+        } => report::class(files, sheet, out),
+        Command::Report {
+            sheet, out, before, ..
+        } => report::run(files, sheet, out, before.as_deref()),
         Command::Volume { sheet, json } => volume::run(files, sheet, *json),
         Command::Isolate { sheet, json } => isolate::run(files, sheet, *json),
     };

@@ -388,6 +388,9 @@ fn whatever_stands_in_a_sheet_is_text() {
         r#"format = 1
 title = '''{evil}'''
 machine = '''{evil}'''
+[job]
+shop = '''{evil}'''
+complaint = '''{evil}'''
 [volume]
 value = "250 cm3"
 uncertainty = "10 cm3"
@@ -418,6 +421,46 @@ note = '''{evil}'''
     assert_eq!(all(&html, "h1"), [evil]);
     assert_eq!(all(&html, "head > style").len(), 1);
     assert!(all(&html, "td").iter().any(|cell| cell == evil));
+    assert!(all(&html, "header dd").iter().any(|said| said == evil));
+    let (code, page) = report(&sheet, &["--class"]);
+    assert_eq!(code, 0, "{page}");
+    assert!(!page.contains("<script"), "escaped");
+    let html = Html::parse_document(&page);
+    assert_eq!(html.errors, Vec::<std::borrow::Cow<'_, str>>::new());
+    assert!(
+        all(&html, "header p")
+            .iter()
+            .any(|said| said.contains(evil))
+    );
+}
+
+/// A class handout is as well formed, self-contained and safe as a report; it judges nothing, and is not for two sheets.
+#[test]
+fn a_class_handout_is_a_page_of_its_own() {
+    let (code, page) = report(&demo("clearing-saw-3.toml"), &["--class"]);
+    assert_eq!(code, 0, "{page}");
+    let html = Html::parse_document(&page);
+    assert_eq!(html.errors, Vec::<std::borrow::Cow<'_, str>>::new());
+    assert_eq!(all(&html, "h1").len(), 1);
+    assert_eq!(
+        all(&html, "h2"),
+        ["The needle over time", "Hole by hole", "Cautions"]
+    );
+    assert!(!page.contains("<script") && !page.contains("src="));
+    assert!(all(&html, "footer")[0].contains("not measured"));
+    assert!(all(&html, "svg > desc")[0].contains("hole of 0.1 mm takes"));
+    let (code, said) = report(
+        &demo("clearing-saw-3.toml"),
+        &["--class", "--before", "x.toml"],
+    );
+    assert_eq!(code, 2);
+    assert!(said.contains("cannot be used with"), "{said}");
+    let (code, said) = report(&demo("kart-engine-2.toml"), &["--class"]);
+    assert_eq!(code, 2);
+    assert!(
+        said.contains("no run of the engine with readings"),
+        "{said}"
+    );
 }
 
 #[test]

@@ -129,7 +129,7 @@ impl<'a> Fall<'a> {
 }
 
 /// The time that a limit looks at the needle for \[s\], where it does.
-fn own_time_s(limit: &Limit) -> Option<f64> {
+pub(crate) fn own_time_s(limit: &Limit) -> Option<f64> {
     match limit {
         Limit::Drop { over: time, .. } | Limit::Hold { time, .. } => Some(time.get::<second>()),
         _ => None,

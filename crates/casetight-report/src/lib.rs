@@ -35,11 +35,14 @@
 mod chart;
 mod fall;
 mod figures;
+mod handout;
 mod page;
 mod plot;
 mod turn;
 mod units;
 pub mod words;
+
+pub use handout::{HandoutError, handout};
 
 use casetight_bench::compare::{SheetsComparison, SheetsError, compare_sheets};
 use casetight_bench::locate::{LocateError, Located, locate};

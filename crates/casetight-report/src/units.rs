@@ -139,8 +139,12 @@ pub(crate) fn diameter(diameter: &Estimate<Length>) -> String {
     estimate(diameter, MILLIMETERS, "mm")
 }
 
+/// Rounded to so many digits before the decimal point, too.
 fn shown(si: f64, factor: f64, unit: &'static str, digits: usize) -> String {
-    Unit::si(unit).shown(si * factor, digits)
+    let value = si * factor;
+    let decimals = digits.max(1) - 1;
+    let rounded = format!("{value:.decimals$e}").parse().unwrap_or(value);
+    Unit::si(unit).shown(rounded, digits)
 }
 
 fn at_least(low: f64, factor: f64, unit: &'static str) -> String {
@@ -206,5 +210,7 @@ mod tests {
         assert_eq!(of(1.2345, 1.2301, 1.2399), "1.2345 um2 (1.2301 to 1.2399)");
         assert_eq!(of(0.0, -3.0, 12.34), "at most 12 um2");
         assert_eq!(of(7.0, 3.21, f64::INFINITY), "at least 3.2 um2");
+        assert_eq!(shown(121_737e-12, 1e12, "um2", 3), "122000 um2");
+        assert_eq!(shown(2e-9, 1e6, "mm2", 3), "0.002 mm2");
     }
 }

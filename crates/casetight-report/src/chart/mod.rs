@@ -136,6 +136,8 @@ enum Body {
         y: Axis,
         series: Vec<Series>,
         levels: Vec<Level>,
+        /// Names of curves, beside where they end.
+        ends: Vec<Level>,
     },
     /// One bar a row.
     Rows { label: String, bars: Vec<Bar> },
@@ -164,6 +166,7 @@ impl Panel {
                 y,
                 series: Vec::new(),
                 levels: Vec::new(),
+                ends: Vec::new(),
             },
             uprights: Vec::new(),
             height: Self::HEIGHT,
@@ -238,6 +241,24 @@ impl Panel {
         points: impl IntoIterator<Item = (f64, f64)>,
     ) -> Self {
         self.series(label, tone, Shape::Line(points.into_iter().collect()))
+    }
+
+    /// Adds a line that is named beside its last point instead of in the legend.
+    pub(crate) fn curve(
+        self,
+        label: impl Into<String>,
+        tone: Tone,
+        points: Vec<(f64, f64)>,
+    ) -> Self {
+        let end = points.last().map(|(_, y)| *y);
+        let mut panel = self.line("", tone, points);
+        if let (Body::Plane { ends, .. }, Some(value)) = (&mut panel.body, end) {
+            ends.push(Level {
+                value,
+                label: label.into(),
+            });
+        }
+        panel
     }
 
     /// Adds the area between a lower and an upper edge, broken where a slice cannot be drawn.

@@ -23,30 +23,8 @@ pub(super) fn comparison(
             h2 #repair-heading { "Before and after" }
             p { "Compared with the sheet \u{201c}" (title(before)) "\u{201d}" (date) "." }
             @for note in &compared.notes { p { strong { (note) "." } } }
-            div.scroll role="group" tabindex="0" aria-label="Areas before and after" {
-                table {
-                    thead {
-                        tr {
-                            th scope="col" { "Run" }
-                            th scope="col" { "Area before" }
-                            th scope="col" { "Area after" }
-                            th scope="col" { "Verdicts" }
-                        }
-                    }
-                    tbody {
-                        @for pair in &compared.pairs {
-                            @let c = &pair.comparison;
-                            tr {
-                                th scope="row" { (pair.after) }
-                                td { (units.size(&c.before, c.known.0)) }
-                                td { (units.size(&c.after, c.known.1)) }
-                                td { (verdict_in_words(pair.verdicts.0)) " before, " (verdict_in_words(pair.verdicts.1)) " after" }
-                            }
-                        }
-                    }
-                }
-            }
-                ul {
+            (areas(compared, units))
+            ul {
                     @for pair in &compared.pairs {
                         li {
                             strong { (pair.after) ": " (repair_in_words(pair.repair)) } ". "
@@ -68,5 +46,34 @@ pub(super) fn comparison(
             }
             (beside)
         }
+    }
+}
+
+fn areas(compared: &SheetsComparison, units: &Units) -> Markup {
+    html! {
+        div.scroll role="group" tabindex="0" aria-label="Areas before and after" {
+            table {
+                thead {
+                    tr {
+                        th scope="col" { "Run" }
+                        th scope="col" { "Area before" }
+                        th scope="col" { "Area after" }
+                        th scope="col" { "Verdicts" }
+                    }
+                }
+                tbody {
+                    @for pair in &compared.pairs {
+                        @let c = &pair.comparison;
+                        tr {
+                            th scope="row" { (pair.after) }
+                            td { (units.size(&c.before, c.known.0)) }
+                            td { (units.size(&c.after, c.known.1)) }
+                            td { (verdict_in_words(pair.verdicts.0)) " before, " (verdict_in_words(pair.verdicts.1)) " after" }
+                        }
+                    }
+                }
+            }
+        }
+
     }
 }

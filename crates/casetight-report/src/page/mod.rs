@@ -25,7 +25,8 @@ use numbers::numbers;
 use readings::all_readings;
 use verdict::verdicts;
 
-const STYLE: &str = include_str!("../style.css");
+/// What both pages look like.
+pub(crate) const STYLE: &str = include_str!("../style.css");
 
 /// The whole page.
 pub(crate) fn page(report: &Report<'_>) -> String {
@@ -129,7 +130,7 @@ fn ladder(session: &Session, units: &Units) -> Markup {
     }
 }
 
-fn cautions() -> Markup {
+pub(crate) fn cautions() -> Markup {
     html! {
         aside.cautions aria-labelledby="cautions-heading" {
             h2 #cautions-heading { "Cautions" }

@@ -23,8 +23,9 @@ impl Frames {
         let (mut left, mut right) = (0.0_f64, 0.0_f64);
         for panel in &figure.panels {
             match &panel.body {
-                Body::Plane { levels, .. } => {
-                    right = right.max(widest(levels.iter().map(|l| &*l.label).collect()).min(note));
+                Body::Plane { levels, ends, .. } => {
+                    let labels = levels.iter().chain(ends).map(|l| &*l.label);
+                    right = right.max(widest(labels.collect()).min(note));
                     let ticks = y_ticks(&y_range(panel), panel.height);
                     left = left.max(widest(ticks.labeled.iter().map(|t| &*t.label).collect()));
                 }
@@ -85,7 +86,10 @@ pub(super) fn x_values(panel: &Panel) -> Vec<f64> {
 }
 
 pub(super) fn y_range(panel: &Panel) -> Range {
-    let Body::Plane { y, series, levels } = &panel.body else {
+    let Body::Plane {
+        y, series, levels, ..
+    } = &panel.body
+    else {
         return Range::around(Scale::Linear, []);
     };
     let mut values: Vec<f64> = levels.iter().map(|level| level.value).collect();

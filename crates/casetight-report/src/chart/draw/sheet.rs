@@ -80,8 +80,15 @@ impl Sheet<'_> {
         self.x_axis(&frame, &x_ticks);
         let clipped = || Group::new().set("clip-path", format!("url(#{clip})"));
         match &panel.body {
-            Body::Plane { series, levels, .. } => {
+            Body::Plane {
+                series,
+                levels,
+                ends,
+                ..
+            } => {
                 self.plane(&frame, (series, levels, &panel.uprights), clipped);
+                let named: Vec<Level> = levels.iter().chain(ends).cloned().collect();
+                self.level_labels(&frame, &named);
             }
             Body::Rows { bars, .. } => self.rows(&frame, bars, &panel.uprights, clipped()),
         }
@@ -111,7 +118,6 @@ impl Sheet<'_> {
         for layer in [under, markers, over] {
             self.add(layer);
         }
-        self.level_labels(frame, levels);
     }
 
     fn rows(&mut self, frame: &Frame, bars: &[Bar], uprights: &[Level], mut layer: Group) {
