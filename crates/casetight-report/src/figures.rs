@@ -32,8 +32,8 @@ const FALL: f64 = 1.0 / 7.0;
 /// Air above and below what is drawn, as a part of its span.
 const AIR: f64 = 0.06;
 
-/// Readings, fit and band, and the course of a leak at the limit: a drawing for each run that has readings, all to one scale, with
-/// vacuum upside down.
+/// Readings, fit and band, and the course of a leak at the limit: a drawing for each run that has readings, a second and a step of pressure
+/// as long in all of them, vacuum upside down.
 pub(crate) fn readings(session: &Session, units: &Units) -> Vec<String> {
     let fitted: Vec<(&SessionRun, &FittedRun)> = session
         .runs
@@ -47,24 +47,30 @@ pub(crate) fn readings(session: &Session, units: &Units) -> Vec<String> {
         .iter()
         .map(|(run, fitted)| readings_panel(run, fitted, units))
         .collect();
-    let (mut low, mut high, mut longest) = (f64::INFINITY, f64::NEG_INFINITY, 0.0_f64);
-    for ((_, fitted), panel) in fitted.iter().zip(&panels) {
-        for size in panel
-            .values()
-            .map(|value| value * fitted.fit.direction.sign())
-        {
-            (low, high) = (low.min(size), high.max(size));
-        }
-        let (from, to) = span(&fitted.fit);
-        longest = longest.max(to - from);
-    }
-    let air = AIR * (high - low);
-    let (low, high) = (low - air, high + air);
+    let sizes: Vec<(f64, f64)> = fitted
+        .iter()
+        .zip(&panels)
+        .map(|((_, fitted), panel)| {
+            let sign = fitted.fit.direction.sign();
+            let sizes = panel.values().map(|value| value * sign);
+            sizes.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), size| {
+                (low.min(size), high.max(size))
+            })
+        })
+        .collect();
+    let widest = sizes
+        .iter()
+        .map(|(low, high)| high - low)
+        .fold(0.0, f64::max);
+    let spans = fitted.iter().map(|(_, fitted)| span(&fitted.fit));
+    let longest = spans.map(|(from, to)| to - from).fold(0.0, f64::max);
+    let air = AIR * widest;
     (1..)
-        .zip(fitted.iter().zip(panels))
-        .map(|(place, ((run, fitted), panel))| {
+        .zip(fitted.iter().zip(sizes).zip(panels))
+        .map(|(place, (((run, fitted), (_, high)), panel))| {
             let fit = &fitted.fit;
             let from = span(fit).0;
+            let (low, high) = (high - widest - air, high + air);
             let up = match fit.direction {
                 Direction::Pressure => (low, high),
                 Direction::Vacuum => (-high, -low),

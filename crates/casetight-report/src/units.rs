@@ -12,7 +12,7 @@ use uom::si::area::square_meter;
 use uom::si::thermodynamic_temperature::degree_celsius;
 use uom::si::volume_rate::cubic_meter_per_second;
 
-use crate::words::limit_in_words;
+use crate::words::{limit_in_words, plainly, rounded};
 
 const MILLIMETERS: f64 = 1e3;
 /// 1 m3/s in cm3/min.
@@ -87,7 +87,7 @@ impl Units {
 
     /// A pressure, or a difference of two \[Pa\].
     pub(crate) fn pressure(&self, pascals: f64) -> String {
-        self.pressure.shown(pascals, 3)
+        plainly(self.pressure.from_si(pascals), self.pressure.symbol(), 3)
     }
 
     /// A limit in the words of a bench: "no more than 1 psi lost from 7 psi in 60 s".
@@ -139,12 +139,8 @@ pub(crate) fn diameter(diameter: &Estimate<Length>) -> String {
     estimate(diameter, MILLIMETERS, "mm")
 }
 
-/// Rounded to so many digits before the decimal point, too.
 fn shown(si: f64, factor: f64, unit: &'static str, digits: usize) -> String {
-    let value = si * factor;
-    let decimals = digits.max(1) - 1;
-    let rounded = format!("{value:.decimals$e}").parse().unwrap_or(value);
-    Unit::si(unit).shown(rounded, digits)
+    plainly(rounded(si * factor, digits), unit, digits)
 }
 
 fn at_least(low: f64, factor: f64, unit: &'static str) -> String {

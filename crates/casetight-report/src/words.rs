@@ -39,17 +39,42 @@ pub fn held(fit: &Fit) -> Option<(usize, String)> {
     Some((fit.residuals.len(), number(seconds)))
 }
 
-/// From so many seconds on a time is told in minutes.
-const IN_MINUTES: f64 = 600.0;
+/// Numbers that are told with a power of ten elsewhere.
+const LEAST_PLAIN: f64 = 1e-3;
+const SMALL: f64 = 1e-6;
 
-/// "60 s", "20 min": a time to three digits.
+/// From so many seconds on a time is told in minutes, and in hours.
+const IN_MINUTES: f64 = 600.0;
+const IN_HOURS: f64 = 36e3;
+
+/// "60 s", "20 min", "280 h": a time to three digits.
 pub(crate) fn time(seconds: f64) -> String {
-    let (value, unit) = if seconds < IN_MINUTES {
-        (seconds, "s")
-    } else {
-        (seconds / 60.0, "min")
+    let (value, unit) = match seconds {
+        s if s < IN_MINUTES => (s, "s"),
+        s if s < IN_HOURS => (s / 60.0, "min"),
+        s => (s / 3600.0, "h"),
     };
-    Unit::si(unit).shown(value, 3)
+    Unit::si(unit).shown(rounded(value, 3), 3)
+}
+
+/// A number to so many significant digits, those before the decimal point too.
+pub(crate) fn rounded(value: f64, digits: usize) -> f64 {
+    let decimals = digits.max(1) - 1;
+    format!("{value:.decimals$e}").parse().unwrap_or(value)
+}
+
+/// A number and its unit to so many significant digits, plain down to a millionth: people who test engines write no powers of ten.
+pub(crate) fn plainly(value: f64, unit: &'static str, digits: usize) -> String {
+    if !(SMALL..LEAST_PLAIN).contains(&value.abs()) {
+        return Unit::si(unit).shown(value, digits);
+    }
+    let scientific = format!("{value:e}");
+    let exponent = scientific
+        .split_once("e-")
+        .and_then(|(_, e)| e.parse::<usize>().ok());
+    let decimals = exponent.unwrap_or_default() + digits.saturating_sub(1);
+    let plain = format!("{value:.decimals$}");
+    format!("{} {unit}", plain.trim_end_matches('0'))
 }
 
 /// A sheet's title, or what stands for it.
@@ -374,6 +399,35 @@ pub fn after_repair(repair: Repair) -> &'static str {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn times_in_what_a_clock_shows() {
+        for (seconds, text) in [
+            (60.0, "60 s"),
+            (62.55, "62.5 s"),
+            (599.0, "599 s"),
+            (1200.0, "20 min"),
+            (86_400.0, "24 h"),
+            (1_007_340.0, "280 h"),
+            (7.2e8, "200000 h"),
+        ] {
+            assert_eq!(time(seconds), text);
+        }
+    }
+
+    #[test]
+    fn small_numbers_without_powers_of_ten() {
+        for (value, text) in [
+            (9.286e-4, "0.000929 bar"),
+            (0.0004, "0.0004 bar"),
+            (2.5e-6, "0.0000025 bar"),
+            (0.012_345, "0.0123 bar"),
+            (-0.000_5, "-0.0005 bar"),
+            (0.0, "0 bar"),
+        ] {
+            assert_eq!(plainly(value, "bar", 3), text);
+        }
+    }
 
     #[test]
     fn three_digits_plainly() {

@@ -5,12 +5,12 @@ use casetight::fit::{Cause, Strain};
 use casetight::limit::{DECISION_PROBABILITY, Decision, Verdict};
 use casetight::quantity::{Pressure, Unit};
 use casetight::vessel::Direction;
-use casetight_bench::assess::{Bound, FittedRun, Note, Outcome};
+use casetight_bench::assess::{Bound, FittedRun, Note, Outcome, RunAssessment};
 use casetight_bench::pump::Stall;
 use casetight_bench::session::SessionRun;
 use uom::si::pressure::pascal;
 
-use super::{NOT_FOLLOWED, area_in_words, time};
+use super::{NOT_FOLLOWED, area_in_words, plainly, time};
 use crate::fall::{Fall, deciding};
 
 /// As many digits as a rounded number has.
@@ -68,9 +68,7 @@ pub fn plain_answer(run: &SessionRun) -> String {
 fn of_readings(run: &SessionRun, fitted: &FittedRun) -> String {
     let assessment = &run.assessment;
     let decision = deciding(assessment, &fitted.decisions);
-    // A reading that is named as misread is what the others see to first.
-    let misread = assessment.doubts().find(|d| matches!(d, Doubt::Misread(_)));
-    let doubt = misread.or_else(|| assessment.doubts().next());
+    let doubt = telling(assessment);
     // These are about the whole run.
     let whole = matches!(doubt, Some(Doubt::NeedleLost { .. } | Doubt::Rose { .. }));
     let limit = decision.filter(|_| !whole).map(|d| &d.allowed.limit);
@@ -104,6 +102,20 @@ fn of_readings(run: &SessionRun, fitted: &FittedRun) -> String {
         (None, None) => format!(", but {}", why_open(fitted, decision)),
     };
     format!("{}: {lost}, {limit}{end}.", head(run))
+}
+
+/// Of the doubts the one that tells most: what was dangerous or is misread, then a cause that is seen, and last that the needle lost
+/// much, which the sentence says already.
+fn telling(assessment: &RunAssessment) -> Option<&Doubt> {
+    let says_more: [fn(&Doubt) -> bool; 5] = [
+        |doubt| matches!(doubt, Doubt::AboveCaution { .. }),
+        |doubt| matches!(doubt, Doubt::Misread(_)),
+        |doubt| matches!(doubt, Doubt::Unsteady(unsteady) if unsteady.cause.is_some()),
+        |doubt| !matches!(doubt, Doubt::NeedleLost { rest: None, .. }),
+        |_| true,
+    ];
+    let first = |says: fn(&Doubt) -> bool| assessment.doubts().find(|doubt| says(doubt));
+    says_more.into_iter().find_map(first)
 }
 
 fn of_stall(run: &SessionRun, stall: &Stall, bound: &Bound) -> String {
@@ -156,6 +168,10 @@ impl Told {
         as_read(pascals, self.unit, self.step)
     }
 
+    fn limit_of(&self, pascals: f64) -> String {
+        plainly(self.unit.from_si(pascals), self.unit.symbol(), 3)
+    }
+
     fn fall(&self, fall: &Fall<'_>) -> String {
         let vacuum = of_vacuum(fall.direction());
         let time = time(fall.seconds());
@@ -172,7 +188,7 @@ impl Told {
     fn limit(&self, fall: &Fall<'_>, decision: &Decision) -> String {
         let strictest = if self.several { "strictest " } else { "" };
         if let Some((drop, over)) = fall.beside_limits_own(decision) {
-            let (drop, over) = (self.unit.shown(drop, 3), time(over));
+            let (drop, over) = (self.limit_of(drop), time(over));
             let over = if over == time(fall.seconds()) {
                 String::new()
             } else {
@@ -183,7 +199,7 @@ impl Told {
         fall.at_limit_pa(decision).map_or_else(
             || format!("the {strictest}limit can't be told as a fall"),
             |lost| {
-                let lost = self.unit.shown(lost, 3);
+                let lost = self.limit_of(lost);
                 format!("at the {strictest}limit it would have lost {lost}")
             },
         )
@@ -192,7 +208,7 @@ impl Told {
     /// What has to be said where the fall that was read lies on the other side of the limit than the verdict.
     fn against(&self, fall: &Fall<'_>, decision: &Decision) -> Option<String> {
         let (lost, told) = (fall.lost_pa(), fall.limit_as_told_pa(decision)?);
-        let by_leak = self.unit.shown(fall.by_leak_pa()?, 2);
+        let by_leak = plainly(self.unit.from_si(fall.by_leak_pa()?), self.unit.symbol(), 2);
         let rig = if fall.has_rig() { "the rig, " } else { "" };
         match decision.verdict {
             Verdict::Holds if lost > told => Some(format!(
@@ -210,25 +226,53 @@ impl Told {
         let shown = |pascals: f64| self.unit.shown(pascals, 3);
         match doubt {
             Doubt::AboveCaution { start_pa } => {
-                format!("it was started at {}, more than is safe for seals and blanks", shown(*start_pa))
+                format!(
+                    "it was started at {}, more than is safe for seals and blanks",
+                    shown(*start_pa)
+                )
             }
             Doubt::NotFinite => NOT_FOLLOWED.to_owned(),
             Doubt::WrongSide { .. } => "the readings and a leak contradict each other".to_owned(),
-            Doubt::NeedleLost { rest: Some(rest), .. } => {
-                format!("the needle fell at once and then rested at {}, which one steady leak does not do", shown(rest.at_pa))
+            Doubt::NeedleLost {
+                rest: Some(rest), ..
+            } => {
+                format!(
+                    "the needle fell at once and then rested at {}, which one steady leak does not do",
+                    shown(rest.at_pa)
+                )
             }
-            Doubt::NeedleLost { .. } => "the curve through all readings has a smaller leak, so something else may move the needle".to_owned(),
-            Doubt::Rose { .. } => "no leak makes a needle rise, and what does can hide one".to_owned(),
+            Doubt::NeedleLost { .. } => {
+                "how much of that is the leak can't be told: settling gas or a \
+                 moving gauge may have taken a part"
+                    .to_owned()
+            }
+            Doubt::Rose { .. } => {
+                "no leak makes a needle rise, and what does can hide one".to_owned()
+            }
             Doubt::Misread(misread) => {
-                format!("reading {} ({}) does not belong to the others", misread.row, shown(misread.reading_pa))
+                format!(
+                    "reading {} ({}) does not belong to the others",
+                    misread.row,
+                    shown(misread.reading_pa)
+                )
             }
-            Doubt::Turned { row, reading_pa, .. } => {
-                format!("reading {row} ({}) decides alone, and may be misread", shown(*reading_pa))
+            Doubt::Turned {
+                row, reading_pa, ..
+            } => {
+                format!(
+                    "reading {row} ({}) decides alone, and may be misread",
+                    shown(*reading_pa)
+                )
             }
-            Doubt::Misfit { .. } => "the readings scatter more than those of one leak do".to_owned(),
+            Doubt::Misfit { .. } => {
+                "the readings scatter more than those of one leak do".to_owned()
+            }
             Doubt::Unsteady(unsteady) => self.unsteady(unsteady.cause.as_ref()),
             Doubt::Strained(strain) => strained(strain),
-            Doubt::BeyondReach(_) => "how much of that is gas that warms or cools is not known for such a test".to_owned(),
+            Doubt::BeyondReach(_) => {
+                "how much of that is gas that warms or cools is not known for such a test"
+                    .to_owned()
+            }
             _ => "the readings are not those of one steady leak".to_owned(),
         }
     }
