@@ -25,19 +25,19 @@ pub(super) fn comparison(
             @for note in &compared.notes { p { strong { (note) "." } } }
             (areas(compared, units))
             ul {
-                    @for pair in &compared.pairs {
-                        li {
-                            strong { (pair.after) ": " (repair_in_words(pair.repair)) } ". "
-                            (pair.comparison) "."
-                            @for note in &pair.comparison.notes { " " (note) "." }
-                        }
-                    }
-                    @for (sheet, names) in [("before", &compared.only_before), ("after", &compared.only_after)] {
-                        @if !names.is_empty() {
-                            li { "Only on the sheet " (sheet) ", and not compared: " (names.join(", ")) "." }
-                        }
+                @for pair in &compared.pairs {
+                    li {
+                        strong { (pair.after) ": " (repair_in_words(pair.repair)) } ". "
+                        (pair.comparison) "."
+                        @for note in &pair.comparison.notes { " " (note) "." }
                     }
                 }
+                @for (sheet, names) in [("before", &compared.only_before), ("after", &compared.only_after)] {
+                    @if !names.is_empty() {
+                        li { "Only on the sheet " (sheet) ", and not compared: " (names.join(", ")) "." }
+                    }
+                }
+            }
         }
         div.pair {
             section.figures aria-labelledby="sizes-heading" {

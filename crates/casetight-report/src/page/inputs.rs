@@ -39,8 +39,11 @@ where
 /// "1.5 % ± 0.5 % a bar": what a volume gives, in the page's unit of pressure.
 fn per_pressure(stretch: &Measured<Stretch>, units: &Units) -> String {
     let percent = |si: f64| Unit::si("%").shown(100.0 * si * units.pressure.to_si(1.0), 2);
+    let stated = stretch.value().trade();
+    let how = how_read_in(stretch, stated.symbol())
+        .map_or("", |_| " (a tolerance, read as anywhere within it alike)");
     format!(
-        "{} \u{b1} {} a {}",
+        "{} \u{b1} {} a {}{how}",
         percent(stretch.value().si_value()),
         percent(stretch.standard_uncertainty().si_value()),
         units.pressure.symbol()
