@@ -209,7 +209,7 @@ impl Panel {
         self
     }
 
-    /// Every finite value that is drawn over two numeric axes.
+    /// Every finite value of points and lines that is drawn over two numeric axes; a band may run out of the panel.
     pub(crate) fn values(&self) -> impl Iterator<Item = f64> {
         let series = match &self.body {
             Body::Plane { series, .. } => series.as_slice(),
@@ -218,7 +218,7 @@ impl Panel {
         let each = series.iter().flat_map(|series| match &series.shape {
             Shape::Points(points) => points.iter().map(|point| point.y).collect::<Vec<_>>(),
             Shape::Line(points) => points.iter().map(|(_, y)| *y).collect(),
-            Shape::Band(slices) => slices.iter().flat_map(|s| [s.lower, s.upper]).collect(),
+            Shape::Band(_) => Vec::new(),
         });
         each.filter(|value| value.is_finite())
     }

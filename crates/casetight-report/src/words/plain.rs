@@ -175,13 +175,13 @@ impl Told {
     fn fall(&self, fall: &Fall<'_>) -> String {
         let vacuum = of_vacuum(fall.direction());
         let time = time(fall.seconds());
-        let lost = fall.lost_pa();
-        // Readings are multiples of the step, but for the rounding of their unit.
-        if lost.abs() < 1e-6 * self.step.get::<pascal>() {
+        let pascals = fall.lost_pa();
+        let lost = self.pressure(pascals.abs());
+        if lost.starts_with("0 ") {
             return format!("the needle stood still for {time}");
         }
-        let verb = if lost > 0.0 { "lost" } else { "gained" };
-        format!("it {verb} {}{vacuum} in {time}", self.pressure(lost.abs()))
+        let verb = if pascals > 0.0 { "lost" } else { "gained" };
+        format!("it {verb} {lost}{vacuum} in {time}")
     }
 
     /// The limit: in its own numbers where the run started where it does, else as what it lets this run lose.
@@ -289,7 +289,7 @@ impl Told {
                 } else {
                     "closed"
                 };
-                format!("something {changed} at about {}", time(*time_s))
+                format!("something {changed} at about {}", time(time_s.round()))
             }
             Some(Cause::Drifts { kelvins_per_minute }) => {
                 let drifts = if *kelvins_per_minute > 0.0 {

@@ -1,6 +1,6 @@
 //! Drawing areas: their ranges, their ticks, and where a value lies in them.
 
-use super::measures::{NAME, NOTE, RIGHT, ROW, TEXT, TICK};
+use super::measures::{RIGHT, ROW, TEXT, TICK, name_room, note_room};
 use crate::chart::scale::{Range, Scale, Tick, Ticks};
 use crate::chart::text::{superscript, width};
 use crate::chart::{Axis, Body, Figure, Panel, Point, Shape, Slice};
@@ -13,7 +13,7 @@ pub(super) struct Frames {
 
 impl Frames {
     pub(super) fn of(figure: &Figure, (sheet, rim): (f64, f64)) -> Self {
-        let (name, note) = (NAME * sheet, NOTE * sheet);
+        let (name, note) = (name_room(sheet), note_room(sheet));
         let widest = |texts: Vec<&str>| {
             texts
                 .into_iter()

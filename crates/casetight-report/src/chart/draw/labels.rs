@@ -3,7 +3,7 @@
 use svg::node::element::Rectangle;
 
 use super::frame::Frame;
-use super::measures::{LINE, NOTE, NOTE_GAP, TEXT};
+use super::measures::{LINE, NOTE_GAP, TEXT, note_room};
 use super::pen::{Pen, words};
 use super::sheet::Sheet;
 use crate::chart::Level;
@@ -20,7 +20,7 @@ impl Sheet<'_> {
             .filter_map(|level| {
                 Some((
                     frame.y(level.value)?,
-                    one_line(&level.label, TEXT, NOTE * self.width),
+                    one_line(&level.label, TEXT, note_room(self.width)),
                 ))
             })
             .filter(|(_, label)| !label.is_empty())

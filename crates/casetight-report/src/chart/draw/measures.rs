@@ -30,10 +30,17 @@ pub(super) const ROW: f64 = 22.0;
 pub(super) const BAR: f64 = 13.0;
 /// Radius of a row's dot.
 pub(super) const DOT: f64 = 4.0;
-/// Most of the width that names left of the drawing area and notes right of it may take, as parts of the drawing's, and the
-/// blank before a note.
-pub(super) const NAME: f64 = 0.29;
-pub(super) const NOTE: f64 = 0.21;
+/// Most of a drawing's width that names left of the drawing area may take.
+pub(super) fn name_room(width: f64) -> f64 {
+    (0.32 * width).min(210.0)
+}
+
+/// Most of a drawing's width that notes right of the drawing area may take.
+pub(super) fn note_room(width: f64) -> f64 {
+    (0.32 * width).min(150.0)
+}
+
+/// The blank before a note.
 pub(super) const NOTE_GAP: f64 = 10.0;
 /// Width of a legend's sample, the blank after it and the blank between entries.
 pub(super) const SAMPLE: f64 = 24.0;

@@ -6,8 +6,8 @@ use super::frame::{Area, Frame, Frames, axis_title, range, x_ticks, x_values, y_
 use super::layers::{band, curve, reference_lines, row_size, scatter};
 use super::legend::{Entry, Sample, legend, legend_rows, row_width};
 use super::measures::{
-    BOLD, DOT, ENTRY_GAP, LINE, NAME, NOTE, NOTE_GAP, OVERHANG, RIGHT, ROW, SAMPLE, SAMPLE_GAP,
-    SUBHEADING, SUBHEADING_LINE, TEXT, TICK,
+    BOLD, DOT, ENTRY_GAP, LINE, NOTE_GAP, OVERHANG, RIGHT, ROW, SAMPLE, SAMPLE_GAP, SUBHEADING,
+    SUBHEADING_LINE, TEXT, TICK, name_room, note_room,
 };
 use super::pen::{Pen, words};
 use crate::chart::text::{coordinate, lines, one_line, width};
@@ -253,10 +253,10 @@ impl Sheet<'_> {
 
     fn row_words(&mut self, frame: &Frame, row: usize, bar: &Bar) {
         let baseline = frame.row(row) + 0.35 * TEXT;
-        let name = one_line(&bar.name, TEXT, NAME * self.width);
+        let name = one_line(&bar.name, TEXT, name_room(self.width));
         let left = frame.area.left - 2.0 * TICK;
         self.add(words(left, baseline, "ctc-end", &name));
-        let note = one_line(&bar.note, TEXT, NOTE * self.width);
+        let note = one_line(&bar.note, TEXT, note_room(self.width));
         if !note.is_empty() {
             self.add(words(frame.area.right + NOTE_GAP, baseline, "", &note));
         }
