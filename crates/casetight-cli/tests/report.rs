@@ -434,6 +434,43 @@ note = '''{evil}'''
     );
 }
 
+/// A size that comes from a curve that the readings contradict is told as such, on the page and on the handout.
+#[test]
+fn a_contradicted_size_is_told_as_such() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("sheet.toml");
+    let sheet = std::fs::read_to_string(demo("clearing-saw-3.toml")).unwrap();
+    let (head, _) = sheet.split_once("[[run]]").unwrap();
+    // Opened half way.
+    let rows = (0..21).map(|i| {
+        let fell = if i < 10 {
+            0.2 * f64::from(i)
+        } else {
+            2.0 + 0.9 * f64::from(i - 10)
+        };
+        format!("[{}, {:.1}]", 3 * i, 48.0 - fell)
+    });
+    let rows = rows.collect::<Vec<_>>().join(", ");
+    std::fs::write(
+        &path,
+        format!("{head}[[run]]\nname = \"a\"\npiston = \"bottom\"\nreadings = [{rows}]\n"),
+    )
+    .unwrap();
+    let (code, page) = report(&path, &[]);
+    assert_eq!(code, 3);
+    assert!(
+        page.contains("<strong>by a curve that the readings contradict: "),
+        "{page}"
+    );
+    let (_, page) = report(&path, &["--class"]);
+    assert!(
+        page.contains("<strong>by a curve that the readings contradict: "),
+        "{page}"
+    );
+    let (_, page) = report(&demo("clearing-saw-3.toml"), &[]);
+    assert!(!page.contains("contradict"));
+}
+
 /// A class handout is as well formed, self-contained and safe as a report; it judges nothing, and is not for two sheets.
 #[test]
 fn a_class_handout_is_a_page_of_its_own() {

@@ -18,7 +18,7 @@ use crate::chart::{Axis, Figure, Panel, Tone};
 use crate::fall::{decay, deciding, own_time_s};
 use crate::page::{STYLE, cautions};
 use crate::units::Units;
-use crate::words::{as_read, time, title};
+use crate::words::{as_read, contradicted, time, title};
 
 /// Diameters of the holes \[mm\]. Source: common practice, no publication.
 const HOLES_MM: [f64; 6] = [0.05, 0.1, 0.2, 0.3, 0.5, 1.0];
@@ -359,7 +359,7 @@ fn measured(ladder: &Ladder<'_>, units: &Units) -> Markup {
     html! {
         tr {
             th scope="row" { strong { "measured: run " (ladder.run.name) } }
-            td { strong { (units.area(&ladder.fitted.fit.area)) } }
+            td { strong { (contradicted(&ladder.run.assessment)) (units.area(&ladder.fitted.fit.area)) } }
             td { strong { (lost.unwrap_or_default()) } }
             td { "\u{2013}" }
         }

@@ -13,6 +13,7 @@
 
 mod plain;
 
+use casetight::doubt::Doubt;
 use casetight::estimate::Estimate;
 use casetight::fit::{Course, Fit};
 use casetight::limit::{Limit, Verdict};
@@ -346,6 +347,16 @@ pub fn undecided_in_words(assessment: &RunAssessment) -> Option<String> {
         (Some(doubt), _) => Some(doubt.words(unit)),
         (None, Some(within)) => Some(format!("{} the limit", side_in_words(within))),
         (None, None) => None,
+    }
+}
+
+/// Said before the size of a leak where the readings are not those of the curve that it comes from; else nothing.
+#[must_use]
+pub fn contradicted(assessment: &RunAssessment) -> &'static str {
+    if assessment.doubts().any(Doubt::contradicts_fit) {
+        "by a curve that the readings contradict: "
+    } else {
+        ""
     }
 }
 

@@ -5,11 +5,14 @@ use casetight_bench::session::SessionRun;
 use maud::{Markup, html};
 
 use crate::units::{self, Units};
-use crate::words::{NOT_FOLLOWED, shares_in_words, time};
+use crate::words::{NOT_FOLLOWED, contradicted, shares_in_words, time};
 
 fn leak_in_words(run: &SessionRun, units: &Units) -> String {
     match &run.assessment.outcome {
-        Outcome::Fitted(fitted) => units.area(&fitted.fit.area),
+        Outcome::Fitted(fitted) => {
+            let area = units.area(&fitted.fit.area);
+            format!("{}{area}", contradicted(&run.assessment))
+        }
         Outcome::Stalled { bound, .. } => {
             format!("at least {}", units.area_alone(bound.area.square_meters()))
         }

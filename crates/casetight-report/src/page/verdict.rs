@@ -11,7 +11,7 @@ use uom::si::volume_rate::cubic_meter_per_second;
 
 use crate::fall::Fall;
 use crate::units::{self, Units};
-use crate::words::{as_read, plain_answer, time};
+use crate::words::{as_read, contradicted, plain_answer, time};
 
 /// A mark whose outline alone tells the verdict, in black and white and from across the bench.
 struct Mark {
@@ -135,7 +135,11 @@ fn beside_the_limits(runs: &[SessionRun], units: &Units) -> Markup {
 fn beside(run: &SessionRun, fitted: &FittedRun, decision: &Decision, units: &Units) -> Beside {
     let by_area = |what: String| Beside {
         what,
-        measured: units.area(&fitted.fit.area),
+        measured: format!(
+            "{}{}",
+            contradicted(&run.assessment),
+            units.area(&fitted.fit.area)
+        ),
         limit: units.area_alone(decision.allowed.area_m2),
     };
     match decision.allowed.limit {
