@@ -309,7 +309,12 @@ fn pumped(readings: &Readings, bench: &Bench) -> Option<Surprise> {
     let (time, farthest) = both.max_by(|(_, a), (_, b)| size(**a).total_cmp(&size(**b)))?;
     let step = bench.gauge.step().get::<pascal>();
     let seen = |from: f64, to: f64| size(to) - size(from) > 2.0 * step;
-    let far = size(*farthest) > (1.0 + RISE) * size(first);
+    // One misread number is followed by readings on the curve of the others.
+    let at = gauges.iter().position(|gauge| gauge == farthest)?;
+    let stays = gauges
+        .get(at + 1)
+        .is_some_and(|next| size(*next) > (1.0 + RISE) * size(first));
+    let far = stays && size(*farthest) > (1.0 + RISE) * size(first);
     (far && seen(first, *farthest) && seen(last, *farthest)).then_some(Surprise::Pumped {
         first,
         farthest: *farthest,
