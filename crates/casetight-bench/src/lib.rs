@@ -79,6 +79,9 @@ pub mod locate;
 
 pub mod compare;
 
+#[cfg(feature = "sheet")]
+pub mod begin;
+
 /// The README's code, compiled.
 #[cfg(all(doctest, feature = "sheet"))]
 #[doc = include_str!("../../../README.md")]

@@ -150,6 +150,18 @@ impl VolumeOutlook {
         self.volume.relative().unwrap_or(0.0)
     }
 
+    /// The measurement that would narrow it most, in a sentence; none where no usual one would by much.
+    #[must_use]
+    pub fn best_in_short(&self) -> Option<String> {
+        let best = self.ways.first()?;
+        let (words, to) = (best.measurement.words(), percent(best.relative_uncertainty));
+        let from = percent(self.relative_uncertainty());
+        Some(format!(
+            "{} would bring it from {from} to about {to}",
+            capital(words)
+        ))
+    }
+
     /// The cautions of what is proposed, each once.
     #[must_use]
     pub fn cautions(&self) -> Vec<&'static str> {
@@ -180,6 +192,12 @@ impl VolumeOutlook {
     }
 }
 
+/// As a sentence begins.
+fn capital(words: &str) -> String {
+    let first = words.chars().take(1).flat_map(char::to_uppercase);
+    first.chain(words.chars().skip(1)).collect()
+}
+
 /// "16 %", "2.4 %".
 fn percent(relative: f64) -> String {
     let percent = 100.0 * relative;
@@ -200,19 +218,7 @@ impl fmt::Display for VolumeOutlook {
             let words = way.measurement.words();
             let to = percent(way.relative_uncertainty);
             match place {
-                0 => {
-                    let mut letters = words.chars();
-                    let first: String = letters
-                        .next()
-                        .iter()
-                        .flat_map(|c| c.to_uppercase())
-                        .collect();
-                    write!(
-                        f,
-                        ". {first}{} would bring it to about {to}",
-                        letters.as_str()
-                    )?;
-                }
+                0 => write!(f, ". {} would bring it to about {to}", capital(words))?,
                 _ => write!(f, "; {words} to about {to}")?,
             }
         }
@@ -257,6 +263,10 @@ mod tests {
             "The volume under test, 200 cm3, is known to 20 % (standard uncertainty). Weighing the liquid that fills the case would \
              bring it to about 1.1 %; the primary compression ratio from the maker's data, and where the piston stands, to about \
              5.0 %; counting the strokes of a hand pump to about 10 %"
+        );
+        assert_eq!(
+            found.best_in_short().as_deref(),
+            Some("Weighing the liquid that fills the case would bring it from 20 % to about 1.1 %")
         );
         let cautions = [caution::BEFORE_FILLING, caution::BEFORE_PUMPING].concat();
         assert_eq!(found.cautions(), cautions);

@@ -598,3 +598,6 @@ fn next_steps(runs: &[SessionRun]) -> Vec<NextStep> {
     }
     next
 }
+
+#[cfg(test)]
+mod tests;

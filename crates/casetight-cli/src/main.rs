@@ -3,6 +3,7 @@
 
 mod assess;
 mod batch;
+mod begin;
 mod brief;
 mod circumstances;
 mod compare;
@@ -58,6 +59,18 @@ struct Arguments {
 
 #[derive(Debug, Subcommand)]
 enum Command {
+    /// Asks what it needs for a first answer and writes a new sheet; on into the hold, if you like.
+    ///
+    /// Each question has something usual, and most a "don't know". Without a terminal it writes a sheet to fill in.
+    #[command(
+        after_help = "Examples: casetight begin\n          casetight begin clearing-saw-7.toml\n          \
+                      casetight begin > to-fill-in.toml\n\n\
+                      Exit code: of readings or a hold, that of assess or live; else 0; 2 where nothing could be written."
+    )]
+    Begin {
+        /// The sheet to write, which is not there yet; named after the machine where it is left out.
+        sheet: Option<PathBuf>,
+    },
     /// Fits every run of a bench sheet, judges it against the sheet's limits, says what to do next.
     #[command(
         after_help = "Example: casetight assess docs/demo/mist-blower-14.toml --plot decay.svg"
@@ -233,6 +246,8 @@ enum CommandError {
     #[error(transparent)]
     Circumstances(#[from] circumstances::CircumstancesError),
     #[error(transparent)]
+    Begin(#[from] begin::BeginError),
+    #[error(transparent)]
     Batch(#[from] batch::BatchFileError),
     #[error(transparent)]
     Live(#[from] live::LiveError),
@@ -271,6 +286,7 @@ fn main() -> ExitCode {
     interrupt::listen();
     let files = &Files::new(arguments.traces_anywhere);
     let answer = match &arguments.command {
+        Command::Begin { sheet } => begin::run(files, sheet.as_deref()),
         Command::Assess {
             sheet,
             manner,

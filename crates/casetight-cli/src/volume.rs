@@ -133,6 +133,7 @@ pub(crate) fn run(files: &Files, path: &Path, manner: Manner) -> Result<Answer, 
                 names: named(&group.names),
                 volumes: &group.volumes,
                 tested: &group.tested,
+                outlook: &group.outlook,
             });
             brief::volume::say_volumes(&sheet, of_runs)
         }

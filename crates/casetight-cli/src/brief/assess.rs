@@ -67,6 +67,16 @@ pub(crate) fn say_run(out: &mut String, run: &SessionRun) {
     if let Some(size) = size(run) {
         out.push_str(&narrow("  ", &format!("{size}.")));
     }
+    let outlook = |note: &Note| match note {
+        Note::Volume { outlook, .. } => Some(100.0 * outlook.relative_uncertainty()),
+        _ => None,
+    };
+    if let Some(percent) = run.assessment.notes.iter().find_map(outlook) {
+        let text = format!(
+            "The volume is known to {percent:.0} % only; `casetight volume` says what would narrow it most."
+        );
+        out.push_str(&narrow("  ", &text));
+    }
     for note in run.assessment.notes.iter().filter(|note| is_first(note)) {
         out.push_str(&narrow("  ", &format!("{note}.")));
     }

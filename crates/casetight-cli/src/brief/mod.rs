@@ -40,6 +40,12 @@ pub(crate) enum How {
 }
 
 impl Manner {
+    /// The first screen.
+    pub(crate) const BRIEF: Self = Self {
+        json: false,
+        detail: false,
+    };
+
     pub(crate) fn how(self) -> How {
         How::of(self.json, self.detail)
     }

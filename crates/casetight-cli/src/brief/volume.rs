@@ -3,6 +3,7 @@
 use casetight::measured::Measured;
 use casetight::quantity::{TradeUnits, Volume};
 use casetight::volume::TestedVolume;
+use casetight_bench::narrow::VolumeOutlook;
 use casetight_bench::sheet::{Sheet, Volumes};
 use casetight_report::words::{how_read, title};
 use uom::si::volume::cubic_centimeter;
@@ -16,6 +17,7 @@ pub(crate) struct OfRuns<'s> {
     pub(crate) names: String,
     pub(crate) volumes: &'s Volumes,
     pub(crate) tested: &'s TestedVolume,
+    pub(crate) outlook: &'s VolumeOutlook,
 }
 
 pub(crate) fn say_volumes<'s>(sheet: &Sheet, groups: impl Iterator<Item = OfRuns<'s>>) -> String {
@@ -29,6 +31,17 @@ pub(crate) fn say_volumes<'s>(sheet: &Sheet, groups: impl Iterator<Item = OfRuns
 }
 
 fn say_group(out: &mut String, group: &OfRuns<'_>) {
+    say_volume(out, group);
+    if let Some(best) = group.outlook.best_in_short() {
+        out.push_str(&narrow("  ", &format!("{best}.")));
+    }
+    let best = group.outlook.ways.first();
+    for caution in best.map_or(&[][..], |best| best.measurement.cautions()) {
+        out.push_str(&narrow("    ", caution));
+    }
+}
+
+fn say_volume(out: &mut String, group: &OfRuns<'_>) {
     out.push('\n');
     let volume = group.tested.volume();
     let how = group.tested.method();

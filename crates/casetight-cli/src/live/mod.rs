@@ -9,7 +9,7 @@ use std::path::{Path, PathBuf};
 use std::time::SystemTime;
 
 use casetight::limit::Limit;
-use casetight::quantity::{GaugePressure, Time, TradeUnits, Unit};
+use casetight::quantity::{GaugePressure, ParseQuantityError, Time, TradeUnits, Unit};
 use casetight::readings::{Readings, ReadingsError};
 use casetight::vessel::Direction;
 use casetight_bench::record::TraceError;
@@ -47,7 +47,7 @@ pub(crate) struct Live {
     #[arg(long, value_name = "FILE")]
     resume: Option<PathBuf>,
     /// The usual time of a hold: half of the allowed 5 % of wrong verdicts is spent by then.
-    #[arg(long, value_name = "TIME", default_value = "60 s", value_parser = Time::parse)]
+    #[arg(long, value_name = "TIME", default_value = Live::USUAL_HOLD, value_parser = Time::parse)]
     usual_hold: Time,
     /// One JSON object a line instead of words.
     #[arg(long)]
@@ -55,6 +55,26 @@ pub(crate) struct Live {
     /// Everything there is to say, not the answer only.
     #[arg(long, conflicts_with = "json")]
     detail: bool,
+}
+
+impl Live {
+    /// How long a hold usually is.
+    const USUAL_HOLD: &str = "60 s";
+
+    /// A run of a sheet, held now: lines are the gauge alone.
+    pub(crate) fn by_clock(sheet: PathBuf, run: String) -> Result<Self, ParseQuantityError> {
+        Ok(Self {
+            sheet,
+            run,
+            piston: None,
+            marks: None,
+            clock: true,
+            resume: None,
+            usual_hold: Time::parse(Self::USUAL_HOLD)?,
+            json: false,
+            detail: false,
+        })
+    }
 }
 
 /// What can go wrong in a live run as a whole; a bad line is only answered.
