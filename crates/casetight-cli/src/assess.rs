@@ -10,8 +10,9 @@ use casetight_bench::session::{NextStep, Session, SessionRun};
 use casetight_bench::sheet::Sheet;
 use casetight_report::decay_chart;
 use casetight_report::words::{
-    NOT_FOLLOWED, area_in_words, area_interval, held, interval, limit_in_words, shares_in_words,
-    shown, side_in_words, sure_verdict_in_words, title, undecided_in_words, volume_in_words,
+    NOT_FOLLOWED, area_in_words, area_interval, contradicted, held, interval, limit_in_words,
+    shares_in_words, shown, side_in_words, sure_verdict_in_words, title, undecided_in_words,
+    volume_in_words,
 };
 
 use crate::brief::{self, How, Manner};
@@ -205,16 +206,11 @@ fn say_fitted(out: &mut String, sheet: &Sheet, run: &SessionRun, fitted: &Fitted
 /// How large the leak is: as an area, a hole and a flow.
 fn say_sizes(out: &mut String, run: &SessionRun, fitted: &FittedRun) {
     let assumptions = &run.assessment.assumptions;
-    let contradicted = if run.assessment.doubts().any(Doubt::contradicts_fit) {
-        "by a curve that the readings contradict: "
-    } else {
-        ""
-    };
     out.push_str(&wrapped(
         "  Leak    ",
         &format!(
             "{}effective area (CdA) {}",
-            contradicted,
+            contradicted(&run.assessment),
             area_interval(&fitted.fit.area)
         ),
     ));

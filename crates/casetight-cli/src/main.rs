@@ -145,8 +145,9 @@ enum Command {
     /// Writes one self-contained HTML page for the record: verdict, numbers, drawings, cautions, inputs; printable on one or
     /// two sheets of paper.
     #[command(
-        after_help = "Example: casetight report docs/demo/mist-blower-9-repaired.toml --before docs/demo/mist-blower-9-before.toml --out mist-blower-9.html\n\
-                      Exit code: that of assess."
+        after_help = "Example: casetight report docs/demo/mist-blower-9-repaired.toml --before docs/demo/mist-blower-9-before.toml --out mist-blower-9.html\n         \
+                      casetight report docs/demo/mist-blower-14.toml --class --out handout.html\n\
+                      Exit code: that of assess; of a handout 0."
     )]
     Report {
         /// Bench sheet (TOML, format 1).
@@ -157,6 +158,10 @@ enum Command {
         /// The bench sheet before a repair, to compare with.
         #[arg(long, value_name = "SHEET")]
         before: Option<PathBuf>,
+        /// A handout for a class instead: what holes of known size do to the needle in the sheet's volume, beside its first run
+        /// with readings.
+        #[arg(long, conflicts_with = "before")]
+        class: bool,
     },
     /// Shows the volume under test by each way that the sheet has, what they give together, what would narrow it most, and over a turn of
     /// the crank.
@@ -241,6 +246,11 @@ enum CommandError {
     },
     #[error(transparent)]
     Report(#[from] casetight_report::ReportError),
+    #[error("{file}: {source}")]
+    Handout {
+        file: String,
+        source: casetight_report::HandoutError,
+    },
     #[error(transparent)]
     Leak(#[from] casetight::leak::LeakError),
     #[error(transparent)]
@@ -303,7 +313,15 @@ fn main() -> ExitCode {
             plot,
         } => running::run(files, sheet, *manner, plot.as_deref()),
         Command::Compare(arguments) => compare::run(files, arguments),
-        Command::Report { sheet, out, before } => report::run(files, sheet, out, before.as_deref()),
+        Command::Report {
+            sheet,
+            out,
+            class: true,
+            ..
+        } => report::class(files, sheet, out),
+        Command::Report {
+            sheet, out, before, ..
+        } => report::run(files, sheet, out, before.as_deref()),
         Command::Volume { sheet, manner } => volume::run(files, sheet, *manner),
         Command::Isolate { sheet, manner } => isolate::run(files, sheet, *manner),
     };

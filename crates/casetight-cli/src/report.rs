@@ -1,12 +1,12 @@
-//! `casetight report`: one self-contained HTML page for the record, printable on a sheet or two.
+//! `casetight report`: one self-contained HTML page for the record, printable on a sheet or two; or a handout for a class.
 
 use std::path::Path;
 
 use casetight_report::words::title;
-use casetight_report::{Report, ReportError};
+use casetight_report::{Report, ReportError, handout};
 
 use crate::files::Files;
-use crate::{Answer, CommandError, exit_of, words};
+use crate::{ALL_HOLD, Answer, CommandError, exit_of, words};
 
 pub(crate) fn run(
     files: &Files,
@@ -32,5 +32,23 @@ pub(crate) fn run(
             words::path(out)
         ),
         exit,
+    })
+}
+
+/// A handout judges nothing.
+pub(crate) fn class(files: &Files, path: &Path, out: &Path) -> Result<Answer, CommandError> {
+    let sheet = files.sheet(path)?;
+    let page = handout(&sheet).map_err(|source| CommandError::Handout {
+        file: path.display().to_string(),
+        source,
+    })?;
+    files.write(out, &page)?;
+    Ok(Answer {
+        text: format!(
+            "{}: class handout written to {}\n",
+            title(&sheet),
+            words::path(out)
+        ),
+        exit: ALL_HOLD,
     })
 }

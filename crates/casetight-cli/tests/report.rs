@@ -177,13 +177,14 @@ fn a_page_holds_what_the_record_needs() {
         all(&html, "h2"),
         [
             "Verdict",
-            "Numbers",
-            "Notes",
+            "Before and after",
+            "How large before and after",
+            "How large is that?",
+            "Readings and fit",
             "What to do next",
             "Cautions",
-            "Before and after",
-            "Readings and fit",
-            "How large is that?",
+            "Numbers",
+            "Notes",
             "Assumptions",
             "Inputs",
             "The readings"
@@ -196,7 +197,8 @@ fn a_page_holds_what_the_record_needs() {
     for wanted in [
         "Mist blower 9, new crank seals",
         "2026-03-05",
-        "holds",
+        "Holds: it lost 0.125 psi in 60 s, the limit is 1 psi; over 99.9 % sure.",
+        "leaks before, holds after",
         "95 % interval",
         "at Cd 0.62",
         "plug lead grounded",
@@ -214,6 +216,132 @@ fn a_page_holds_what_the_record_needs() {
     assert!(page.contains("121 readings in the file ice-auger-7-vacuum.csv."));
     let (_, page) = report(&demo("kart-engine-2.toml"), &[]);
     assert!(page.contains("The pump stalled: 60 strokes of 25 cm3 over"));
+}
+
+/// What the customer said and what was done stand on top, line by line; a sheet that says nothing of it has no empty box.
+#[test]
+fn a_page_says_what_the_job_was() {
+    let folder = tempfile::tempdir().unwrap();
+    let sheet = std::fs::read_to_string(demo("mist-blower-14.toml")).unwrap();
+    let job = "[job]\nshop = \"Training workshop\"\ncomplaint = \"idles high\\ndies hot\"\nwork_done = \"new seals\"\n[engine]";
+    let path = folder.path().join("sheet.toml");
+    std::fs::write(&path, sheet.replacen("[engine]", job, 1)).unwrap();
+    let html = Html::parse_document(&report(&path, &[]).1);
+    assert_eq!(all(&html, "header .kind span")[1], "Training workshop");
+    let said = all(&html, "header dd");
+    assert!(
+        said.contains(&"idles high\ndies hot".to_owned()),
+        "{said:?}"
+    );
+    assert!(said.contains(&"new seals".to_owned()), "{said:?}");
+    let html = Html::parse_document(&report(&demo("mist-blower-14.toml"), &[]).1);
+    assert_eq!(all(&html, "header dd").len(), 3);
+}
+
+/// The gauge's unit for all pressures and one unit for all areas; the page before a repair is told in that of the page.
+#[test]
+fn a_page_has_one_unit_of_pressure_and_one_of_area() {
+    let before = demo("mist-blower-9-before.toml");
+    let with_before = ["--before", before.to_str().unwrap()];
+    for (name, more, pressure) in [
+        ("mist-blower-14.toml", &[][..], "psi"),
+        ("mist-blower-9-repaired.toml", &with_before[..], "psi"),
+        ("clearing-saw-3.toml", &[], "kPa"),
+        ("ice-auger-7.toml", &[], "kPa"),
+        ("kart-engine-2.toml", &[], "psi"),
+    ] {
+        let html = Html::parse_document(&report(&demo(name), more).1);
+        let words: Vec<String> = all(&html, "header, main > *")
+            .iter()
+            .flat_map(|text| {
+                text.split_whitespace()
+                    .map(str::to_owned)
+                    .collect::<Vec<_>>()
+            })
+            .map(|word| word.trim_matches(|c: char| !c.is_alphanumeric()).to_owned())
+            .collect();
+        let found = |unit: &&str| words.iter().any(|word| word == unit);
+        let pressures: Vec<_> = ["psi", "kPa", "hPa", "Pa", "bar", "mbar"]
+            .into_iter()
+            .filter(found)
+            .collect();
+        assert_eq!(pressures, [pressure], "{name}");
+        let areas = ["mm2", "um2", "m2"].into_iter().filter(found);
+        assert_eq!(areas.count(), 1, "{name}");
+    }
+}
+
+/// Drawn to one scale, vacuum upside down, each with the dashed course of a leak at the limit.
+#[test]
+fn plots_of_a_page_have_one_scale_and_the_limit() {
+    let html = Html::parse_document(&report(&demo("mist-blower-14.toml"), &[]).1);
+    let ticks = |place: usize| -> Vec<i32> {
+        let labels = all(&html, &format!("#readings-{place} text.ctc-end"));
+        labels
+            .iter()
+            .map(|label| label.replace('\u{2212}', "-").parse().unwrap())
+            .collect()
+    };
+    let (pressure, mut vacuum) = (ticks(1), ticks(2));
+    vacuum.reverse();
+    assert!(pressure.len() > 2);
+    assert_eq!(
+        pressure,
+        vacuum.iter().map(|tick| -tick).collect::<Vec<_>>()
+    );
+    for place in [1, 2] {
+        // One in the legend, one in the plot.
+        let dashed = attributes(
+            &html,
+            &format!("#readings-{place} path.ctc-line.ctc-second"),
+            "d",
+        );
+        assert_eq!(dashed.len(), 2);
+        assert!(all(&html, &format!("#readings-{place} text")).contains(&"limit".to_owned()));
+        let axis = all(&html, &format!("#readings-{place} text.ctc-quiet"));
+        assert!(
+            axis.contains(&"Gauge pressure (psi)".to_owned()),
+            "{axis:?}"
+        );
+    }
+}
+
+/// Without any color the outline of the mark tells the verdict.
+#[test]
+fn each_verdict_has_an_outline_of_its_own() {
+    let folder = tempfile::tempdir().unwrap();
+    let sheet = std::fs::read_to_string(demo("mist-blower-14.toml")).unwrap();
+    let with = |name: &str, from: &str, to: &str| {
+        let path = folder.path().join(name);
+        std::fs::write(&path, sheet.replacen(from, to, 1)).unwrap();
+        report(&path, &[]).1
+    };
+    let limit = "[limit]\nmax_drop = \"1 psi\"\nfrom = \"7 psi\"\nover = \"60 s\"\n";
+    let tight = "[limit]\nmax_drop = \"0.12 psi\"\nfrom = \"7 psi\"\nover = \"60 s\"\n";
+    let mut outlines = Vec::new();
+    for (page, verdict) in [
+        (report(&demo("mist-blower-14.toml"), &[]).1, "Holds:"),
+        (report(&demo("clearing-saw-3.toml"), &[]).1, "Leaks:"),
+        (report(&demo("kart-engine-2.toml"), &[]).1, "Stalled:"),
+        (with("tight.toml", limit, tight), "Undecided:"),
+        (with("unjudged.toml", limit, ""), "Not judged:"),
+    ] {
+        let html = Html::parse_document(&page);
+        assert_eq!(all(&html, ".stamp strong")[0], verdict);
+        let mark = html
+            .select(&Selector::parse(".stamp svg.mark").unwrap())
+            .next()
+            .unwrap();
+        let outline = mark
+            .children()
+            .filter_map(scraper::ElementRef::wrap)
+            .nth(1)
+            .unwrap();
+        outlines.push(outline.html());
+    }
+    outlines.sort();
+    outlines.dedup();
+    assert_eq!(outlines.len(), 5);
 }
 
 #[test]
@@ -260,6 +388,9 @@ fn whatever_stands_in_a_sheet_is_text() {
         r#"format = 1
 title = '''{evil}'''
 machine = '''{evil}'''
+[job]
+shop = '''{evil}'''
+complaint = '''{evil}'''
 [volume]
 value = "250 cm3"
 uncertainty = "10 cm3"
@@ -290,6 +421,83 @@ note = '''{evil}'''
     assert_eq!(all(&html, "h1"), [evil]);
     assert_eq!(all(&html, "head > style").len(), 1);
     assert!(all(&html, "td").iter().any(|cell| cell == evil));
+    assert!(all(&html, "header dd").iter().any(|said| said == evil));
+    let (code, page) = report(&sheet, &["--class"]);
+    assert_eq!(code, 0, "{page}");
+    assert!(!page.contains("<script"), "escaped");
+    let html = Html::parse_document(&page);
+    assert_eq!(html.errors, Vec::<std::borrow::Cow<'_, str>>::new());
+    assert!(
+        all(&html, "header p")
+            .iter()
+            .any(|said| said.contains(evil))
+    );
+}
+
+/// A size that comes from a curve that the readings contradict is told as such, on the page and on the handout.
+#[test]
+fn a_contradicted_size_is_told_as_such() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("sheet.toml");
+    let sheet = std::fs::read_to_string(demo("clearing-saw-3.toml")).unwrap();
+    let (head, _) = sheet.split_once("[[run]]").unwrap();
+    // Opened half way.
+    let rows = (0..21).map(|i| {
+        let fell = if i < 10 {
+            0.2 * f64::from(i)
+        } else {
+            2.0 + 0.9 * f64::from(i - 10)
+        };
+        format!("[{}, {:.1}]", 3 * i, 48.0 - fell)
+    });
+    let rows = rows.collect::<Vec<_>>().join(", ");
+    std::fs::write(
+        &path,
+        format!("{head}[[run]]\nname = \"a\"\npiston = \"bottom\"\nreadings = [{rows}]\n"),
+    )
+    .unwrap();
+    let (code, page) = report(&path, &[]);
+    assert_eq!(code, 3);
+    assert!(
+        page.contains("<strong>by a curve that the readings contradict: "),
+        "{page}"
+    );
+    let (_, page) = report(&path, &["--class"]);
+    assert!(
+        page.contains("<strong>by a curve that the readings contradict: "),
+        "{page}"
+    );
+    let (_, page) = report(&demo("clearing-saw-3.toml"), &[]);
+    assert!(!page.contains("contradict"));
+}
+
+/// A class handout is as well formed, self-contained and safe as a report; it judges nothing, and is not for two sheets.
+#[test]
+fn a_class_handout_is_a_page_of_its_own() {
+    let (code, page) = report(&demo("clearing-saw-3.toml"), &["--class"]);
+    assert_eq!(code, 0, "{page}");
+    let html = Html::parse_document(&page);
+    assert_eq!(html.errors, Vec::<std::borrow::Cow<'_, str>>::new());
+    assert_eq!(all(&html, "h1").len(), 1);
+    assert_eq!(
+        all(&html, "h2"),
+        ["The needle over time", "Hole by hole", "Cautions"]
+    );
+    assert!(!page.contains("<script") && !page.contains("src="));
+    assert!(all(&html, "footer")[0].contains("not measured"));
+    assert!(all(&html, "svg > desc")[0].contains("hole of 0.1 mm takes"));
+    let (code, said) = report(
+        &demo("clearing-saw-3.toml"),
+        &["--class", "--before", "x.toml"],
+    );
+    assert_eq!(code, 2);
+    assert!(said.contains("cannot be used with"), "{said}");
+    let (code, said) = report(&demo("kart-engine-2.toml"), &["--class"]);
+    assert_eq!(code, 2);
+    assert!(
+        said.contains("no run of the engine with readings"),
+        "{said}"
+    );
 }
 
 #[test]

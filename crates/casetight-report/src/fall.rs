@@ -13,6 +13,9 @@ use uom::si::time::second;
 /// A reading within this part of a limit's own time is one at that time.
 const NEAR: f64 = 0.05;
 
+/// A run that starts this near to a limit's own pressure, as a part of it, starts there: the limit's fall changes by less than a digit.
+const SAME_START: f64 = 0.01;
+
 /// The decision that a run's verdict rests on: of those that give it, the one whose limit is the strictest for this leak.
 pub(crate) fn deciding<'a>(run: &RunAssessment, decisions: &'a [Decision]) -> Option<&'a Decision> {
     let verdict: Verdict = run.verdict?;
@@ -69,7 +72,7 @@ impl<'a> Fall<'a> {
     }
 
     /// A limit on the needle's fall in the volume under test, fall \[Pa\] and time \[s\], where the run starts at its pressure to a step of
-    /// the gauge: one that this fall can stand beside as it is.
+    /// the gauge or to a hundredth: one that this fall can stand beside as it is.
     pub(crate) fn beside_limits_own(&self, decision: &Decision) -> Option<(f64, f64)> {
         let Limit::Drop {
             drop,
@@ -82,7 +85,8 @@ impl<'a> Fall<'a> {
         };
         let size = self.first.reading_pa * self.fit.direction.sign();
         let off = (size - from.get::<pascal>()).abs();
-        let starts_there = off <= self.bench.gauge.step().get::<pascal>();
+        let near = self.bench.gauge.step().get::<pascal>();
+        let starts_there = off <= near.max(SAME_START * from.get::<pascal>());
         starts_there.then(|| (drop.get::<pascal>(), over.get::<second>()))
     }
 
@@ -125,7 +129,7 @@ impl<'a> Fall<'a> {
 }
 
 /// The time that a limit looks at the needle for \[s\], where it does.
-fn own_time_s(limit: &Limit) -> Option<f64> {
+pub(crate) fn own_time_s(limit: &Limit) -> Option<f64> {
     match limit {
         Limit::Drop { over: time, .. } | Limit::Hold { time, .. } => Some(time.get::<second>()),
         _ => None,

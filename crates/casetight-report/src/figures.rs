@@ -1,20 +1,23 @@
 //! The drawings of a report.
 
 use casetight::estimate::Estimate;
+use casetight::fit::Fit;
 use casetight::leak::EffectiveArea;
-use casetight::quantity::{Area, GaugePressure, Length};
+use casetight::quantity::{Area, GaugePressure, Length, Time, Unit};
 use casetight::readings::Bench;
 use casetight::vessel::{Direction, IsothermalDecay};
-use casetight_bench::assess::Outcome;
+use casetight_bench::assess::{FittedRun, Outcome};
 use casetight_bench::compare::{Known, Pair};
 use casetight_bench::isolate::{Isolation, SiteName};
 use casetight_bench::session::{Session, SessionRun};
 use uom::si::length::millimeter;
 use uom::si::time::second;
 
-use crate::chart::{Axis, Bar, Figure, Panel, Scale};
+use crate::chart::{Axis, Bar, Figure, Panel, Scale, Tone};
+use crate::fall::{decay, deciding, rig_rate};
 use crate::plot;
-use crate::words::{area_unit, interval, number, shown, size_in_words};
+use crate::units::{self, Units};
+use crate::words::time;
 
 /// Diameters of the holes that a leak is shown among \[mm\].
 const HOLES_MM: [f64; 7] = [0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 1.0];
@@ -26,31 +29,89 @@ const AMONG: f64 = 5.0;
 /// The part of its start pressure that a needle falls by on the ladder of leak sizes.
 const FALL: f64 = 1.0 / 7.0;
 
-/// Readings, fit and band: a drawing for each run that has readings.
-pub(crate) fn readings(session: &Session) -> Vec<String> {
-    let fitted = session
+/// Air above and below what is drawn, as a part of its span.
+const AIR: f64 = 0.06;
+
+/// Readings, fit and band, and the course of a leak at the limit: a drawing for each run that has readings, a second and a step of pressure
+/// as long in all of them, vacuum upside down.
+pub(crate) fn readings(session: &Session, units: &Units) -> Vec<String> {
+    let fitted: Vec<(&SessionRun, &FittedRun)> = session
         .runs
         .iter()
         .filter_map(|run| match &run.assessment.outcome {
-            Outcome::Fitted(fitted) => Some((
-                run.name.as_str(),
-                plot::Drawn::of(&run.assessment, &fitted.fit),
-            )),
+            Outcome::Fitted(fitted) => Some((run, &**fitted)),
             _ => None,
-        });
+        })
+        .collect();
+    let panels: Vec<Panel> = fitted
+        .iter()
+        .map(|(run, fitted)| readings_panel(run, fitted, units))
+        .collect();
+    let sizes: Vec<(f64, f64)> = fitted
+        .iter()
+        .zip(&panels)
+        .map(|((_, fitted), panel)| {
+            let sign = fitted.fit.direction.sign();
+            let sizes = panel.values().map(|value| value * sign);
+            sizes.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), size| {
+                (low.min(size), high.max(size))
+            })
+        })
+        .collect();
+    let widest = sizes
+        .iter()
+        .map(|(low, high)| high - low)
+        .fold(0.0, f64::max);
+    let spans = fitted.iter().map(|(_, fitted)| span(&fitted.fit));
+    let longest = spans.map(|(from, to)| to - from).fold(0.0, f64::max);
+    let air = AIR * widest;
     (1..)
-        .zip(fitted)
-        .map(|(place, (name, drawn))| {
+        .zip(fitted.iter().zip(sizes).zip(panels))
+        .map(|(place, (((run, fitted), (_, high)), panel))| {
+            let fit = &fitted.fit;
+            let from = span(fit).0;
+            let (low, high) = (high - widest - air, high + air);
+            let up = match fit.direction {
+                Direction::Pressure => (low, high),
+                Direction::Vacuum => (-high, -low),
+            };
             Figure::new(
                 format!("readings-{place}"),
-                format!("Run {name}: readings and fit"),
-                plot::describe(name, drawn),
+                format!("Run {}: readings and fit", run.name),
+                plot::describe(&run.name, fit, units.pressure),
             )
             .in_page()
-            .panel(plot::readings_panel(name, drawn).height(HEIGHT))
+            .panel(panel.height(HEIGHT).spanning((from, from + longest), up))
             .to_svg()
         })
         .collect()
+}
+
+fn readings_panel(run: &SessionRun, fitted: &FittedRun, units: &Units) -> Panel {
+    let fit = &fitted.fit;
+    let panel = plot::readings_panel(&run.name, fit, units.pressure);
+    let Some(decision) = deciding(&run.assessment, &fitted.decisions) else {
+        return panel;
+    };
+    let start = fit.judged_from().pascals();
+    let rate = decision.allowed.rate + rig_rate(fit, &run.bench);
+    let Some(decay) = decay(rate, start, &run.bench) else {
+        return panel;
+    };
+    let from = span(fit).0;
+    let course = plot::places(fit).map(|time_s| {
+        let gauge = decay.gauge_at(Time::new::<second>(time_s - from));
+        (time_s, units.pressure.from_si(gauge.pascals()))
+    });
+    panel.line("limit", Tone::Second, course)
+}
+
+/// The first and the last moment of a run's readings \[s\].
+fn span(fit: &Fit) -> (f64, f64) {
+    match (fit.residuals.first(), fit.residuals.last()) {
+        (Some(first), Some(last)) => (first.time_s, last.time_s),
+        _ => (0.0, 0.0),
+    }
 }
 
 /// The round hole of a run \[mm\].
@@ -65,11 +126,11 @@ fn diameter(run: &SessionRun) -> Option<Diameter> {
     match &run.assessment.outcome {
         Outcome::Fitted(fitted) => {
             let d = fitted.diameter.si().scaled(MILLIMETERS);
-            let words = interval(&d, 1.0, "mm");
+            let words = units::diameter(&fitted.diameter);
             Some(Diameter {
                 value: if d.low > 0.0 { d.value } else { d.high },
                 ends: (d.low, d.high),
-                words: words.split(" (").next().unwrap_or_default().to_owned(),
+                words: short(&words),
             })
         }
         Outcome::Stalled { bound, .. } => {
@@ -78,7 +139,7 @@ fn diameter(run: &SessionRun) -> Option<Diameter> {
             Some(Diameter {
                 value: least,
                 ends: (least, f64::INFINITY),
-                words: format!("at least {} mm", number(least)),
+                words: format!("at least {} mm", Unit::si("").shown(least, 2)),
             })
         }
         _ => None,
@@ -107,16 +168,16 @@ fn known_hole(
         value: hole_mm,
         interval: None,
         note: if seconds < 1.0 {
-            "falls in less than 1 s".to_owned()
+            "under 1 s".to_owned()
         } else {
-            format!("falls in {} s", number(seconds))
+            time(seconds)
         },
     })
 }
 
 /// The leaks among holes of known size, each with the time that the needle would need to fall by a seventh; and what to
 /// say below the drawing.
-pub(crate) fn ladder(session: &Session) -> Option<(String, String)> {
+pub(crate) fn ladder(session: &Session, units: &Units) -> Option<(String, String)> {
     let first = session.runs.first()?;
     let cd = first.assessment.assumptions.discharge_coefficient;
     let start = match &first.assessment.outcome {
@@ -124,7 +185,6 @@ pub(crate) fn ladder(session: &Session) -> Option<(String, String)> {
         Outcome::Stalled { stall, .. } => stall.reached(),
         _ => return None,
     };
-    let unit = first.assessment.assumptions.pressure_unit;
     let to = GaugePressure::from_pascals(start.pascals() * (1.0 - FALL)).ok()?;
     let leaks: Vec<(&SessionRun, Diameter)> = session
         .runs
@@ -145,7 +205,7 @@ pub(crate) fn ladder(session: &Session) -> Option<(String, String)> {
     for (run, Diameter { value, ends, words }) in leaks {
         sizes.push(format!("run {}: {words}", run.name));
         rows.push(Bar {
-            name: format!("\u{25b6} this engine, {}", run.name),
+            name: format!("\u{25b6} {}", run.name),
             value,
             interval: Some(ends),
             note: words,
@@ -157,25 +217,26 @@ pub(crate) fn ladder(session: &Session) -> Option<(String, String)> {
         sizes.join("; ")
     );
     let caption = format!(
-        "Round holes with Cd {cd}; times of the needle's fall from {} to {} in the volume of run {}.",
-        shown(start, unit),
-        shown(to, unit),
+        "Rings are round holes of known size (discharge coefficient {cd}), each with the time in which the needle falls from {} to {} in the \
+         volume of run {}; dots are the leaks of this engine.",
+        units.pressure(start.pascals()),
+        units.pressure(to.pascals()),
         first.name
     );
     let axis = Axis::new("Diameter of the hole", "mm").scale(Scale::Log);
     let figure = Figure::new("ladder", "The leak among holes of known size", description)
         .in_page()
-        .panel(Panel::bars("", axis, "diameter, with its interval", rows));
+        .panel(Panel::bars(
+            "",
+            axis,
+            "this engine, with its interval",
+            rows,
+        ));
     Some((figure.to_svg(), caption))
 }
 
 /// Areas before and after, pair by pair.
-pub(crate) fn before_and_after(pairs: &[Pair]) -> String {
-    let largest = pairs
-        .iter()
-        .flat_map(|p| [p.comparison.before, p.comparison.after].map(|area| area.si().value))
-        .fold(0.0, f64::max);
-    let (factor, unit) = area_unit(largest);
+pub(crate) fn before_and_after(pairs: &[Pair], units: &Units) -> String {
     let mut rows = Vec::new();
     for pair in pairs {
         let c = &pair.comparison;
@@ -183,14 +244,14 @@ pub(crate) fn before_and_after(pairs: &[Pair]) -> String {
             (format!("before, {}", pair.before), &c.before, c.known.0),
             (format!("after, {}", pair.after), &c.after, c.known.1),
         ] {
-            rows.push(bar(name, area, known, factor));
+            rows.push(bar(name, area, known, units));
         }
     }
     let description: Vec<String> = rows
         .iter()
         .map(|row| format!("{}: {}.", row.name, row.note))
         .collect();
-    let axis = Axis::new("Effective area", unit).scale(Scale::Log);
+    let axis = Axis::new("Effective area", units.area.1).scale(Scale::Log);
     Figure::new(
         "before-after",
         "Areas before and after",
@@ -201,36 +262,34 @@ pub(crate) fn before_and_after(pairs: &[Pair]) -> String {
     .to_svg()
 }
 
-/// The size without its interval, which the whisker shows.
-fn short(area: &Estimate<Area>, known: Known) -> String {
-    let words = size_in_words(area, known);
+/// A size without its interval, which the whisker shows.
+fn short(words: &str) -> String {
     words.split(" (").next().unwrap_or_default().to_owned()
 }
 
-fn bar(name: String, of: &Estimate<Area>, known: Known, factor: f64) -> Bar {
+fn bar(name: String, of: &Estimate<Area>, known: Known, units: &Units) -> Bar {
     let area = of.si();
     let (value, high) = match known {
         Known::AtMost => (area.high, area.high),
         Known::AtLeast => (area.low, f64::INFINITY),
         _ => (area.value, area.high),
     };
+    let factor = units.area.0;
     Bar {
         name,
         value: value * factor,
         interval: Some((area.low * factor, high * factor)),
-        note: short(of, known),
+        note: short(&units.size(of, known)),
     }
 }
 
 /// The area of each site, or of several that no run told apart.
-pub(crate) fn sites<S: SiteName>(direction: Direction, isolation: &Isolation<S>) -> String {
-    let largest = isolation
-        .shares
-        .iter()
-        .map(|share| share.area.si().high)
-        .filter(|high| high.is_finite())
-        .fold(0.0, f64::max);
-    let (factor, unit) = area_unit(largest);
+pub(crate) fn sites<S: SiteName>(
+    direction: Direction,
+    isolation: &Isolation<S>,
+    units: &Units,
+) -> String {
+    let (factor, unit) = units.area;
     let rows: Vec<Bar> = isolation
         .shares
         .iter()
@@ -246,8 +305,8 @@ pub(crate) fn sites<S: SiteName>(direction: Direction, isolation: &Isolation<S>)
             // Bubbles say that a place leaks, and no size.
             let note = match (only_bubbles, known) {
                 (true, Known::AtLeast) => "bubbles".to_owned(),
-                (true, _) => format!("bubbles, {}", short(&share.area, known)),
-                _ => short(&share.area, known),
+                (true, _) => format!("bubbles, {}", short(&units.size(&share.area, known))),
+                _ => short(&units.size(&share.area, known)),
             };
             Bar {
                 name: spots.join(" with "),
@@ -283,7 +342,7 @@ pub(crate) fn sites<S: SiteName>(direction: Direction, isolation: &Isolation<S>)
 #[cfg(test)]
 #[allow(clippy::unwrap_used, reason = "a test may fail")]
 mod tests {
-    use casetight::quantity::Area;
+    use casetight::quantity::{Area, TradeUnits};
     use casetight_bench::isolate::{Evidence, Measurement, Run, isolate};
     use uom::si::area::square_millimeter;
 
@@ -301,7 +360,15 @@ mod tests {
             soap: vec![],
             shared_relative_uncertainty: 0.03,
         };
-        let svg = sites(Direction::Pressure, &isolate(&evidence, 0.95).unwrap());
+        let units = Units {
+            pressure: GaugePressure::unit("psi").unwrap(),
+            area: (1e6, "mm2"),
+        };
+        let svg = sites(
+            Direction::Pressure,
+            &isolate(&evidence, 0.95).unwrap(),
+            &units,
+        );
         let drawing = roxmltree::Document::parse(&svg).unwrap();
         let texts: String = drawing
             .descendants()

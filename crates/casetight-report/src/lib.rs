@@ -1,7 +1,8 @@
 //! Reports of crankcase leak tests: a page for the record, the charts of a test and of a running engine, and the words that
 //! results are told in.
 //!
-//! It takes what the library `casetight` found and draws or says it; it reckons nothing. The same sheet gives the same page,
+//! It takes what the library `casetight` found and draws or says it; it reckons nothing, and asks the library's models for the course
+//! of a leak that is drawn beside the readings. The same sheet gives the same page,
 //! byte for byte: no clock, no random number, nothing fetched.
 //!
 //! ```
@@ -35,10 +36,14 @@
 mod chart;
 mod fall;
 mod figures;
+mod handout;
 mod page;
 mod plot;
 mod turn;
+mod units;
 pub mod words;
+
+pub use handout::{HandoutError, handout};
 
 use casetight_bench::compare::{SheetsComparison, SheetsError, compare_sheets};
 use casetight_bench::locate::{LocateError, Located, locate};

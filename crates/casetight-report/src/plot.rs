@@ -12,54 +12,40 @@ use crate::words::NOT_FOLLOWED;
 /// Places along a drawn curve.
 const CURVE_PLACES: u32 = 160;
 
-/// Digits of a pressure in a description.
-const DIGITS: usize = 3;
-
 /// The figure of all runs that have readings, one below the other.
 pub(crate) fn figure<'a>(
     title: &str,
     runs: impl Iterator<Item = (&'a str, &'a RunAssessment, &'a Record)>,
 ) -> Figure {
-    let fitted: Vec<(&str, Drawn<'_>, Option<Cut<'_>>)> = runs
+    let fitted: Vec<(&str, &Fit, Option<Cut<'_>>, &Unit)> = runs
         .filter_map(|(name, run, record)| match &run.outcome {
-            Outcome::Fitted(fitted) => Some((name, Drawn::of(run, &fitted.fit), Cut::of(record))),
+            Outcome::Fitted(fitted) => {
+                let unit = run.assumptions.pressure_unit;
+                Some((name, &fitted.fit, Cut::of(record), unit))
+            }
             _ => None,
         })
         .collect();
     let description: Vec<String> = fitted
         .iter()
-        .map(|(name, drawn, cut)| {
+        .map(|(name, fit, cut, unit)| {
             let cut = cut.as_ref().map_or(String::new(), Cut::words);
-            describe(name, *drawn) + &cut
+            describe(name, fit, unit) + &cut
         })
         .collect();
     let mut figure = Figure::new("assess", title, description.join(" ")).caption(
         "Points are readings. The band is the interval of the leak rate at the fitted start pressure; it does not hold the \
          volume's uncertainty. In the straightened coordinate the readings of an orifice fall on a line.",
     );
-    for (name, drawn, cut) in fitted {
+    for (name, fit, cut, unit) in fitted {
         if let Some(cut) = cut {
-            figure = figure.panel(cut.panel(name, drawn.unit));
+            figure = figure.panel(cut.panel(name, unit));
         }
-        for panel in panels(name, drawn) {
+        for panel in panels(name, fit, unit) {
             figure = figure.panel(panel);
         }
     }
     figure
-}
-
-/// A fit as it is drawn, its pressures in the unit of its run.
-#[derive(Clone, Copy)]
-pub(crate) struct Drawn<'a> {
-    fit: &'a Fit,
-    unit: &'static Unit,
-}
-
-impl<'a> Drawn<'a> {
-    pub(crate) fn of(run: &RunAssessment, fit: &'a Fit) -> Self {
-        let unit = run.assumptions.pressure_unit;
-        Self { fit, unit }
-    }
 }
 
 /// A trace of which a part is used.
@@ -133,23 +119,20 @@ impl<'a> Cut<'a> {
     }
 }
 
-pub(crate) fn describe(name: &str, Drawn { fit, unit }: Drawn<'_>) -> String {
-    if fit.residuals.is_empty() {
+pub(crate) fn describe(name: &str, fit: &Fit, unit: &Unit) -> String {
+    let (Some(first), Some(last)) = (fit.residuals.first(), fit.residuals.last()) else {
         return format!("Run {name}: {NOT_FOLLOWED}.");
-    }
-    let reading = |residual: Option<&casetight::fit::Residual>| {
-        unit.shown(residual.map_or(f64::NAN, |r| r.reading_pa), DIGITS)
     };
     format!(
         "Run {name}: readings go from {} to {}; they lie about the fitted curve by {} (root mean square).",
-        reading(fit.residuals.first()),
-        reading(fit.residuals.last()),
-        unit.shown(fit.residual_rms_pa, DIGITS),
+        unit.shown(first.reading_pa, 3),
+        unit.shown(last.reading_pa, 3),
+        unit.shown(fit.residual_rms_pa, 2),
     )
 }
 
 /// Times along a run for a drawn curve.
-fn places(fit: &Fit) -> impl Iterator<Item = f64> {
+pub(crate) fn places(fit: &Fit) -> impl Iterator<Item = f64> {
     let (first, last) = match (fit.residuals.first(), fit.residuals.last()) {
         (Some(first), Some(last)) => (first.time_s, last.time_s),
         _ => (0.0, 0.0),
@@ -158,7 +141,7 @@ fn places(fit: &Fit) -> impl Iterator<Item = f64> {
 }
 
 /// Readings, the fitted curve and the band of the rate's interval.
-pub(crate) fn readings_panel(name: &str, Drawn { fit, unit }: Drawn<'_>) -> Panel {
+pub(crate) fn readings_panel(name: &str, fit: &Fit, unit: &Unit) -> Panel {
     let shown = |t: f64, rate: f64| unit.from_si(fit.reading_at(t, rate).unwrap_or(f64::NAN));
     Panel::new(
         format!("{name}: readings and fit"),
@@ -185,16 +168,15 @@ pub(crate) fn readings_panel(name: &str, Drawn { fit, unit }: Drawn<'_>) -> Pane
             .map(|r| (r.time_s, unit.from_si(r.reading_pa)).into()),
     )
     .line(
-        "fitted leak",
+        "fit",
         Tone::First,
         places(fit).map(|x| (x, shown(x, fit.rate.si().value))),
     )
 }
 
-fn panels(name: &str, drawn: Drawn<'_>) -> [Panel; 3] {
-    let Drawn { fit, unit } = drawn;
+fn panels(name: &str, fit: &Fit, unit: &Unit) -> [Panel; 3] {
     let time = || Axis::new("Time", "s");
-    let readings = readings_panel(name, drawn);
+    let readings = readings_panel(name, fit, unit);
     let off = |r: &casetight::fit::Residual| unit.from_si(r.reading_pa - r.fitted_pa);
     let two_sigma = |r: &casetight::fit::Residual| {
         // A residual on the curve tells no size; its neighbors do.
@@ -242,7 +224,7 @@ fn panels(name: &str, drawn: Drawn<'_>) -> [Panel; 3] {
         }),
     )
     .line(
-        "fitted leak",
+        "fit",
         Tone::First,
         places(fit).map(|x| (x, fit.straightened_at(x).unwrap_or(f64::NAN))),
     );

@@ -13,6 +13,7 @@
 
 mod plain;
 
+use casetight::doubt::Doubt;
 use casetight::estimate::Estimate;
 use casetight::fit::{Course, Fit};
 use casetight::limit::{Limit, Verdict};
@@ -22,6 +23,7 @@ use casetight_bench::assess::RunAssessment;
 use casetight_bench::compare::{Known, Repair};
 use casetight_bench::sheet::{LAST_DIGIT, STATED, Sheet};
 
+pub(crate) use plain::as_read;
 pub use plain::plain_answer;
 
 /// Areas below this read better in um2 \[m2\].
@@ -36,6 +38,44 @@ pub const NOT_FOLLOWED: &str = "no curve of a leak can be followed through the r
 pub fn held(fit: &Fit) -> Option<(usize, String)> {
     let seconds = fit.residuals.last()?.time_s - fit.residuals.first()?.time_s;
     Some((fit.residuals.len(), number(seconds)))
+}
+
+/// Numbers that are told with a power of ten elsewhere.
+const LEAST_PLAIN: f64 = 1e-3;
+const SMALL: f64 = 1e-6;
+
+/// From so many seconds on a time is told in minutes, and in hours.
+const IN_MINUTES: f64 = 600.0;
+const IN_HOURS: f64 = 36e3;
+
+/// "60 s", "20 min", "280 h": a time to three digits.
+pub(crate) fn time(seconds: f64) -> String {
+    let (value, unit) = match seconds {
+        s if s < IN_MINUTES => (s, "s"),
+        s if s < IN_HOURS => (s / 60.0, "min"),
+        s => (s / 3600.0, "h"),
+    };
+    Unit::si(unit).shown(rounded(value, 3), 3)
+}
+
+/// A number to so many significant digits, those before the decimal point too.
+pub(crate) fn rounded(value: f64, digits: usize) -> f64 {
+    let decimals = digits.max(1) - 1;
+    format!("{value:.decimals$e}").parse().unwrap_or(value)
+}
+
+/// A number and its unit to so many significant digits, plain down to a millionth: people who test engines write no powers of ten.
+pub(crate) fn plainly(value: f64, unit: &'static str, digits: usize) -> String {
+    if !(SMALL..LEAST_PLAIN).contains(&value.abs()) {
+        return Unit::si(unit).shown(value, digits);
+    }
+    let scientific = format!("{value:e}");
+    let exponent = scientific
+        .split_once("e-")
+        .and_then(|(_, e)| e.parse::<usize>().ok());
+    let decimals = exponent.unwrap_or_default() + digits.saturating_sub(1);
+    let plain = format!("{value:.decimals$}");
+    format!("{} {unit}", plain.trim_end_matches('0'))
 }
 
 /// A sheet's title, or what stands for it.
@@ -226,6 +266,14 @@ pub fn how_read<Q>(measured: &Measured<Q>) -> Option<String>
 where
     Q: TradeUnits + Measurable<Spread: TradeUnits>,
 {
+    how_read_in(measured, measured.value().trade().symbol())
+}
+
+/// As [`how_read`], in this unit.
+pub(crate) fn how_read_in<Q>(measured: &Measured<Q>, unit: &str) -> Option<String>
+where
+    Q: TradeUnits + Measurable<Spread: TradeUnits>,
+{
     let rectangular = Distribution::Rectangular;
     if measured.evaluation() != Evaluation::TypeB(rectangular) {
         return None;
@@ -233,7 +281,7 @@ where
     let half = Q::spread_si(measured.standard_uncertainty()) * rectangular.half_width_divisor();
     let half = Q::spread_from_si(half);
     let half = half
-        .display_in(measured.value().trade().symbol())
+        .display_in(unit)
         .unwrap_or_else(|_| half.trade())
         .digits(2);
     match measured.source() {
@@ -302,6 +350,16 @@ pub fn undecided_in_words(assessment: &RunAssessment) -> Option<String> {
     }
 }
 
+/// Said before the size of a leak where the readings are not those of the curve that it comes from; else nothing.
+#[must_use]
+pub fn contradicted(assessment: &RunAssessment) -> &'static str {
+    if assessment.doubts().any(Doubt::contradicts_fit) {
+        "by a curve that the readings contradict: "
+    } else {
+        ""
+    }
+}
+
 /// The verdict of a comparison, in a word or two.
 #[must_use]
 pub fn repair_in_words(repair: Repair) -> &'static str {
@@ -352,6 +410,35 @@ pub fn after_repair(repair: Repair) -> &'static str {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn times_in_what_a_clock_shows() {
+        for (seconds, text) in [
+            (60.0, "60 s"),
+            (62.55, "62.5 s"),
+            (599.0, "599 s"),
+            (1200.0, "20 min"),
+            (86_400.0, "24 h"),
+            (1_007_340.0, "280 h"),
+            (7.2e8, "200000 h"),
+        ] {
+            assert_eq!(time(seconds), text);
+        }
+    }
+
+    #[test]
+    fn small_numbers_without_powers_of_ten() {
+        for (value, text) in [
+            (9.286e-4, "0.000929 bar"),
+            (0.0004, "0.0004 bar"),
+            (2.5e-6, "0.0000025 bar"),
+            (0.012_345, "0.0123 bar"),
+            (-0.000_5, "-0.0005 bar"),
+            (0.0, "0 bar"),
+        ] {
+            assert_eq!(plainly(value, "bar", 3), text);
+        }
+    }
 
     #[test]
     fn three_digits_plainly() {

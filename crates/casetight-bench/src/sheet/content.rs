@@ -7,6 +7,7 @@ use super::document::{Item, Table};
 use super::error::{Problem, SheetError};
 use super::gas::TestGas;
 use super::gauge::UnitOfGauge;
+use super::job::Job;
 use super::keys::declare::table;
 use super::keys::entry::Value;
 use super::keys::form::{ADate, Form, Name, ReadForm, Sites, needed};
@@ -35,6 +36,8 @@ table! {
         pub machine: Option<String> = Optional(Name("the machine's name or number"));
         /// Day of the test, `2026-03-02`, in quotes or not.
         pub date: Option<Date> = Optional(ADate);
+        /// The job that it was tested for.
+        pub job: Job = OrEmpty;
         /// The surroundings.
         pub ambient: Ambient = OwnTable;
         /// The gas that is pumped in.

@@ -1,7 +1,7 @@
 //! Charts as SVG: plain numbers and labels in, text out. Why no crate's: DEVELOPERS.md, "Ours, and why".
 //!
-//! A [`Figure`] is a stack of [`Panel`]s of one width, 180 mm when printed. The same input gives the
-//! same bytes. Numbers that cannot be drawn (not finite, or not positive on a logarithmic axis) are
+//! A [`Figure`] is a stack of [`Panel`]s of one width, 180 mm when printed, or half of that in a page, where two stand side by side
+//! or one fills a telephone. The same input gives the same bytes. Numbers that cannot be drawn (not finite, or not positive on a logarithmic axis) are
 //! left out and counted in the legend. The text is one `<svg>` element: a file as it is, or part of
 //! an HTML page, where identifiers start with the figure's name and classes with `ctc-`.
 
@@ -93,14 +93,16 @@ pub(crate) struct Slice {
     pub(crate) upper: f64,
 }
 
-/// One row of a panel of horizontal bars.
+/// One row of a panel of sizes: a bar from zero on a linear axis; a dot on a logarithmic one, which has no zero that a bar could
+/// start from.
 #[derive(Debug, Clone)]
 pub(crate) struct Bar {
     /// What the row is about, printed left of it.
     pub(crate) name: String,
-    /// The length.
+    /// The size.
     pub(crate) value: f64,
-    /// Lower and upper end of the whisker; an infinite end runs out of the panel.
+    /// Lower and upper end of the whisker; an infinite end runs out of the panel. A dot without one is a ring: what is known, beside
+    /// what was measured.
     pub(crate) interval: Option<(f64, f64)>,
     /// Printed right of the panel, such as the value in words; may be empty.
     pub(crate) note: String,
@@ -134,6 +136,8 @@ enum Body {
         y: Axis,
         series: Vec<Series>,
         levels: Vec<Level>,
+        /// Names of curves, beside where they end.
+        ends: Vec<Level>,
     },
     /// One bar a row.
     Rows { label: String, bars: Vec<Bar> },
@@ -162,15 +166,14 @@ impl Panel {
                 y,
                 series: Vec::new(),
                 levels: Vec::new(),
+                ends: Vec::new(),
             },
             uprights: Vec::new(),
             height: Self::HEIGHT,
         }
     }
 
-    /// A panel of horizontal bars, the first on top; `label` is their entry in the legend.
-    ///
-    /// On a linear axis bars start at zero, on a logarithmic one at the left edge.
+    /// A panel of sizes, the first on top; `label` is the legend's entry of the bars, or of the dots that have an interval.
     pub(crate) fn bars(
         title: impl Into<String>,
         x: Axis,
@@ -189,13 +192,35 @@ impl Panel {
         }
     }
 
-    /// Sets the height of the drawing area, held between 80 and 900 units of a 720 unit wide
-    /// figure; a panel of bars has the height of its rows instead.
+    /// Sets the height of the drawing area, held between 80 and 900 units, of which a figure is 720 wide, or half as much; a panel of bars has the height of its rows instead.
     pub(crate) fn height(mut self, height: f64) -> Self {
         if height.is_finite() {
             self.height = height.clamp(80.0, 900.0);
         }
         self
+    }
+
+    /// Spans these places across and these values up, whatever the data are; a panel of sizes keeps its rows.
+    pub(crate) fn spanning(mut self, x: (f64, f64), y_span: (f64, f64)) -> Self {
+        self.x = self.x.range(x.0, x.1);
+        if let Body::Plane { y, .. } = &mut self.body {
+            y.range = Some(y_span);
+        }
+        self
+    }
+
+    /// Every finite value of points and lines that is drawn over two numeric axes; a band may run out of the panel.
+    pub(crate) fn values(&self) -> impl Iterator<Item = f64> {
+        let series = match &self.body {
+            Body::Plane { series, .. } => series.as_slice(),
+            Body::Rows { .. } => &[],
+        };
+        let each = series.iter().flat_map(|series| match &series.shape {
+            Shape::Points(points) => points.iter().map(|point| point.y).collect::<Vec<_>>(),
+            Shape::Line(points) => points.iter().map(|(_, y)| *y).collect(),
+            Shape::Band(_) => Vec::new(),
+        });
+        each.filter(|value| value.is_finite())
     }
 
     /// Adds points.
@@ -216,6 +241,24 @@ impl Panel {
         points: impl IntoIterator<Item = (f64, f64)>,
     ) -> Self {
         self.series(label, tone, Shape::Line(points.into_iter().collect()))
+    }
+
+    /// Adds a line that is named beside its last point instead of in the legend.
+    pub(crate) fn curve(
+        self,
+        label: impl Into<String>,
+        tone: Tone,
+        points: Vec<(f64, f64)>,
+    ) -> Self {
+        let end = points.last().map(|(_, y)| *y);
+        let mut panel = self.line("", tone, points);
+        if let (Body::Plane { ends, .. }, Some(value)) = (&mut panel.body, end) {
+            ends.push(Level {
+                value,
+                label: label.into(),
+            });
+        }
+        panel
     }
 
     /// Adds the area between a lower and an upper edge, broken where a slice cannot be drawn.
@@ -270,6 +313,16 @@ pub(crate) struct Figure {
     caption: String,
     panels: Vec<Panel>,
     headed: bool,
+    width: Width,
+}
+
+/// How wide a figure is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Width {
+    /// A page's.
+    Full,
+    /// That of one of two side by side.
+    Half,
 }
 
 impl Figure {
@@ -298,6 +351,7 @@ impl Figure {
             caption: String::new(),
             panels: Vec::new(),
             headed: true,
+            width: Width::Full,
         }
     }
 
@@ -307,9 +361,10 @@ impl Figure {
         self
     }
 
-    /// Leaves the title to the page around the drawing; who can't see the drawing still hears it.
+    /// Of half the width, and leaves the title to the page around the drawing; who can't see the drawing still hears it.
     pub(crate) fn in_page(mut self) -> Self {
         self.headed = false;
+        self.width = Width::Half;
         self
     }
 

@@ -78,6 +78,11 @@ impl Range {
         Self { low, high, scale }
     }
 
+    /// How values are spread along it.
+    pub(super) fn scale(&self) -> Scale {
+        self.scale
+    }
+
     /// Where `value` lies, 0 at the low end and 1 at the high end; `None` where it has no place.
     pub(super) fn fraction(&self, value: f64) -> Option<f64> {
         self.scale.draws(value).then(|| match self.scale {

@@ -454,14 +454,14 @@ fn a_line_from_corner_to_corner_spans_the_clip() {
 
 #[test]
 fn a_bar_reaches_from_the_zero_to_its_value() {
-    let ends = |scale: Scale, low: f64, value: f64| {
+    let ends = |low: f64, value: f64| {
         let bar = Bar {
             name: "Seal".into(),
             value,
             interval: None,
             note: String::new(),
         };
-        let axis = Axis::new("", "").scale(scale).range(low, 10.0);
+        let axis = Axis::new("", "").range(low, 10.0);
         let svg = figure(Panel::bars("", axis, "", vec![bar]));
         let document = Document::parse(&svg).unwrap();
         let [left, _, room, _] = drawing_area(&document);
@@ -474,12 +474,55 @@ fn a_bar_reaches_from_the_zero_to_its_value() {
         (share(corners[0]), share(corners[1]))
     };
     for ((start, end), expected) in [
-        (ends(Scale::Linear, -10.0, 5.0), (0.5, 0.75)),
-        (ends(Scale::Linear, -10.0, -5.0), (0.5, 0.25)),
-        (ends(Scale::Log, 0.1, 1.0), (0.0, 0.5)),
+        (ends(-10.0, 5.0), (0.5, 0.75)),
+        (ends(-10.0, -5.0), (0.5, 0.25)),
     ] {
         assert!((start - expected.0).abs() < 1e-4 && (end - expected.1).abs() < 1e-4);
     }
+}
+
+/// A logarithmic axis has no zero: no bar, whose length would tell nothing, but a dot at the value, filled where it was measured and a
+/// ring where it is known.
+#[test]
+fn on_a_logarithmic_axis_a_size_is_a_dot() {
+    let dot = |interval| {
+        let bar = Bar {
+            name: "Seal".into(),
+            value: 1.0,
+            interval,
+            note: String::new(),
+        };
+        let axis = Axis::new("", "").scale(Scale::Log).range(0.1, 10.0);
+        figure(Panel::bars("", axis, "", vec![bar]))
+    };
+    let center = |svg: &str, class: &str, reach: f64| {
+        let document = Document::parse(svg).unwrap();
+        let [left, _, room, _] = drawing_area(&document);
+        let data = classed(&document, class)[0].attribute("d").unwrap();
+        let first: f64 = data[1..].split_once(' ').unwrap().0.parse().unwrap();
+        assert!((first + reach - left - 0.5 * room).abs() < 0.011, "{data}");
+        assert!(classed(&document, "ctc-bar").is_empty());
+        classed(&document, "ctc-whisker").len()
+    };
+    // A diamond starts at its top, a ring at its leftmost point.
+    assert_eq!(center(&dot(Some((0.5, 2.0))), "ctc-dot", 0.0), 1);
+    assert_eq!(center(&dot(None), "ctc-marker", 4.0), 0);
+}
+
+/// Half a page's width for one of two drawings side by side, the letters as large.
+#[test]
+fn a_drawing_in_a_page_is_half_as_wide() {
+    let panel = || square().line("", Tone::First, [(0.0, 0.0), (10.0, 10.0)]);
+    let svg = Figure::new("half", "", "")
+        .in_page()
+        .panel(panel())
+        .to_svg();
+    let document = Document::parse(&svg).unwrap();
+    let root = document.root_element();
+    assert_eq!(root.attribute("width"), Some("90mm"));
+    assert!(root.attribute("viewBox").unwrap().starts_with("0 0 360 "));
+    let [left, _, room, _] = drawing_area(&document);
+    assert!(left > 0.0 && left + room < 360.0);
 }
 
 #[test]

@@ -124,6 +124,7 @@ const SHAPES: &str = "\
 .ctc-edge{fill:none;stroke:currentColor;stroke-width:0.8;stroke-opacity:0.7}
 .ctc-whisker{fill:none;stroke:currentColor;stroke-width:1.2}
 .ctc-marker{stroke:currentColor;stroke-width:1.2}
+.ctc-dot{fill:currentColor;stroke:currentColor;stroke-width:1}
 .ctc-bar{fill:currentColor;fill-opacity:0.35;stroke:currentColor;stroke-width:1}
 ";
 

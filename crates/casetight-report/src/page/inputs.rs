@@ -1,14 +1,16 @@
 //! What the numbers come from: volume, ambient, gauge, limits, and how each run was made.
 
 use casetight::measured::{Measurable, Measured};
-use casetight::quantity::{Length, Pressure, Ratio, TradeUnits};
+use casetight::quantity::{InUnit, Length, Pressure, Ratio, Stretch, TradeUnits, Unit};
 use casetight::readings::{Effects, Touched};
 use casetight_bench::record::Site;
 use casetight_bench::session::SessionRun;
 use casetight_bench::sheet::{Ambient, PressureAt, Run, Sheet, Space, TestGas};
 use maud::{Markup, html};
+use uom::si::pressure::pascal;
 
-use crate::words::{how_read, limit_in_words, shown};
+use crate::units::Units;
+use crate::words::how_read_in;
 
 /// What is stated, and how it is shown.
 type Row = (String, String);
@@ -18,13 +20,47 @@ fn with_uncertainty<Q>(measured: &Measured<Q>) -> String
 where
     Q: TradeUnits + Measurable<Spread: TradeUnits>,
 {
-    let value = measured.value().trade();
+    in_unit(measured, measured.value().trade())
+}
+
+/// As [`with_uncertainty`], of a pressure in the page's unit.
+fn pressure<Q>(measured: &Measured<Q>, units: &Units) -> String
+where
+    Q: TradeUnits + Measurable<Spread: TradeUnits>,
+{
+    let value = measured.value();
+    let shown = value.display_in(units.pressure.symbol());
+    in_unit(
+        measured,
+        shown.map_or_else(|_| value.trade(), |shown| shown.digits(5)),
+    )
+}
+
+/// "1.5 % ± 0.5 % a bar": what a volume gives, in the page's unit of pressure.
+fn per_pressure(stretch: &Measured<Stretch>, units: &Units) -> String {
+    let percent = |si: f64| Unit::si("%").shown(100.0 * si * units.pressure.to_si(1.0), 2);
+    let stated = stretch.value().trade();
+    let how = how_read_in(stretch, stated.symbol())
+        .map_or("", |_| " (a tolerance, read as anywhere within it alike)");
+    format!(
+        "{} \u{b1} {} a {}{how}",
+        percent(stretch.value().si_value()),
+        percent(stretch.standard_uncertainty().si_value()),
+        units.pressure.symbol()
+    )
+}
+
+fn in_unit<Q>(measured: &Measured<Q>, value: InUnit) -> String
+where
+    Q: TradeUnits + Measurable<Spread: TradeUnits>,
+{
     let spread = measured.standard_uncertainty();
     let spread = spread
         .display_in(value.symbol())
         .unwrap_or_else(|_| spread.trade())
         .digits(2);
-    let how = how_read(measured).map_or(String::new(), |how| format!(" ({how})"));
+    let how =
+        how_read_in(measured, value.symbol()).map_or(String::new(), |how| format!(" ({how})"));
     format!("{value} \u{b1} {spread}{how}")
 }
 
@@ -74,16 +110,16 @@ fn of_space(sheet: &Sheet) -> Vec<Row> {
     }
 }
 
-fn of_bench(sheet: &Sheet) -> Vec<Row> {
+fn of_bench(sheet: &Sheet, units: &Units) -> Vec<Row> {
     let gauge = &sheet.gauge;
-    let in_gauge_unit = |p: Pressure| shown(p, sheet.gauge_unit);
+    let in_gauge_unit = |p: Pressure| units.pressure(p.get::<pascal>());
     let class = gauge
         .accuracy_class()
         .map_or("not stated, taken at its word".to_owned(), |a| {
             format!("{} % of a span of {}", a.class, in_gauge_unit(a.span))
         });
     let at_bench = sheet.ambient_pressure();
-    let at_bench = at_bench.map_or(String::new(), |pressure| with_uncertainty(&pressure));
+    let at_bench = at_bench.map_or(String::new(), |at_bench| pressure(&at_bench, units));
     let mut rows = vec![
         row("Ambient pressure at the bench", at_bench),
         row("Temperature", with_uncertainty(&sheet.ambient.temperature)),
@@ -96,32 +132,32 @@ fn of_bench(sheet: &Sheet) -> Vec<Row> {
         row("Accuracy class", class),
         row("Stopwatch", gauge.stopwatch().trade().to_string()),
     ];
-    rows.extend(of_altitude(&sheet.ambient));
-    rows.extend(of_effects(&sheet.effects));
+    rows.extend(of_altitude(&sheet.ambient, units));
+    rows.extend(of_effects(&sheet.effects, units));
     rows.extend(thermometer(sheet).map(|of| row("Temperature logged of", of.to_owned())));
     rows.extend(of_gas(sheet));
     rows
 }
 
 /// What the ambient pressure was worked out from, where it is not what a barometer at the bench shows.
-fn of_altitude(ambient: &Ambient) -> impl Iterator<Item = Row> {
+fn of_altitude(ambient: &Ambient, units: &Units) -> impl Iterator<Item = Row> {
     let at_sea_level = ambient.pressure.as_ref();
     let at_sea_level = at_sea_level.filter(|_| ambient.pressure_at == PressureAt::SeaLevel);
     let altitude = ambient.altitude.as_ref();
     let each = [
-        at_sea_level.map(|p| row("Pressure at sea level", with_uncertainty(p))),
+        at_sea_level.map(|p| row("Pressure at sea level", pressure(p, units))),
         altitude.map(|h| row("Altitude", with_uncertainty(h))),
     ];
     each.into_iter().flatten()
 }
 
 /// What the bench is stated to do of itself.
-fn of_effects(effects: &Effects) -> impl Iterator<Item = Row> {
+fn of_effects(effects: &Effects, units: &Units) -> impl Iterator<Item = Row> {
     let stated = |label, value: Option<String>| value.map(|value| row(label, value));
     let each = [
         stated(
             "Gauge without pressure",
-            effects.zero.as_ref().map(with_uncertainty),
+            effects.zero.as_ref().map(|zero| pressure(zero, units)),
         ),
         stated(
             "Lag of the gauge",
@@ -129,11 +165,17 @@ fn of_effects(effects: &Effects) -> impl Iterator<Item = Row> {
         ),
         stated(
             "Stretch of the volume",
-            effects.stretch.as_ref().map(with_uncertainty),
+            effects
+                .stretch
+                .as_ref()
+                .map(|stretch| per_pressure(stretch, units)),
         ),
         stated(
             "Creep of the volume",
-            effects.creep.as_ref().map(with_uncertainty),
+            effects
+                .creep
+                .as_ref()
+                .map(|creep| per_pressure(creep, units)),
         ),
         stated(
             "Engine warmer than the room by",
@@ -185,24 +227,23 @@ fn of_gas(sheet: &Sheet) -> Option<Row> {
     Some(row("Gas pumped in", gas))
 }
 
-fn of_limits(sheet: &Sheet) -> Vec<Row> {
+fn of_limits(sheet: &Sheet, units: &Units) -> Vec<Row> {
     let each = sheet.limits.iter().map(|stated| {
         let source = stated
             .rule
             .map_or(String::new(), |rule| format!(" ({})", rule.name()));
-        row(
-            "Limit",
-            format!(
-                "{}{source}",
-                limit_in_words(&stated.limit, sheet.gauge_unit)
-            ),
-        )
+        row("Limit", format!("{}{source}", units.limit(&stated.limit)))
     });
     each.collect()
 }
 
-pub(super) fn inputs(sheet: &Sheet, runs: &[SessionRun]) -> Markup {
-    let rows = [of_space(sheet), of_bench(sheet), of_limits(sheet)].concat();
+pub(super) fn inputs(sheet: &Sheet, runs: &[SessionRun], units: &Units) -> Markup {
+    let rows = [
+        of_space(sheet),
+        of_bench(sheet, units),
+        of_limits(sheet, units),
+    ]
+    .concat();
     html! {
         section aria-labelledby="inputs-heading" {
             h2 #inputs-heading { "Inputs" }
@@ -215,6 +256,7 @@ pub(super) fn inputs(sheet: &Sheet, runs: &[SessionRun]) -> Markup {
 }
 
 fn how_each_was_made(sheet: &Sheet, runs: &[SessionRun]) -> Markup {
+    let noted = sheet.runs.iter().any(|run| run.note.is_some());
     html! {
         div.scroll role="group" tabindex="0" aria-label="The runs" {
             table {
@@ -226,6 +268,7 @@ fn how_each_was_made(sheet: &Sheet, runs: &[SessionRun]) -> Markup {
                         th scope="col" { "Volume under test" }
                         th scope="col" { "Blanked" }
                         th scope="col" { "Soap" }
+                        @if noted { th scope="col" { "Note" } }
                     }
                 }
                 tbody {
@@ -236,12 +279,7 @@ fn how_each_was_made(sheet: &Sheet, runs: &[SessionRun]) -> Markup {
                             td { (with_uncertainty(&assessed.bench.volume)) }
                             td { (list(&run.blanked, "nothing stated")) }
                             td { (soap(run)) }
-                        }
-                        @if let Some(note) = &run.note {
-                            tr {
-                                th scope="row" { (run.name) ", note" }
-                                td colspan="4" { (note) }
-                            }
+                            @if noted { td { (run.note.as_deref().unwrap_or_default()) } }
                         }
                     }
                 }

@@ -7,23 +7,26 @@ mod numbers;
 mod readings;
 #[cfg(test)]
 mod tests;
+mod verdict;
 
 use casetight::caution;
-use casetight::limit::Verdict;
 use casetight_bench::compare::Repair;
 use casetight_bench::locate::{LocateError, Located};
-use casetight_bench::session::SessionRun;
+use casetight_bench::session::{Session, SessionRun};
 use casetight_bench::sheet::Sheet;
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
-use crate::words::{after_repair, percent, title, undecided_in_words, verdict_in_words};
+use crate::units::Units;
+use crate::words::{after_repair, title};
 use crate::{Report, figures};
 use comparison::comparison;
 use inputs::inputs;
-use numbers::{leak_in_words, numbers};
+use numbers::numbers;
 use readings::all_readings;
+use verdict::verdicts;
 
-const STYLE: &str = include_str!("../style.css");
+/// What both pages look like.
+pub(crate) const STYLE: &str = include_str!("../style.css");
 
 /// The whole page.
 pub(crate) fn page(report: &Report<'_>) -> String {
@@ -66,42 +69,68 @@ fn content(report: &Report<'_>) -> Markup {
         located,
         before,
     } = report;
+    let compared = before.as_ref().map(|(_, compared)| compared);
+    let units = &Units::of(sheet, session, compared);
     html! {
         main {
-            (verdicts(&session.runs))
-            (numbers(&session.runs))
-            div.pair {
-                (notes(&session.runs))
-                (next_steps(report))
-            }
+            (verdicts(&session.runs, units))
+            (drawings(report, units))
             (cautions())
-            @if let Some(located) = located { (sites(located)) }
-            @if let Some((before, compared)) = before {
-                (comparison(before, compared))
-            }
-            @let drawings = figures::readings(session);
-            @if !drawings.is_empty() {
-                section.figures.long aria-labelledby="readings-heading" {
-                    h2 #readings-heading { "Readings and fit" }
-                    @for drawing in drawings { figure { (PreEscaped(drawing)) } }
-                    p.kind { "The band is the interval of the leak's rate at the fitted start pressure." }
-                }
-            }
-            @if let Some((drawing, caption)) = figures::ladder(session) {
-                section.figures aria-labelledby="ladder-heading" {
-                    h2 #ladder-heading { "How large is that?" }
-                    figure { (PreEscaped(drawing)) }
-                    p.kind { (caption) }
-                }
-            }
+            (numbers(&session.runs, units))
+            (notes(&session.runs))
+            @if let Some(located) = located { (sites(located, units)) }
             (assumptions(sheet, &session.runs))
-            (inputs(sheet, &session.runs))
+            (inputs(sheet, &session.runs, units))
             (all_readings(sheet))
         }
     }
 }
 
-fn cautions() -> Markup {
+/// The drawings, two side by side where there is room, and what to do next.
+fn drawings(report: &Report<'_>, units: &Units) -> Markup {
+    let drawn = figures::readings(&report.session, units);
+    let several = drawn.len() > 1;
+    let readings = html! { @if !drawn.is_empty() { (readings(&drawn)) } };
+    let ladder = ladder(&report.session, units);
+    let next = next_steps(report);
+    html! {
+        @match (&report.before, several) {
+            (Some((before, compared)), _) => {
+                (comparison(before, compared, units, &ladder))
+                @if several { (readings) (next) } @else { div.pair { (readings) (next) } }
+            }
+            (None, true) => { (readings) div.pair { (ladder) (next) } }
+            (None, false) => { div.pair { (readings) (ladder) } (next) }
+        }
+    }
+}
+
+fn readings(drawings: &[String]) -> Markup {
+    html! {
+        section.figures.long aria-labelledby="readings-heading" {
+            h2 #readings-heading { "Readings and fit" }
+            div.side { @for drawing in drawings { figure { (PreEscaped(drawing)) } } }
+            p.kind {
+                @if drawings.len() > 1 { "One scale for all runs. " }
+                "The band is the interval of the leak's rate; a dashed line is the needle's course by a leak just at the limit."
+            }
+        }
+    }
+}
+
+fn ladder(session: &Session, units: &Units) -> Markup {
+    html! {
+        @if let Some((drawing, caption)) = figures::ladder(session, units) {
+            section.figures aria-labelledby="ladder-heading" {
+                h2 #ladder-heading { "How large is that?" }
+                figure { (PreEscaped(drawing)) }
+                p.kind { (caption) }
+            }
+        }
+    }
+}
+
+pub(crate) fn cautions() -> Markup {
     html! {
         aside.cautions aria-labelledby="cautions-heading" {
             h2 #cautions-heading { "Cautions" }
@@ -115,11 +144,16 @@ fn cautions() -> Markup {
 }
 
 fn head(sheet: &Sheet) -> Markup {
+    let job = &sheet.job;
+    let both = job.complaint.is_some() && job.work_done.is_some();
     html! {
         header {
             div.card {
                 div.name {
-                    p.kind { "Crankcase leak test" }
+                    p.kind {
+                        span { "Crankcase leak test" }
+                        @if let Some(shop) = &job.shop { span { (shop) } }
+                    }
                     h1 { (title(sheet)) }
                 }
             }
@@ -127,39 +161,15 @@ fn head(sheet: &Sheet) -> Markup {
                 div.wide { dt { "Machine" } dd { (sheet.machine.as_deref().unwrap_or("not stated")) } }
                 div { dt { "Date of the test" } dd { (sheet.date.map_or("not stated".to_owned(), |d| d.to_string())) } }
                 div { dt { "Runs" } dd { (sheet.runs.len()) } }
-            }
-        }
-    }
-}
-
-fn verdicts(runs: &[SessionRun]) -> Markup {
-    html! {
-        section aria-labelledby="verdict-heading" {
-            h2 #verdict-heading { "Verdict" }
-            div.stamps {
-                @for run in runs {
-                    @let verdict = run.assessment.verdict;
-                    @let class = match verdict {
-                        Some(Verdict::Holds) => "stamp holds",
-                        Some(Verdict::Leaks) => "stamp leaks",
-                        _ => "stamp",
-                    };
-                    div class=(class) {
-                        h3 { (run.name) }
-                        strong { (verdict_in_words(verdict)) }
-                        @match (run.assessment.sureness(), undecided_in_words(&run.assessment)) {
-                            (Some(sure), _) => p { (percent(sure)) " % sure" },
-                            (None, Some(why)) => p { (why) },
-                            (None, None) => p { (leak_in_words(run)) },
-                        }
-                    }
+                @for (name, said) in [("What the customer said", &job.complaint), ("Work done", &job.work_done)] {
+                    @if let Some(said) = said { div.lines.wide[both].name[!both] { dt { (name) } dd { (said) } } }
                 }
             }
         }
     }
 }
 
-fn sites(located: &Result<Located, LocateError>) -> Markup {
+fn sites(located: &Result<Located, LocateError>, units: &Units) -> Markup {
     html! {
         section.figures.long aria-labelledby="sites-heading" {
             h2 #sites-heading { "Site by site" }
@@ -168,8 +178,8 @@ fn sites(located: &Result<Located, LocateError>) -> Markup {
                 Ok(located) => {
                     @for of in &located.directions {
                         h3 { (of.direction) }
-                        figure { (PreEscaped(figures::sites(of.direction, &of.found))) }
-                        p { "All areas are those at " (of.pressure_unit.shown(of.at.pascals(), 3)) ". " (of.next) "." }
+                        figure { (PreEscaped(figures::sites(of.direction, &of.found, units))) }
+                        p { "All areas are those at " (units.pressure(of.at.pascals())) ". " (of.next) "." }
                     }
                     @if !located.notes.is_empty() {
                         ul { @for note in &located.notes { li { (note) "." } } }
@@ -184,9 +194,13 @@ fn notes(runs: &[SessionRun]) -> Markup {
     html! {
         section aria-labelledby="notes-heading" {
             h2 #notes-heading { "Notes" }
-            @for run in runs {
-                h3 { (run.name) }
-                ul { @for note in &run.assessment.notes { li { (note) "." } } }
+            div.side {
+                @for run in runs {
+                    div {
+                        h3 { (run.name) }
+                        ul { @for note in &run.assessment.notes { li { (note) "." } } }
+                    }
+                }
             }
         }
     }

@@ -5,16 +5,14 @@ use casetight::fit::{Cause, Strain};
 use casetight::limit::{DECISION_PROBABILITY, Decision, Verdict};
 use casetight::quantity::{Pressure, Unit};
 use casetight::vessel::Direction;
-use casetight_bench::assess::{Bound, FittedRun, Note, Outcome};
+use casetight_bench::assess::{Bound, FittedRun, Note, Outcome, RunAssessment};
 use casetight_bench::pump::Stall;
 use casetight_bench::session::SessionRun;
 use uom::si::pressure::pascal;
 
-use super::{NOT_FOLLOWED, area_in_words};
+use super::{NOT_FOLLOWED, area_in_words, plainly, time};
 use crate::fall::{Fall, deciding};
 
-/// From so many seconds on a time is told in minutes.
-const IN_MINUTES: f64 = 600.0;
 /// As many digits as a rounded number has.
 const ALL_DIGITS: usize = 12;
 /// Nobody reads a gauge finer.
@@ -70,9 +68,7 @@ pub fn plain_answer(run: &SessionRun) -> String {
 fn of_readings(run: &SessionRun, fitted: &FittedRun) -> String {
     let assessment = &run.assessment;
     let decision = deciding(assessment, &fitted.decisions);
-    // A reading that is named as misread is what the others see to first.
-    let misread = assessment.doubts().find(|d| matches!(d, Doubt::Misread(_)));
-    let doubt = misread.or_else(|| assessment.doubts().next());
+    let doubt = telling(assessment);
     // These are about the whole run.
     let whole = matches!(doubt, Some(Doubt::NeedleLost { .. } | Doubt::Rose { .. }));
     let limit = decision.filter(|_| !whole).map(|d| &d.allowed.limit);
@@ -106,6 +102,20 @@ fn of_readings(run: &SessionRun, fitted: &FittedRun) -> String {
         (None, None) => format!(", but {}", why_open(fitted, decision)),
     };
     format!("{}: {lost}, {limit}{end}.", head(run))
+}
+
+/// Of the doubts the one that tells most: what was dangerous or is misread, then a cause that is seen, and last that the needle lost
+/// much, which the sentence says already.
+fn telling(assessment: &RunAssessment) -> Option<&Doubt> {
+    let says_more: [fn(&Doubt) -> bool; 5] = [
+        |doubt| matches!(doubt, Doubt::AboveCaution { .. }),
+        |doubt| matches!(doubt, Doubt::Misread(_)),
+        |doubt| matches!(doubt, Doubt::Unsteady(unsteady) if unsteady.cause.is_some()),
+        |doubt| !matches!(doubt, Doubt::NeedleLost { rest: None, .. }),
+        |_| true,
+    ];
+    let first = |says: fn(&Doubt) -> bool| assessment.doubts().find(|doubt| says(doubt));
+    says_more.into_iter().find_map(first)
 }
 
 fn of_stall(run: &SessionRun, stall: &Stall, bound: &Bound) -> String {
@@ -154,31 +164,31 @@ struct Told {
 }
 
 impl Told {
-    /// A difference of readings, as finely as they are read.
     fn pressure(&self, pascals: f64) -> String {
-        let decimals = decimals_of(self.unit.from_si(self.step.get::<pascal>()));
-        let shift = 10_f64.powi(decimals);
-        let rounded = (self.unit.from_si(pascals) * shift).round() / shift;
-        Unit::si(self.unit.symbol()).shown(rounded, ALL_DIGITS)
+        as_read(pascals, self.unit, self.step)
+    }
+
+    fn limit_of(&self, pascals: f64) -> String {
+        plainly(self.unit.from_si(pascals), self.unit.symbol(), 3)
     }
 
     fn fall(&self, fall: &Fall<'_>) -> String {
         let vacuum = of_vacuum(fall.direction());
         let time = time(fall.seconds());
-        let lost = fall.lost_pa();
-        // Readings are multiples of the step, but for the rounding of their unit.
-        if lost.abs() < 1e-6 * self.step.get::<pascal>() {
+        let pascals = fall.lost_pa();
+        let lost = self.pressure(pascals.abs());
+        if lost.starts_with("0 ") {
             return format!("the needle stood still for {time}");
         }
-        let verb = if lost > 0.0 { "lost" } else { "gained" };
-        format!("it {verb} {}{vacuum} in {time}", self.pressure(lost.abs()))
+        let verb = if pascals > 0.0 { "lost" } else { "gained" };
+        format!("it {verb} {lost}{vacuum} in {time}")
     }
 
     /// The limit: in its own numbers where the run started where it does, else as what it lets this run lose.
     fn limit(&self, fall: &Fall<'_>, decision: &Decision) -> String {
         let strictest = if self.several { "strictest " } else { "" };
         if let Some((drop, over)) = fall.beside_limits_own(decision) {
-            let (drop, over) = (self.unit.shown(drop, 3), time(over));
+            let (drop, over) = (self.limit_of(drop), time(over));
             let over = if over == time(fall.seconds()) {
                 String::new()
             } else {
@@ -189,7 +199,7 @@ impl Told {
         fall.at_limit_pa(decision).map_or_else(
             || format!("the {strictest}limit can't be told as a fall"),
             |lost| {
-                let lost = self.unit.shown(lost, 3);
+                let lost = self.limit_of(lost);
                 format!("at the {strictest}limit it would have lost {lost}")
             },
         )
@@ -198,7 +208,7 @@ impl Told {
     /// What has to be said where the fall that was read lies on the other side of the limit than the verdict.
     fn against(&self, fall: &Fall<'_>, decision: &Decision) -> Option<String> {
         let (lost, told) = (fall.lost_pa(), fall.limit_as_told_pa(decision)?);
-        let by_leak = self.unit.shown(fall.by_leak_pa()?, 2);
+        let by_leak = plainly(self.unit.from_si(fall.by_leak_pa()?), self.unit.symbol(), 2);
         let rig = if fall.has_rig() { "the rig, " } else { "" };
         match decision.verdict {
             Verdict::Holds if lost > told => Some(format!(
@@ -216,25 +226,53 @@ impl Told {
         let shown = |pascals: f64| self.unit.shown(pascals, 3);
         match doubt {
             Doubt::AboveCaution { start_pa } => {
-                format!("it was started at {}, more than is safe for seals and blanks", shown(*start_pa))
+                format!(
+                    "it was started at {}, more than is safe for seals and blanks",
+                    shown(*start_pa)
+                )
             }
             Doubt::NotFinite => NOT_FOLLOWED.to_owned(),
             Doubt::WrongSide { .. } => "the readings and a leak contradict each other".to_owned(),
-            Doubt::NeedleLost { rest: Some(rest), .. } => {
-                format!("the needle fell at once and then rested at {}, which one steady leak does not do", shown(rest.at_pa))
+            Doubt::NeedleLost {
+                rest: Some(rest), ..
+            } => {
+                format!(
+                    "the needle fell at once and then rested at {}, which one steady leak does not do",
+                    shown(rest.at_pa)
+                )
             }
-            Doubt::NeedleLost { .. } => "the curve through all readings has a smaller leak, so something else may move the needle".to_owned(),
-            Doubt::Rose { .. } => "no leak makes a needle rise, and what does can hide one".to_owned(),
+            Doubt::NeedleLost { .. } => {
+                "how much of that is the leak can't be told: settling gas or a \
+                 moving gauge may have taken a part"
+                    .to_owned()
+            }
+            Doubt::Rose { .. } => {
+                "no leak makes a needle rise, and what does can hide one".to_owned()
+            }
             Doubt::Misread(misread) => {
-                format!("reading {} ({}) does not belong to the others", misread.row, shown(misread.reading_pa))
+                format!(
+                    "reading {} ({}) does not belong to the others",
+                    misread.row,
+                    shown(misread.reading_pa)
+                )
             }
-            Doubt::Turned { row, reading_pa, .. } => {
-                format!("reading {row} ({}) decides alone, and may be misread", shown(*reading_pa))
+            Doubt::Turned {
+                row, reading_pa, ..
+            } => {
+                format!(
+                    "reading {row} ({}) decides alone, and may be misread",
+                    shown(*reading_pa)
+                )
             }
-            Doubt::Misfit { .. } => "the readings scatter more than those of one leak do".to_owned(),
+            Doubt::Misfit { .. } => {
+                "the readings scatter more than those of one leak do".to_owned()
+            }
             Doubt::Unsteady(unsteady) => self.unsteady(unsteady.cause.as_ref()),
             Doubt::Strained(strain) => strained(strain),
-            Doubt::BeyondReach(_) => "how much of that is gas that warms or cools is not known for such a test".to_owned(),
+            Doubt::BeyondReach(_) => {
+                "how much of that is gas that warms or cools is not known for such a test"
+                    .to_owned()
+            }
             _ => "the readings are not those of one steady leak".to_owned(),
         }
     }
@@ -251,7 +289,7 @@ impl Told {
                 } else {
                     "closed"
                 };
-                format!("something {changed} at about {}", time(*time_s))
+                format!("something {changed} at about {}", time(time_s.round()))
             }
             Some(Cause::Drifts { kelvins_per_minute }) => {
                 let drifts = if *kelvins_per_minute > 0.0 {
@@ -308,14 +346,13 @@ fn of_vacuum(direction: Direction) -> &'static str {
     }
 }
 
-/// "60 s", "20 min": to three digits.
-fn time(seconds: f64) -> String {
-    let (value, unit) = if seconds < IN_MINUTES {
-        (seconds, "s")
-    } else {
-        (seconds / 60.0, "min")
-    };
-    Unit::si(unit).shown(value, 3)
+/// A difference of readings \[Pa\], as finely as they are read.
+pub(crate) fn as_read(pascals: f64, unit: &Unit, step: Pressure) -> String {
+    let decimals = decimals_of(unit.from_si(step.get::<pascal>()));
+    let shift = 10_f64.powi(decimals);
+    let rounded = (unit.from_si(pascals) * shift).round() / shift;
+    // No fall is minus zero.
+    Unit::si(unit.symbol()).shown(rounded + 0.0, ALL_DIGITS)
 }
 
 /// How many decimals a gauge is read to whose readings have this step: as many as write the step, where three do.

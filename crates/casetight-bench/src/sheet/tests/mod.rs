@@ -89,6 +89,11 @@ name = "stalled"
 piston = "top"
 stalled = { strokes = 30, stroke_volume = "25 cm3", over = "30 s", reached = "0.3 psi" }
 
+[job]
+shop = "Training workshop"
+complaint = "dies when hot,\nhard to start"
+work_done = "new crank seals"
+
 [plan]
 direction = "vacuum"
 target = "6 psi"

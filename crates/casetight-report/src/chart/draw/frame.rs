@@ -1,6 +1,6 @@
 //! Drawing areas: their ranges, their ticks, and where a value lies in them.
 
-use super::measures::{NAME, NOTE, RIGHT, RIM, ROW, TEXT, TICK, WIDTH};
+use super::measures::{RIGHT, ROW, TEXT, TICK, name_room, note_room};
 use crate::chart::scale::{Range, Scale, Tick, Ticks};
 use crate::chart::text::{superscript, width};
 use crate::chart::{Axis, Body, Figure, Panel, Point, Shape, Slice};
@@ -12,7 +12,8 @@ pub(super) struct Frames {
 }
 
 impl Frames {
-    pub(super) fn of(figure: &Figure) -> Self {
+    pub(super) fn of(figure: &Figure, (sheet, rim): (f64, f64)) -> Self {
+        let (name, note) = (name_room(sheet), note_room(sheet));
         let widest = |texts: Vec<&str>| {
             texts
                 .into_iter()
@@ -22,25 +23,26 @@ impl Frames {
         let (mut left, mut right) = (0.0_f64, 0.0_f64);
         for panel in &figure.panels {
             match &panel.body {
-                Body::Plane { levels, .. } => {
-                    right = right.max(widest(levels.iter().map(|l| &*l.label).collect()).min(NOTE));
+                Body::Plane { levels, ends, .. } => {
+                    let labels = levels.iter().chain(ends).map(|l| &*l.label);
+                    right = right.max(widest(labels.collect()).min(note));
                     let ticks = y_ticks(&y_range(panel), panel.height);
                     left = left.max(widest(ticks.labeled.iter().map(|t| &*t.label).collect()));
                 }
                 Body::Rows { bars, .. } => {
-                    left = left.max(widest(bars.iter().map(|b| &*b.name).collect()).min(NAME));
-                    right = right.max(widest(bars.iter().map(|b| &*b.note).collect()).min(NOTE));
+                    left = left.max(widest(bars.iter().map(|b| &*b.name).collect()).min(name));
+                    right = right.max(widest(bars.iter().map(|b| &*b.note).collect()).min(note));
                 }
             }
         }
         let right = if right > 0.0 {
-            right + RIM + 10.0
+            right + rim + 10.0
         } else {
             RIGHT
         };
         Self {
-            left: RIM + left + 2.0 * TICK,
-            right: WIDTH - right.max(RIGHT),
+            left: rim + left + 2.0 * TICK,
+            right: sheet - right.max(RIGHT),
         }
     }
 }
@@ -84,7 +86,10 @@ pub(super) fn x_values(panel: &Panel) -> Vec<f64> {
 }
 
 pub(super) fn y_range(panel: &Panel) -> Range {
-    let Body::Plane { y, series, levels } = &panel.body else {
+    let Body::Plane {
+        y, series, levels, ..
+    } = &panel.body
+    else {
         return Range::around(Scale::Linear, []);
     };
     let mut values: Vec<f64> = levels.iter().map(|level| level.value).collect();

@@ -3,7 +3,7 @@
 use svg::node::element::Rectangle;
 
 use super::frame::Frame;
-use super::measures::{LINE, NOTE, NOTE_GAP, TEXT};
+use super::measures::{LINE, NOTE_GAP, TEXT, note_room};
 use super::pen::{Pen, words};
 use super::sheet::Sheet;
 use crate::chart::Level;
@@ -17,7 +17,12 @@ impl Sheet<'_> {
         let mut labels: Vec<(f64, String)> = levels
             .iter()
             .filter(|level| frame.y.contains(level.value))
-            .filter_map(|level| Some((frame.y(level.value)?, one_line(&level.label, TEXT, NOTE))))
+            .filter_map(|level| {
+                Some((
+                    frame.y(level.value)?,
+                    one_line(&level.label, TEXT, note_room(self.width)),
+                ))
+            })
             .filter(|(_, label)| !label.is_empty())
             .collect();
         labels.sort_by(|one, other| one.0.total_cmp(&other.0));

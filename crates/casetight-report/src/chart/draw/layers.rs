@@ -3,10 +3,10 @@
 use svg::node::element::Group;
 
 use super::frame::{Area, Frame};
-use super::measures::BAR;
+use super::measures::{BAR, DOT};
 use super::pen::Pen;
 use crate::chart::theme::Tone;
-use crate::chart::{Bar, Level, Series, Shape};
+use crate::chart::{Bar, Level, Scale, Series, Shape};
 
 /// Radius of markers: smaller where there are many.
 fn marker_radius(points: usize) -> f64 {
@@ -52,25 +52,38 @@ pub(super) fn reference_lines(
     group
 }
 
-pub(super) fn row_bar(group: Group, frame: &Frame, row: usize, bar: &Bar) -> Group {
+/// A row's bar from zero, or its dot where the axis has no zero, with its whisker.
+pub(super) fn row_size(group: Group, frame: &Frame, row: usize, bar: &Bar) -> Group {
     let Some(end) = frame.x(bar.value) else {
         return group;
     };
-    let Area { left, right, .. } = frame.area;
-    let start = frame.x(0.0).unwrap_or(left).clamp(left, right);
     let (middle, half) = (frame.row(row), BAR / 2.0);
-    let mut pen = Pen::default();
-    pen.beam((start, end), middle, half);
-    let group = group.add(pen.path("ctc-bar", Some(Tone::First)));
-    let Some((lower, upper)) = whisker(bar.interval, |value| frame.x_end(value)) else {
-        return group;
+    let ends = whisker(bar.interval, |value| frame.x_end(value));
+    let whiskers = |group: Group| match ends {
+        Some((lower, upper)) => {
+            let mut pen = Pen::default();
+            pen.whisker(lower, upper, middle, half - 2.0);
+            group.add(pen.path("ctc-whisker", Some(Tone::Ink)))
+        }
+        None => group,
     };
     let mut pen = Pen::default();
-    pen.stroke((lower, middle), (upper, middle));
-    for end in [lower, upper] {
-        pen.stroke((end, middle - half + 2.0), (end, middle + half - 2.0));
+    match frame.x.scale() {
+        Scale::Linear => {
+            let Area { left, right, .. } = frame.area;
+            let start = frame.x(0.0).unwrap_or(left).clamp(left, right);
+            pen.beam((start, end), middle, half);
+            whiskers(group.add(pen.path("ctc-bar", Some(Tone::First))))
+        }
+        Scale::Log if ends.is_none() => {
+            pen.marker(Tone::Ink.marker(), (end, middle), DOT);
+            group.add(pen.path("ctc-marker", Some(Tone::Ink)))
+        }
+        Scale::Log => {
+            pen.marker(Tone::First.marker(), (end, middle), DOT);
+            whiskers(group).add(pen.path("ctc-dot", Some(Tone::First)))
+        }
     }
-    group.add(pen.path("ctc-whisker", Some(Tone::Ink)))
 }
 
 pub(super) fn band(group: Group, frame: &Frame, series: &Series) -> Group {

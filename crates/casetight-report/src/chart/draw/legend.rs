@@ -4,7 +4,7 @@ use super::frame::Frame;
 use super::measures::{ENTRY_GAP, SAMPLE, SAMPLE_GAP, TEXT};
 use crate::chart::text::width;
 use crate::chart::theme::Tone;
-use crate::chart::{Body, Panel, Series, Shape};
+use crate::chart::{Body, Panel, Scale, Series, Shape};
 
 /// A legend's entry: what is sampled and its words.
 pub(super) struct Entry {
@@ -18,6 +18,7 @@ pub(super) enum Sample {
     Line(Tone),
     Band(Tone),
     Bar,
+    Dot,
 }
 
 impl Entry {
@@ -81,7 +82,11 @@ pub(super) fn legend(panel: &Panel, frame: &Frame) -> (Vec<Entry>, bool) {
             .collect(),
         Body::Rows { label, bars } => {
             let drawn = bars.iter().filter(|bar| frame.x(bar.value).is_some());
-            vec![(Sample::Bar, label.as_str(), bars.len(), drawn.count())]
+            let sample = match frame.x.scale() {
+                Scale::Linear => Sample::Bar,
+                Scale::Log => Sample::Dot,
+            };
+            vec![(sample, label.as_str(), bars.len(), drawn.count())]
         }
     };
     let anything = counted.iter().any(|(_, _, _, drawn)| *drawn > 0);

@@ -26,6 +26,14 @@ impl Pen {
         self.go('L', &[x1, y1]);
     }
 
+    /// A level line with a cap at both ends.
+    pub(super) fn whisker(&mut self, lower: f64, upper: f64, middle: f64, cap: f64) {
+        self.stroke((lower, middle), (upper, middle));
+        for end in [lower, upper] {
+            self.stroke((end, middle - cap), (end, middle + cap));
+        }
+    }
+
     /// A line through `points`; a single one becomes a short stroke, so that it is seen.
     pub(super) fn through(&mut self, points: &[(f64, f64)]) {
         if let [(x, y)] = points {

@@ -3,11 +3,11 @@
 use svg::node::element::{ClipPath, Definitions, Group, Rectangle};
 
 use super::frame::{Area, Frame, Frames, axis_title, range, x_ticks, x_values, y_range, y_ticks};
-use super::layers::{band, curve, reference_lines, row_bar, scatter};
+use super::layers::{band, curve, reference_lines, row_size, scatter};
 use super::legend::{Entry, Sample, legend, legend_rows, row_width};
 use super::measures::{
-    BOLD, ENTRY_GAP, LINE, NAME, NOTE, NOTE_GAP, OVERHANG, RIGHT, RIM, ROW, SAMPLE, SAMPLE_GAP,
-    SUBHEADING, SUBHEADING_LINE, TEXT, TICK, WIDTH,
+    BOLD, DOT, ENTRY_GAP, LINE, NOTE_GAP, OVERHANG, RIGHT, ROW, SAMPLE, SAMPLE_GAP, SUBHEADING,
+    SUBHEADING_LINE, TEXT, TICK, name_room, note_room,
 };
 use super::pen::{Pen, words};
 use crate::chart::text::{coordinate, lines, one_line, width};
@@ -19,6 +19,8 @@ pub(super) struct Sheet<'a> {
     pub(super) drawn: Group,
     pub(super) clips: Definitions,
     pub(super) name: &'a str,
+    pub(super) width: f64,
+    pub(super) rim: f64,
     pub(super) y: f64,
 }
 
@@ -30,8 +32,13 @@ impl Sheet<'_> {
     /// Adds lines of text across the whole width; sizes above that of plain text are bold.
     pub(super) fn paragraph(&mut self, content: &str, class: &str, size: f64, line: f64) {
         let weight = if size > TEXT { BOLD } else { 1.0 };
-        for words_of_line in lines(content, weight * size, WIDTH - 2.0 * RIM, usize::MAX) {
-            self.add(words(RIM, self.y + size, class, &words_of_line));
+        for words_of_line in lines(
+            content,
+            weight * size,
+            self.width - 2.0 * self.rim,
+            usize::MAX,
+        ) {
+            self.add(words(self.rim, self.y + size, class, &words_of_line));
             self.y += line;
         }
     }
@@ -73,8 +80,15 @@ impl Sheet<'_> {
         self.x_axis(&frame, &x_ticks);
         let clipped = || Group::new().set("clip-path", format!("url(#{clip})"));
         match &panel.body {
-            Body::Plane { series, levels, .. } => {
+            Body::Plane {
+                series,
+                levels,
+                ends,
+                ..
+            } => {
                 self.plane(&frame, (series, levels, &panel.uprights), clipped);
+                let named: Vec<Level> = levels.iter().chain(ends).cloned().collect();
+                self.level_labels(&frame, &named);
             }
             Body::Rows { bars, .. } => self.rows(&frame, bars, &panel.uprights, clipped()),
         }
@@ -104,13 +118,12 @@ impl Sheet<'_> {
         for layer in [under, markers, over] {
             self.add(layer);
         }
-        self.level_labels(frame, levels);
     }
 
     fn rows(&mut self, frame: &Frame, bars: &[Bar], uprights: &[Level], mut layer: Group) {
         for (row, bar) in bars.iter().enumerate() {
             self.row_words(frame, row, bar);
-            layer = row_bar(layer, frame, row, bar);
+            layer = row_size(layer, frame, row, bar);
         }
         self.add(reference_lines(layer, frame, &[], uprights));
     }
@@ -131,12 +144,12 @@ impl Sheet<'_> {
 
     /// The title of the horizontal axis, centered below the area where that fits, else on the sheet.
     fn x_title(&mut self, area: &Area, title: &str) {
-        let room = WIDTH - 2.0 * RIM;
+        let room = self.width - 2.0 * self.rim;
         for line in lines(title, TEXT, room, 2) {
             let half = width(&line, TEXT) / 2.0;
             let middle = f64::midpoint(area.left, area.right)
-                .min(WIDTH - RIM - half)
-                .max(RIM + half);
+                .min(self.width - self.rim - half)
+                .max(self.rim + half);
             self.add(words(middle, self.y + TEXT, "ctc-middle ctc-quiet", &line));
             self.y += LINE;
         }
@@ -148,7 +161,7 @@ impl Sheet<'_> {
     /// the legend where both fit.
     fn header(&mut self, title: &str, y_title: &str, entries: Vec<Entry>) {
         self.paragraph(title, "ctc-subheading", SUBHEADING, SUBHEADING_LINE);
-        let room = WIDTH - 2.0 * RIM;
+        let room = self.width - 2.0 * self.rim;
         let entries = entries
             .into_iter()
             .map(|entry| Entry {
@@ -162,19 +175,19 @@ impl Sheet<'_> {
             _ => None,
         };
         for row in rows {
-            self.entries(RIM, &row);
+            self.entries(self.rim, &row);
             self.y += LINE;
         }
         let title_lines = lines(y_title, TEXT, room, 2);
         if let Some(row) = beside {
-            let left = WIDTH - RIGHT - row_width(&row);
+            let left = self.width - RIGHT - row_width(&row);
             self.entries(left, &row);
             if title_lines.is_empty() {
                 self.y += LINE;
             }
         }
         for line in title_lines {
-            self.add(words(RIM, self.y + TEXT, "ctc-quiet", &line));
+            self.add(words(self.rim, self.y + TEXT, "ctc-quiet", &line));
             self.y += LINE;
         }
         self.y += 7.0;
@@ -203,6 +216,13 @@ impl Sheet<'_> {
                     self.add(edge.path("ctc-edge", Some(tone)));
                     pen.beam((x, x + SAMPLE), middle, 5.0);
                     pen.path("ctc-band", Some(tone))
+                }
+                Sample::Dot => {
+                    let mut whisker = Pen::default();
+                    whisker.whisker(ends.0.0, ends.1.0, middle, 4.0);
+                    self.add(whisker.path("ctc-whisker", Some(Tone::Ink)));
+                    pen.marker(Tone::First.marker(), (x + SAMPLE / 2.0, middle), DOT);
+                    pen.path("ctc-dot", Some(Tone::First))
                 }
                 Sample::Bar => {
                     pen.beam((x, x + SAMPLE), middle, 4.0);
@@ -233,10 +253,10 @@ impl Sheet<'_> {
 
     fn row_words(&mut self, frame: &Frame, row: usize, bar: &Bar) {
         let baseline = frame.row(row) + 0.35 * TEXT;
-        let name = one_line(&bar.name, TEXT, NAME);
+        let name = one_line(&bar.name, TEXT, name_room(self.width));
         let left = frame.area.left - 2.0 * TICK;
         self.add(words(left, baseline, "ctc-end", &name));
-        let note = one_line(&bar.note, TEXT, NOTE);
+        let note = one_line(&bar.note, TEXT, note_room(self.width));
         if !note.is_empty() {
             self.add(words(frame.area.right + NOTE_GAP, baseline, "", &note));
         }
