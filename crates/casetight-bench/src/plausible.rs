@@ -305,11 +305,16 @@ fn pumped(readings: &Readings, bench: &Bench) -> Option<Surprise> {
     let gauges = readings.gauges_pa();
     let size = |gauge: f64| gauge * sign;
     let (first, last) = (*gauges.first()?, *gauges.last()?);
-    let both = readings.times_s().iter().zip(gauges);
-    let (time, farthest) = both.max_by(|(_, a), (_, b)| size(**a).total_cmp(&size(**b)))?;
+    let both = readings.times_s().iter().zip(gauges).enumerate();
+    let (at, (time, farthest)) =
+        both.max_by(|(_, (_, a)), (_, (_, b))| size(**a).total_cmp(&size(**b)))?;
     let step = bench.gauge.step().get::<pascal>();
     let seen = |from: f64, to: f64| size(to) - size(from) > 2.0 * step;
-    let far = size(*farthest) > (1.0 + RISE) * size(first);
+    // One misread number is followed by readings on the curve of the others.
+    let stays = gauges
+        .get(at + 1)
+        .is_some_and(|next| size(*next) > (1.0 + RISE) * size(first));
+    let far = stays && size(*farthest) > (1.0 + RISE) * size(first);
     (far && seen(first, *farthest) && seen(last, *farthest)).then_some(Surprise::Pumped {
         first,
         farthest: *farthest,

@@ -48,7 +48,11 @@ fn words_plot_and_page_are_in_the_runs_unit() {
     let sheet = place("sheet.toml");
     fs::write(&sheet, SHEET).unwrap();
     let plot = place("decay.svg");
-    let (_, said, error) = on_sheet("assess", &sheet, &["--plot", plot.to_str().unwrap()]);
+    let (_, said, error) = on_sheet(
+        "assess",
+        &sheet,
+        &["--detail", "--plot", plot.to_str().unwrap()],
+    );
     assert_eq!(error, "");
     let (pressure, drawn) = (
         between(&said, "\npressure: ", "\ndrawn: "),

@@ -107,7 +107,7 @@ fn impossible_expansions_are_named() {
     };
     refused(
         TestedVolume::from_rotation(&short, Piston::Top),
-        "rod 0.01 m",
+        "rod 10 mm",
     );
     let unwatched = Rotation {
         loss: Some(Loss {
@@ -224,7 +224,7 @@ fn impossible_lists_of_parts_are_named() {
         },
         ..cylinder("ring", Sense::Space, 1.0)
     };
-    refused(list(vec![ring]), "`ring`: the inner diameter 0.03 m");
+    refused(list(vec![ring]), "`ring`: the inner diameter 30 mm");
 }
 
 #[test]

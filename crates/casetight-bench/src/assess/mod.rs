@@ -270,15 +270,11 @@ pub fn judge(
     let from = fit.judged_from();
     let per_area = flow_per_area(bench, fit.direction, from, &assumptions.flow_reference)?;
     let flow = fit.area.scaled_to(per_area);
-    let mut notes = doubts(&fit, bench, &decisions, assumptions.pressure_unit);
+    let unit = assumptions.pressure_unit;
+    let mut notes = doubts(&fit, bench, &decisions, unit);
     let doubted = !notes.is_empty();
-    notes.extend(beside(&fit, &notes, assumptions.pressure_unit));
-    notes.extend(surprises(
-        readings,
-        bench,
-        limits,
-        assumptions.pressure_unit,
-    ));
+    notes.extend(beside(&fit, &notes, unit));
+    notes.extend(surprises(readings, bench, limits, unit));
     let gas = OtherGas::of(bench, fit.direction, from, limits);
     notes.extend(gas.map(Note::Gas));
     notes.extend(remarks(

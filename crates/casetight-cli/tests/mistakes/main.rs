@@ -66,7 +66,7 @@ fn made(change: &Change) -> (Vec<u8>, Vec<&'static str>) {
     let engine = SHEET
         .replace(ENGINE.0, ENGINE.1)
         .replace("name = \"all", "piston = \"bottom\"\nname = \"all");
-    let assess = vec!["assess", "sheet.toml"];
+    let assess = vec!["assess", "sheet.toml", "--detail"];
     match change {
         Change::Edit(from, to) => (edited(SHEET, &[(from, to)]), assess),
         Change::Edits(_, edits) => (edited(SHEET, edits), assess),
