@@ -23,7 +23,7 @@ use casetight::volume::{Piston, StrokeReading, TestedVolume, usual_rig};
 /// Within how much a maker's primary compression ratio is right (common practice, no source).
 const RATIO_WITHIN: f64 = 0.02;
 
-/// Within how much hose and gauge are known that were filled from a syringe \[cm3\] (common practice, no source).
+/// Within how much hose and gauge are known whose volume was measured \[cm3\] (common practice, no source).
 const RIG_WITHIN_CM3: f64 = 1.0;
 
 /// Within how much a workshop's balance is right \[g\]: half of its last digit.
@@ -273,7 +273,7 @@ fn within<Q: Measurable<Spread = Q>>(
     Measured::from_half_width(value, half_width, Distribution::Rectangular)
 }
 
-/// A usual hose and gauge, filled from a syringe.
+/// A usual hose and gauge whose volume was measured.
 fn measured_rig() -> Result<Measured<Volume>, MeasuredError> {
     within(usual_rig()?.value(), cm3(RIG_WITHIN_CM3))
 }
