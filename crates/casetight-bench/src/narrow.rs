@@ -67,7 +67,7 @@ impl Measurement {
                 "the primary compression ratio from the maker's data, and where the piston stands,"
             }
             Self::Position => "saying where the piston stood",
-            Self::Rig => "filling hose and gauge from a syringe",
+            Self::Rig => "measuring the volume of hose and gauge",
             Self::Filling => "weighing the liquid that fills the case",
             Self::FillingAndRig => {
                 "weighing the liquid that fills the case, and measuring hose and gauge,"

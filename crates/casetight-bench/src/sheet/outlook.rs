@@ -23,7 +23,7 @@ use casetight::volume::{Piston, StrokeReading, TestedVolume, usual_rig};
 /// Within how much a maker's primary compression ratio is right (common practice, no source).
 const RATIO_WITHIN: f64 = 0.02;
 
-/// Within how much hose and gauge are known that were filled from a syringe \[cm3\] (common practice, no source).
+/// Within how much hose and gauge are known whose volume was measured \[cm3\] (common practice, no source).
 const RIG_WITHIN_CM3: f64 = 1.0;
 
 /// Within how much a workshop's balance is right \[g\]: half of its last digit.
@@ -46,6 +46,9 @@ const STROKE_WITHIN_CM3: f64 = 0.3;
 
 /// What pumps and bottles are pumped to \[Pa\] (common practice, no source): well below [`caution::pressure_limit`].
 const PUMPED_PA: f64 = 48e3;
+
+/// Nobody counts more strokes.
+const MOST_STROKES: u32 = 1000;
 
 /// The name of the rig among a volume's inputs, and of the space that is added to a case that was filled.
 const RIG: &str = "rig";
@@ -201,8 +204,10 @@ impl Sheet {
         let ambient = self.ambient.pressure_at_bench().ok()?.value().pascals();
         let each =
             ambient * cm3(STROKE_VOLUME_CM3).get::<cubic_meter>() / whole.get::<cubic_meter>();
-        let strokes = (PUMPED_PA / each).round().max(1.0);
-        if strokes * each > caution::pressure_limit().get::<pascal>() {
+        let below = |strokes: &u32| f64::from(*strokes) * each <= PUMPED_PA;
+        let strokes = (1..=MOST_STROKES).take_while(below).last().unwrap_or(1);
+        let reached = f64::from(strokes) * each;
+        if reached > caution::pressure_limit().get::<pascal>() {
             return None;
         }
         let stroke_volume = within(cm3(STROKE_VOLUME_CM3), cm3(STROKE_WITHIN_CM3));
@@ -212,8 +217,8 @@ impl Sheet {
                 delivery: None,
                 dead_space: None,
                 readings: vec![StrokeReading {
-                    strokes: strokes as u32,
-                    reading: self.read(strokes * each)?,
+                    strokes,
+                    reading: self.read(reached)?,
                 }],
             };
             let add = Vec::new();
@@ -268,7 +273,7 @@ fn within<Q: Measurable<Spread = Q>>(
     Measured::from_half_width(value, half_width, Distribution::Rectangular)
 }
 
-/// A usual hose and gauge, filled from a syringe.
+/// A usual hose and gauge whose volume was measured.
 fn measured_rig() -> Result<Measured<Volume>, MeasuredError> {
     within(usual_rig()?.value(), cm3(RIG_WITHIN_CM3))
 }

@@ -53,7 +53,7 @@ const ANGLES: u32 = 720;
 pub fn usual_rig() -> Result<Measured<Volume>, MeasuredError> {
     let (least, most) = USUAL_RIG_CM3;
     let cm3 = Volume::new::<cubic_centimeter>;
-    let (value, half) = (cm3((least + most) / 2.0), cm3((most - least) / 2.0));
+    let (value, half) = (cm3(f64::midpoint(least, most)), cm3((most - least) / 2.0));
     let rig = Measured::from_half_width(value, half, Distribution::Rectangular)?;
     Ok(rig.with_source(USUAL_RIG))
 }
@@ -377,7 +377,7 @@ fn named(
 
 /// Mean and standard deviation between two ends, one value as likely as another.
 fn rectangular((least, most): (f64, f64)) -> (f64, f64) {
-    ((least + most) / 2.0, (most - least) / 12.0_f64.sqrt())
+    (f64::midpoint(least, most), (most - least) / 12.0_f64.sqrt())
 }
 
 /// Mean and standard deviation of 1/(r - 1) for a ratio r between two ends, one value as likely as another. 1/(r - 1) is far from straight over

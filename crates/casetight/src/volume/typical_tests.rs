@@ -126,11 +126,11 @@ fn all_that_is_known_gives_the_volume_of_the_dimensions() {
 
 #[test]
 fn what_is_typical_is_told_with_its_share() {
+    use Typical::{CompressionRatio, Position, PrimaryRatio, Rod};
     let told = |tested: &TestedVolume| -> Vec<Typical> {
         let those = tested.typical().filter(|(_, share)| *share > 0.0);
         those.map(|(typical, _)| typical).collect()
     };
-    use Typical::{CompressionRatio, Position, PrimaryRatio, Rod};
     assert_eq!(told(&volume(&saw(), None)), [PrimaryRatio, Position]);
     assert_eq!(
         told(&volume(&saw(), Some(Piston::Bottom))),

@@ -123,6 +123,7 @@ fn the_piston_is_asked_for_where_the_case_is_known() {
 /// What narrows the volume most, by the methods' own models: what the bench can't do is left out, and what is done keeps what was foretold.
 #[test]
 fn one_more_measurement_narrows_the_volume_as_foretold() {
+    use Measurement::{Expansion, Filling, FillingAndRig, PrimaryRatio, Strokes};
     let ways = |text: &str| {
         let sheet = parse(text).unwrap();
         let outlook = sheet.volume_outlook(sheet.runs[0].piston).unwrap();
@@ -130,7 +131,6 @@ fn one_more_measurement_narrows_the_volume_as_foretold() {
     };
     let kinds =
         |text: &str| -> Vec<Measurement> { ways(text).iter().map(|way| way.measurement).collect() };
-    use Measurement::{Expansion, Filling, FillingAndRig, PrimaryRatio, Strokes};
     // A dial in half psi can't tell what a bottle loses.
     assert_eq!(kinds(SMALLEST), [FillingAndRig, PrimaryRatio, Strokes]);
     let fine = SMALLEST.replace(
