@@ -425,10 +425,12 @@ fn unit_behind<Q: TradeUnits>(
                 Err(not_a_number::<Q>(text))
             }
             _ => {
-                let mut write = format!("`{}`", number.written);
-                if number.written.matches(':').count() == 1 {
-                    write += &format!(", or with hours before them `{}:00`", number.written);
-                }
+                let written = number.written;
+                let write = if written.matches(':').count() == 1 {
+                    format!("`{written}`, or with hours before them `{written}:00`")
+                } else {
+                    format!("`{written}`")
+                };
                 Err(unclear(
                     text,
                     "minutes and seconds stand without a unit",
