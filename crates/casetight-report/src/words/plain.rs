@@ -346,13 +346,19 @@ fn of_vacuum(direction: Direction) -> &'static str {
     }
 }
 
-/// A difference of readings \[Pa\], as finely as they are read.
+/// A difference of readings \[Pa\], as finely as they are read, or as they were written where that is finer by a digit or two.
 pub(crate) fn as_read(pascals: f64, unit: &Unit, step: Pressure) -> String {
-    let decimals = decimals_of(unit.from_si(step.get::<pascal>()));
-    let shift = 10_f64.powi(decimals);
-    let rounded = (unit.from_si(pascals) * shift).round() / shift;
+    let (value, step) = (unit.from_si(pascals), unit.from_si(step.get::<pascal>()));
+    let decimals = decimals_of(step);
+    let shift = |decimals: i32| 10_f64.powi(decimals);
+    let rounded = |decimals: i32| (value * shift(decimals)).round() / shift(decimals);
+    // What came by way of pascals has no digits of its own.
+    let is_written = |decimals: &i32| (rounded(*decimals) - value).abs() < 1e-6 * step;
+    let decimals = (decimals..=decimals + 2)
+        .find(is_written)
+        .unwrap_or(decimals);
     // No fall is minus zero.
-    Unit::si(unit.symbol()).shown(rounded + 0.0, ALL_DIGITS)
+    Unit::si(unit.symbol()).shown(rounded(decimals) + 0.0, ALL_DIGITS)
 }
 
 /// How many decimals a gauge is read to whose readings have this step: as many as write the step, where three do.

@@ -384,3 +384,14 @@ fn every_cause_and_every_strain_has_a_plain_word() {
         (Doubt::Strained(Strain::Rig), "rig alone are not"),
     ]);
 }
+
+/// A dial of half a psi that was read to a quarter all the same.
+#[test]
+fn what_was_read_finer_than_the_step_is_told_so() {
+    let read = run("[0, 7.00], [60, 6.75], [120, 6.50]");
+    let said = on("unit = \"psi\"\ndivision = \"0.5 psi\"", ONE_PSI, &read);
+    assert!(
+        said[0].starts_with("Holds: it lost 0.25 psi in 60 s"),
+        "{said:?}"
+    );
+}
