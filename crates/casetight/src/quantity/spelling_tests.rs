@@ -105,6 +105,13 @@ fn minutes_and_seconds_of_a_time() {
     ] {
         same::<Time>(text, seconds);
     }
+    for text in ["1:00:00:00", "1:30/2", "1:30 2"] {
+        let wrong = Time::parse(text).unwrap_err();
+        assert!(
+            matches!(wrong, ParseQuantityError::NotANumber { .. }),
+            "{text}: {wrong}"
+        );
+    }
     // Nothing else is read so: a compression ratio is none of minutes.
     same::<Ratio>("8.2:1", "8.2");
     assert!(Length::parse("1:30").is_err());

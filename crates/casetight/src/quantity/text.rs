@@ -421,11 +421,16 @@ fn unit_behind<Q: TradeUnits>(
         // What is counted so is counted in the SI unit, the first.
         return match rest.trim() {
             "" | "min" => Ok(Q::UNITS.first().unwrap_or(&const { Unit::si("") })),
+            more if more.starts_with(|mark: char| !mark.is_alphabetic()) => {
+                Err(not_a_number::<Q>(text))
+            }
             _ => {
-                let write = format!(
-                    "`{}`, or hours before them, `{}:00`",
-                    number.written, number.written
-                );
+                let written = number.written;
+                let write = if written.matches(':').count() == 1 {
+                    format!("`{written}`, or with hours before them `{written}:00`")
+                } else {
+                    format!("`{written}`")
+                };
                 Err(unclear(
                     text,
                     "minutes and seconds stand without a unit",
