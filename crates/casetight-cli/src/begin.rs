@@ -75,7 +75,7 @@ fn interview(files: &Files, sheet: Option<&Path>) -> Result<Answer, CommandError
     }
     let path = match sheet {
         Some(path) => path.to_owned(),
-        None => free(&interview.file_stem()),
+        None => free(&interview.file_stem())?,
     };
     finish(files, &interview, path)
 }
@@ -100,14 +100,14 @@ fn finish(files: &Files, interview: &Interview, path: PathBuf) -> Result<Answer,
             live::run(files, &live)
         }
         _ => {
-            let mut text = format!(
-                "{WARNING}Before pumping{WARNING:#}\n{}\nWhen you pump: casetight live {file} --run {run} --clock\n",
+            let text = format!(
+                "{WARNING}Before pumping{WARNING:#}\n{}\nWhen you pump: casetight live {file} --run {run} --clock\n\
+                 What to expect: casetight plan {file}\n",
                 caution::BEFORE_PUMPING
                     .iter()
                     .map(|caution| wrapped("  ", caution))
                     .collect::<String>()
             );
-            text.push_str(&format!("What to expect: casetight plan {file}\n"));
             Ok(Answer {
                 text,
                 exit: ALL_HOLD,
@@ -167,13 +167,14 @@ fn put(ask: &Ask) -> Result<Typed, dialoguer::Error> {
 
 /// What is typed on a line.
 fn written(ask: &Ask, usual: Option<&str>, unit: Option<&str>) -> Result<Typed, dialoguer::Error> {
-    let mut prompt = ask.question.clone();
-    if let (None, Some(unit)) = (usual, unit) {
-        prompt.push_str(&format!(" ({unit})"));
-    }
-    if let Some(then) = ask.unknown {
-        prompt.push_str(&format!(" ({UNKNOWN}: {then})"));
-    }
+    let unit = match (usual, unit) {
+        (None, Some(unit)) => format!(" ({unit})"),
+        _ => String::new(),
+    };
+    let unknown = ask
+        .unknown
+        .map_or(String::new(), |then| format!(" ({UNKNOWN}: {then})"));
+    let prompt = format!("{}{unit}{unknown}", ask.question);
     let input = Input::<String>::with_theme(&SimpleTheme)
         .with_prompt(prompt)
         .allow_empty(true);
@@ -188,11 +189,15 @@ fn written(ask: &Ask, usual: Option<&str>, unit: Option<&str>) -> Result<Typed, 
     })
 }
 
+/// Sheets of one machine that get a name by themselves.
+const MOST_SHEETS: u32 = 1000;
+
 /// A name that is not taken: "saw-7.toml", "saw-7-2.toml".
-fn free(stem: &str) -> PathBuf {
+fn free(stem: &str) -> Result<PathBuf, BeginError> {
     let first = PathBuf::from(format!("{stem}.toml"));
-    std::iter::once(first)
-        .chain((2_u32..).map(|n| PathBuf::from(format!("{stem}-{n}.toml"))))
+    let others = (2..=MOST_SHEETS).map(|n| PathBuf::from(format!("{stem}-{n}.toml")));
+    std::iter::once(first.clone())
+        .chain(others)
         .find(|path| !path.exists())
-        .unwrap_or_else(|| PathBuf::from(format!("{stem}.toml")))
+        .ok_or(BeginError::IsThere { path: first })
 }

@@ -159,9 +159,7 @@ fn legend(of: &InDirection, rows: &[Row]) -> String {
         of.pressure_unit.shown(of.at.pascals(), 3)
     );
     if rows.iter().any(|row| row[0].starts_with("+ ")) {
-        legend.push_str(
-            "; places joined by + were never told apart, and the area is that of all together",
-        );
+        legend.push_str("; places joined by + were never told apart, and the area is their sum");
     }
     if rows.iter().any(|row| row[1].ends_with(MARK)) {
         legend.push_str("; * the runs alone do not fix it: it rests on no area being below zero, and on bounds such as soap");

@@ -108,7 +108,7 @@ const SNAPSHOTS: &[(&str, i32, &[&str])] = &[
     (
         "volume-ice-auger-12.txt",
         0,
-        &["volume", "ice-auger-12.toml"],
+        &["volume", "ice-auger-12.toml", "--detail"],
     ),
     (
         "volume-ice-auger-12.json",
@@ -118,7 +118,7 @@ const SNAPSHOTS: &[(&str, i32, &[&str])] = &[
     (
         "assess-ice-auger-12.txt",
         0,
-        &["assess", "ice-auger-12.toml"],
+        &["assess", "ice-auger-12.toml", "--detail"],
     ),
     (
         "plan-mist-blower-14.txt",

@@ -25,7 +25,7 @@ fn asked(replies: &[(&str, &[&str])]) -> Interview {
 
 fn take(interview: &mut Interview, ask: &Ask, reply: Option<&str>) -> Result<(), ReplyError> {
     let reply = match (&ask.takes, reply) {
-        (_, Some("?")) => Reply::Unknown,
+        (_, Some("?")) | (Takes::Quantity { usual: None, .. }, None) => Reply::Unknown,
         (Takes::OneOf { words, .. }, Some(reply)) => Reply::Chosen(
             words
                 .iter()
@@ -42,7 +42,6 @@ fn take(interview: &mut Interview, ask: &Ask, reply: Option<&str>) -> Result<(),
             },
             None,
         ) => Reply::Text(usual),
-        (Takes::Quantity { usual: None, .. }, None) => Reply::Unknown,
     };
     interview.reply(reply)
 }
@@ -202,15 +201,15 @@ fn readings_rise_in_time_and_are_three_at_least() {
 #[test]
 fn the_template_is_read_once_it_is_filled_in() {
     assert!(Sheet::parse(TEMPLATE, "new.toml", &NoTraces).is_err());
-    let filled: String = TEMPLATE
+    let filled: Vec<&str> = TEMPLATE
         .lines()
         .map(|line| {
             let bare = line.strip_prefix("# ").unwrap_or(line);
             let is_toml = bare.starts_with([' ', '[', ']']) || bare.contains(" = ");
-            let line = if is_toml { bare } else { line };
-            format!("{line}\n")
+            if is_toml { bare } else { line }
         })
         .collect();
+    let filled = filled.join("\n");
     let session = Session::assess(&read(&filled)).unwrap();
     assert_eq!(session.runs.len(), 1, "{filled}");
 }

@@ -175,7 +175,7 @@ impl fmt::Display for Note {
                 size_in(unit, *after),
                 size_in(unit, *at),
                 if *orifices {
-                    "Both are those of an orifice, which has one area at every pressure"
+                    "Both leaks are taken as orifices, which have one area at every pressure"
                 } else {
                     "Each is moved there by the law of its flow, and what the readings leave open of that law is in the interval"
                 }

@@ -190,7 +190,7 @@ pub enum TraceError {
     },
     /// Two readings of one time, where a profile does not say to take their mean.
     #[error(
-        "line {line}: the time {time_s} s is that of the reading before; give each reading its own, or write repeated_times = \"mean\" in the profile"
+        "line {line}: the reading before has the time {time_s} s, too; give each reading its own, or write repeated_times = \"mean\" in the profile"
     )]
     RepeatedTime {
         /// Which line.

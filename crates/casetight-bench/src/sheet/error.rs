@@ -335,7 +335,7 @@ pub enum Problem {
     },
     /// One measured volume for two positions of the piston.
     #[error(
-        "a volume that was measured directly is that of one piston position, but run[{first}] has \"{other}\"; put the runs into two sheets"
+        "a volume that was measured directly belongs to one piston position, but run[{first}] has \"{other}\"; put the runs into two sheets"
     )]
     TwoVolumes {
         /// The run, from 1, that stands elsewhere.
@@ -413,7 +413,7 @@ pub enum Problem {
     Effects(#[from] EffectsError),
     /// Humid air, and another gas that is pumped in.
     #[error(
-        "the humidity is that of air, and [gas] says that another gas is pumped in: leave out one of them"
+        "humidity is about air, and [gas] says that another gas is pumped in: leave out one of them"
     )]
     HumidGas,
     /// The day of the test.

@@ -97,7 +97,7 @@ pub(crate) enum LiveError {
     #[error("{}: {source}", path.display())]
     Trace { path: PathBuf, source: TraceError },
     #[error(
-        "{}: {} where `{expected}` should be; only a file that a live run on a gauge of this unit began can be gone on with",
+        "{}: {} where `{expected}` should be; only a file that a live run on a gauge of this unit began can be continued",
         path.display(),
         found.as_ref().map_or("something else".to_owned(), |found| format!("`{found}`"))
     )]

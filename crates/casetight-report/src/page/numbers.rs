@@ -84,8 +84,8 @@ pub(super) fn numbers(runs: &[SessionRun], units: &Units) -> Markup {
             div.scroll role="group" tabindex="0" aria-label="Numbers, a column for each run" {
                 table {
                     caption {
-                        "In brackets the interval that holds the truth in " (100.0 * level) " % of such tests. The effective area is that of the \
-                         ideal orifice that passes the same flow. Flows are counted at " (units.reference(&flow_reference)) "."
+                        "In brackets the interval that holds the truth in " (100.0 * level) " % of such tests. An ideal orifice of the effective \
+                         area passes the same flow. Flows are counted at " (units.reference(&flow_reference)) "."
                     }
                     thead {
                         tr {

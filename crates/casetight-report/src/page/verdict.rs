@@ -158,7 +158,7 @@ fn beside(run: &SessionRun, fitted: &FittedRun, decision: &Decision, units: &Uni
             at_volume: Some(volume),
             ..
         } => by_area(format!(
-            "effective area; the limit is that of a fall of {} in {} at {}",
+            "effective area; the limit follows from a fall of {} in {} at {}",
             units.pressure(drop.get::<pascal>()),
             time(over.get::<second>()),
             casetight::quantity::TradeUnits::trade(volume),
