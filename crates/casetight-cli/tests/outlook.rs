@@ -151,7 +151,7 @@ fn a_plan_above_the_caution_limit_is_refused() {
         "plan",
         "target = \"45 kPa\"",
         "target = \"75 kPa\"",
-        &["plan.target", "no pressure above 70000 Pa"],
+        &["plan.target", "no pressure above 70 kPa"],
     );
     // Where the pressure comes from the limit, too.
     let text = std::fs::read_to_string(demo("string-trimmer-6.toml")).unwrap();
@@ -166,7 +166,7 @@ fn a_plan_above_the_caution_limit_is_refused() {
     let (code, out, err) = on_sheet("plan", &path, &[]);
     assert_eq!((code, out.as_str()), (2, ""));
     assert!(
-        err.contains("sheet.toml: plan: a plan proposes no pressure above 70000 Pa"),
+        err.contains("sheet.toml: plan: a plan proposes no pressure above 70 kPa"),
         "{err}"
     );
 }

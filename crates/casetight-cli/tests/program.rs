@@ -411,7 +411,7 @@ fn empty_and_truncated_files_are_refused() {
     refused("", &["format"]);
     let whole = sheet(GAUGE, LIMIT, RUN);
     let cut = &whole[..whole.len() - 12];
-    refused(cut, &[":19:", "unclosed"]);
+    refused(cut, &[":19:", "the file ends within this line"]);
 }
 
 #[test]

@@ -91,12 +91,13 @@ fn mended(text: &str, start: usize) -> Option<Advice> {
     let line = text.get(start..)?.lines().next()?;
     let spaces = line.len() - line.trim_start().len();
     let above = text.get(..start + spaces)?;
+    let goes_on = start + line.len() < text.len();
     MENDS.iter().find_map(|(why, mend)| {
         let write = mend(line.trim())?;
-        // A list that goes on in the next line is at fault at the end.
+        // A list that goes on in the next line is at fault at the end; in the last one nothing goes on.
         let new = format!("{above}{write}");
         let left = DeTable::parse(&new).err().and_then(|error| error.span());
-        let is_read = left.is_none_or(|left| left.start >= new.len());
+        let is_read = left.is_none_or(|left| goes_on && left.start >= new.len());
         (is_read && write != line.trim()).then_some(Advice { why, write })
     })
 }

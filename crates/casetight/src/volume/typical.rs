@@ -26,8 +26,7 @@ pub const COMPRESSION_RATIOS: (f64, f64) = (7.0, 12.0);
 /// Lengths of their rods from center to center, in strokes, one as likely as another (common practice, no source).
 pub const ROD_LENGTHS: (f64, f64) = (1.6, 2.1);
 
-/// Where their transfers open \[deg after top\] (common practice, no source; what tuning pages on the web give for 6000 to 8000 rpm, half of
-/// 120 to 124 degrees off the bottom).
+/// Where their transfers open \[deg after top\] (common practice, no source): they stay open for some 120 degrees about the bottom.
 pub const TRANSFERS_OPEN_DEG: f64 = 120.0;
 
 /// Volume of a usual hose and gauge \[cm3\], from least to most, one as likely as another (common practice, no source): half a meter to two of
