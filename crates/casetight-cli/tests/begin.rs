@@ -70,6 +70,7 @@ fn a_displacement_and_three_readings_end_in_a_verdict() {
     let mut terminal = begin(folder.path(), &[]);
     up_to_the_readings(&mut terminal);
     answer(&mut terminal, "And the readings?", "");
+    answer(&mut terminal, "How long after the last stroke", "?");
     answer(&mut terminal, "reading 1?", "0 7");
     answer(&mut terminal, "reading 2?", "0:30 seven");
     answer(&mut terminal, "reading 2?", "0:30 7");

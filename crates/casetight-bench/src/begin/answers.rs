@@ -158,6 +158,7 @@ pub(super) enum Topic {
     From,
     Over,
     Readings,
+    Wait,
     Reading,
 }
 

@@ -600,6 +600,20 @@ pub(super) const QUESTIONS: &[Question] = &[
         checks: None,
     },
     Question {
+        topic: Topic::Wait,
+        is_asked: |answers| then(answers) == Then::Assess,
+        asks: |_| {
+            quantity(
+                "How long after the last stroke of the pump was the first reading?",
+                "Gas that was just pumped is warm and cools for some seconds, which looks like a leak.",
+                "s",
+                None,
+                Some("right after it is assumed"),
+            )
+        },
+        checks: Some(any::<Time>),
+    },
+    Question {
         topic: Topic::Reading,
         is_asked: |answers| then(answers) == Then::Assess,
         asks: |answers| Ask {

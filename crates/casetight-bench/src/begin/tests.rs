@@ -59,6 +59,7 @@ fn a_displacement_and_three_readings_of_a_dial_give_a_verdict() {
         ("Displacement", &["45"]),
         ("How high", &["300 m"]),
         ("What may the engine lose", &["common practice"]),
+        ("How long after the last stroke", &["10"]),
         READINGS,
     ]);
     assert_eq!(
@@ -69,6 +70,7 @@ fn a_displacement_and_three_readings_of_a_dial_give_a_verdict() {
     let text = interview.sheet();
     let sheet = read(&text);
     assert_eq!(sheet.title, "Clearing saw 7");
+    assert!(text.contains("settled_for = \"10 s\""), "{text}");
     let session = Session::assess(&sheet).unwrap();
     assert_eq!(
         session.runs[0].assessment.verdict,

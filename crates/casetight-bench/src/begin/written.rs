@@ -200,6 +200,9 @@ fn run(sheet: &mut Written, answers: &Answers, trace: Option<&str>) {
         sheet.text("file", trace);
         return;
     }
+    if let Some(wait) = answers.text(Topic::Wait) {
+        sheet.text("settled_for", wait);
+    }
     sheet.remark(&format!("[seconds, {}]", gauge(answers).unit));
     sheet.line(format_args!("readings = ["));
     for reading in &answers.readings {
