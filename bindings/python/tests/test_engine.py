@@ -8,7 +8,7 @@ import pytest
 DISPLACEMENT = ("51.5 cm3", "0.1 cm3")
 
 
-def test_the_displacement_alone_gives_a_wide_volume():
+def test_the_displacement_alone_gives_a_wide_volume() -> None:
     engine = ct.Engine(displacement_m3=DISPLACEMENT)
     anywhere, top = engine.tested_volume(), engine.tested_volume("top")
     assert 0.15 < anywhere.standard_uncertainty_m3 / anywhere.volume_m3 < 0.17
@@ -19,7 +19,7 @@ def test_the_displacement_alone_gives_a_wide_volume():
         assert pickle.loads(pickle.dumps(made)) == made
 
 
-def test_more_that_is_known_narrows_it():
+def test_more_that_is_known_narrows_it() -> None:
     by_ratio = ct.Engine(displacement_m3=DISPLACEMENT, primary_compression_ratio=(1.42, 0.01))
     volume = by_ratio.tested_volume("top", rig_m3=("18 cm3", "1 cm3"))
     assert volume.standard_uncertainty_m3 / volume.volume_m3 < 0.02
@@ -29,7 +29,7 @@ def test_more_that_is_known_narrows_it():
         by_ratio.over_a_turn(12)
 
 
-def test_what_contradicts_itself_or_is_nothing_is_refused():
+def test_what_contradicts_itself_or_is_nothing_is_refused() -> None:
     with pytest.raises(ct.MissingError, match="displacement_m3, or bore_m and stroke_m"):
         ct.Engine(rod_m="55 mm")
     with pytest.raises(ct.VolumeError, match="which make 51.52 cm3; correct the one that is wrong"):

@@ -18,7 +18,7 @@ READINGS = np.array([48_300.0, 45_500.0, 42_800.0, 40_300.0, 37_900.0])
     ("change", "readings", "words"),
     [
         ({"volume_m3": 250.0}, READINGS, "A volume under test of 250 m3"),
-        ({"temperature_k": 20.0}, READINGS, "A temperature of -253.2 C (20 K)"),
+        ({"temperature_k": 20.0}, READINGS, "(20 K) is no bench's"),
         ({"ambient_pa": 1013.25e5}, READINGS, "An ambient pressure of 101325 kPa"),
         ({}, READINGS + 101_325.0, "as absolute pressures do"),
         ({}, 101_325.0 - READINGS, "as absolute pressures do"),
