@@ -117,6 +117,13 @@ noise = "0.06 kPa"
 accuracy_class = 0.6
 span = "200 kPa"
 """
+# Of the page for the record: the shop, what was said of the machine, and what was done to it.
+JOB = """[job]
+shop = "Training workshop of the college"
+complaint = "Idles high and hunts, dies when it is warm"
+work_done = "Both crank seals new, base gasket looked at"
+
+"""
 STIFF_AND_COLD = """# Nylon hose and plate blanks; the blower stood in the workshop overnight.
 [bench]
 stretch = "0 %/bar"
@@ -232,7 +239,7 @@ stalled = { strokes = 60, stroke_volume = "25 cm3", over = "60 s", reached = "0.
     times = list(range(0, 241, 20))
     after = read(decay(0.015, v, 7 * PSI, times), PSI, 0.125, 0.0125, rng)
     (HERE / "mist-blower-9-repaired.toml").write_text(
-        head("Mist blower 9, new crank seals", "mist blower", DIAL, RULE, on("Mist blower 9", "2026-03-05")) + STIFF_AND_COLD + run("pressure", times, after, 3)
+        head("Mist blower 9, new crank seals", "mist blower", DIAL, RULE, on("Mist blower 9", "2026-03-05")) + JOB + STIFF_AND_COLD + run("pressure", times, after, 3)
     )
 
     # Its own generator, so that the sheets above keep their readings.
