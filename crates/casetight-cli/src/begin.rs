@@ -161,7 +161,6 @@ fn put(ask: &Ask) -> Result<Typed, dialoguer::Error> {
             Typed::Text(text) if text.trim().is_empty() => Typed::Enough,
             typed => typed,
         }),
-        _ => Ok(Typed::Unknown),
     }
 }
 

@@ -18,9 +18,8 @@ pub struct Ask {
     pub unknown: Option<&'static str>,
 }
 
-/// What a question takes.
+/// What a question takes. Whoever shows questions shows each of these, so that one more is a change for them.
 #[derive(Debug, Clone, PartialEq)]
-#[non_exhaustive]
 pub enum Takes {
     /// One of these: [`Reply::Chosen`] by its place in the list, from 0.
     OneOf {
