@@ -5,7 +5,8 @@ use std::fs::File;
 use std::io::{self, Read, Write};
 use std::path::{Path, PathBuf};
 
-use casetight_bench::sheet::{Run, Sheet, Space, Traces};
+use casetight::vessel::Direction;
+use casetight_bench::sheet::{Run, Sheet, Side, Traces};
 use casetight_files::whole::WholeFile;
 use casetight_files::{Folder, open, read_sheet_bytes};
 
@@ -105,7 +106,7 @@ impl Files {
     }
 
     /// Reads a bench sheet together with a run of this name whose readings are yet to come: the sheet's own, whose trace has none
-    /// yet or still grows, or one more with the piston in this position.
+    /// yet or still grows, or one more with the piston in this position. What is not given of that one is as the sheet's plan has it.
     pub(crate) fn sheet_with(
         &self,
         path: &Path,
@@ -127,7 +128,9 @@ impl Files {
             (sheet, Some(run)) => return Ok((sheet, run)),
             (sheet, None) => sheet,
         };
-        if matches!(sheet.space, Space::Engine { .. }) && piston.is_none() {
+        let planned = sheet.plan.piston.map(|planned| planned.written());
+        let piston = piston.or(planned.as_deref());
+        if sheet.space.needs_piston() && piston.is_none() {
             return Err(FileError::Piston {
                 path: path.to_owned(),
             }
@@ -143,6 +146,13 @@ impl Files {
             more.push_str("piston = ");
             more.push_str(&serde_json::to_string(piston)?);
             more.push('\n');
+        }
+        // A dial of vacuum carries no sign; where the plan is one of vacuum nobody need be asked.
+        let may_be_vacuum = Side::of(None, name, sheet.gauge_unit.symbol())
+            .turns(1.0)
+            .is_err();
+        if may_be_vacuum && sheet.plan.direction == Some(Direction::Vacuum) {
+            more.push_str("direction = \"vacuum\"\n");
         }
         bytes.extend_from_slice(more.as_bytes());
         match named(Sheet::from_bytes(&bytes, &shown, &traces)?) {

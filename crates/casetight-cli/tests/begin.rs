@@ -7,8 +7,9 @@
     clippy::indexing_slicing
 )]
 
+use std::io::Write as _;
 use std::path::Path;
-use std::process::Command;
+use std::process::{Command, Stdio};
 
 use rexpect::reader::Options;
 use rexpect::session::{PtySession, spawn_with_options};
@@ -20,6 +21,8 @@ const PATIENCE_MS: u64 = 60_000;
 
 /// An arrow key down.
 const DOWN: &str = "\u{1b}[B";
+/// Two of them.
+const DOWN_TWICE: &str = "\u{1b}[B\u{1b}[B";
 
 fn begin(folder: &Path, more: &[&str]) -> PtySession {
     let mut command = Command::new(env!("CARGO_BIN_EXE_casetight"));
@@ -133,4 +136,64 @@ fn who_leaves_early_leaves_nothing_behind() {
     let said = terminal.exp_eof().unwrap();
     assert!(said.contains("nothing was written"), "{said}");
     assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 0);
+}
+
+/// What the program says to do with a sheet that is kept works as it is said: the replies are in the sheet.
+#[test]
+fn a_sheet_that_is_kept_goes_on_by_the_commands_that_are_told() {
+    for (known, piston) in [("don't know", DOWN_TWICE), ("top", DOWN)] {
+        let folder = tempfile::tempdir().unwrap();
+        let mut terminal = begin(folder.path(), &["saw.toml"]);
+        answer(&mut terminal, "What is on the bench?", "Clearing saw 7");
+        answer(&mut terminal, "What does the gauge read in?", "");
+        answer(&mut terminal, "Pressure or vacuum?", DOWN);
+        answer(&mut terminal, "What kind of gauge is it?", "");
+        answer(&mut terminal, "from one mark to the next?", "");
+        answer(&mut terminal, "How finely do you read it?", "");
+        answer(&mut terminal, "What do you know of the engine?", "");
+        answer(&mut terminal, "Displacement?", "45 cc");
+        answer(&mut terminal, "Where does the piston stand?", piston);
+        answer(&mut terminal, "What do hose and gauge hold", "?");
+        answer(&mut terminal, "How warm are the shop", "");
+        answer(&mut terminal, "the air pressure there?", "");
+        answer(&mut terminal, "How high above the sea", "300 m");
+        answer(&mut terminal, "What may the engine lose?", DOWN);
+        answer(&mut terminal, "And the readings?", DOWN_TWICE);
+        let said = terminal.exp_eof().unwrap();
+        let told: Vec<&str> = said.split("casetight ").skip(1).collect();
+        assert_eq!(told.len(), 2, "{said}");
+        for (command, input) in told.iter().zip(["7\n7\n6.5\n", ""]) {
+            let words = command.lines().next().unwrap().split_whitespace();
+            let mut child = Command::new(env!("CARGO_BIN_EXE_casetight"))
+                .args(words)
+                .current_dir(folder.path())
+                .stdin(Stdio::piped())
+                .stdout(Stdio::piped())
+                .stderr(Stdio::piped())
+                .spawn()
+                .unwrap();
+            let mut typed = child.stdin.take().unwrap();
+            for line in input.lines() {
+                std::thread::sleep(std::time::Duration::from_millis(200));
+                writeln!(typed, "{line}").unwrap();
+            }
+            drop(typed);
+            let out = child.wait_with_output().unwrap();
+            let text = String::from_utf8_lossy(&out.stdout);
+            let err = String::from_utf8_lossy(&out.stderr);
+            assert_ne!(
+                out.status.code(),
+                Some(2),
+                "{known}: {command}\n{text}{err}"
+            );
+            assert!(text.contains("vacuum"), "{known}: {command}\n{text}{err}");
+            assert!(!err.contains("skipped"), "{known}: {command}\n{err}");
+        }
+        let sheet = std::fs::read_to_string(folder.path().join("saw.toml")).unwrap();
+        assert_eq!(
+            sheet.contains("piston = \"top\""),
+            known == "top",
+            "{sheet}"
+        );
+    }
 }

@@ -187,14 +187,20 @@ fn limit(sheet: &mut Written, answers: &Answers) {
 
 fn run(sheet: &mut Written, answers: &Answers, trace: Option<&str>) {
     // One reading is no run yet.
-    if answers.readings.len() < 2 && trace.is_none() {
-        return;
+    let is_planned = answers.readings.len() < 2 && trace.is_none();
+    if is_planned {
+        sheet.table("[plan]");
+        sheet.remark("The next run, as it is meant to be.");
+    } else {
+        sheet.table("[[run]]");
+        sheet.text("name", side(answers));
     }
-    sheet.table("[[run]]");
-    sheet.text("name", side(answers));
     sheet.text("direction", side(answers));
     if let Some(piston) = answers.chosen(Topic::Piston, PISTONS) {
         sheet.text("piston", piston);
+    }
+    if is_planned {
+        return;
     }
     if let Some(trace) = trace {
         sheet.text("file", trace);

@@ -40,6 +40,16 @@ impl Space {
         }
     }
 
+    /// Whether a run must say where its piston stands: the volume depends on that by more than else is not known.
+    #[must_use]
+    pub fn needs_piston(&self) -> bool {
+        match self {
+            Self::Engine { dimensions, .. } => dimensions.needs_piston(),
+            Self::Measured(_) => false,
+            Self::Methods(methods) => methods.needs_piston(),
+        }
+    }
+
     /// The rig's volume, where the sheet states it: what stands for one that was not measured is no such volume.
     #[must_use]
     pub fn rig(&self) -> Option<&Measured<Volume>> {

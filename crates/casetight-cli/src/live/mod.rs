@@ -34,7 +34,7 @@ pub(crate) struct Live {
     /// Name of the run: one of the sheet whose file is not there yet, or a new one.
     #[arg(long, value_name = "NAME", default_value = "live")]
     run: String,
-    /// Where the piston stands, for a new run on a sheet with `[engine]`: "bottom", "top", "60 deg, transfers shut".
+    /// Where the piston stands, for a new run: "bottom", "top", "60 deg, transfers shut"; as `[plan]` has it where left out.
     #[arg(long)]
     piston: Option<String>,
     /// Marks of the gauge, in its unit: press Enter as the needle passes each. This machine's clock takes the time.
