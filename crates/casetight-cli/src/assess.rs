@@ -1,6 +1,5 @@
 //! `casetight assess`.
 
-use std::fmt::Write;
 use std::path::Path;
 
 use casetight::caution;
@@ -17,12 +16,12 @@ use casetight_report::words::{
 
 use crate::brief::{self, How, Manner};
 use crate::files::Files;
-use crate::words::{HEADING, WARNING, style, wrapped};
+use crate::words::{HEADING, WARNING, by_rule, say, style, wrapped};
 use crate::{Answer, CommandError, exit_of, in_json};
 
 const MILLIMETERS: f64 = 1e3;
 /// 1 m3/s in cm3/min.
-const CUBIC_CENTIMETERS_A_MINUTE: f64 = 60e6;
+pub(crate) const CUBIC_CENTIMETERS_A_MINUTE: f64 = 60e6;
 
 pub(crate) fn run(
     files: &Files,
@@ -46,13 +45,6 @@ pub(crate) fn run(
     };
     let exit = exit_of(session.worst());
     Ok(Answer { text, exit })
-}
-
-/// Writing to a string can't fail; its `Result` is dropped here once.
-macro_rules! say {
-    ($out:expr, $($word:tt)*) => {
-        let _ = writeln!($out, $($word)*);
-    };
 }
 
 fn say(sheet: &Sheet, session: &Session) -> String {
@@ -107,22 +99,24 @@ pub(crate) fn disagreement(sheet: &Sheet) -> Option<String> {
         .next()
 }
 
+/// Whether a note is of a pressure that should not have been: it comes before any verdict.
+pub(crate) fn is_caution(note: &Note) -> bool {
+    matches!(
+        note,
+        Note::Doubt {
+            doubt: Doubt::AboveCaution { .. },
+            ..
+        }
+    )
+}
+
 pub(crate) fn say_run(out: &mut String, sheet: &Sheet, run: &SessionRun) {
     let assessment = &run.assessment;
     let style = style(assessment.verdict);
     let verdict = sure_verdict_in_words(assessment);
     out.push('\n');
     // A pressure that should not have been comes before any verdict.
-    let is_caution = |note: &&Note| {
-        matches!(
-            note,
-            Note::Doubt {
-                doubt: Doubt::AboveCaution { .. },
-                ..
-            }
-        )
-    };
-    for caution in assessment.notes.iter().filter(is_caution) {
+    for caution in assessment.notes.iter().filter(|note| is_caution(note)) {
         let text = format!("{WARNING}Caution{WARNING:#} {caution}.");
         out.push_str(&wrapped("", &text));
     }
@@ -180,14 +174,12 @@ fn say_fitted(out: &mut String, sheet: &Sheet, run: &SessionRun, fitted: &Fitted
     ));
     say_sizes(out, run, fitted);
     for (decision, stated) in fitted.decisions.iter().zip(&sheet.limits) {
-        let source = stated
-            .rule
-            .map_or(String::new(), |rule| format!(" ({})", rule.name()));
         out.push_str(&wrapped(
             "  Limit   ",
             &format!(
-                "{}{source}: at most {} here{}",
+                "{}{}: at most {} here{}",
                 limit_in_words(&decision.allowed.limit, unit),
+                by_rule(stated),
                 area_in_words(decision.allowed.area_m2),
                 decision
                     .supported_probability()

@@ -1,13 +1,14 @@
 //! `casetight compare`.
 
-use std::fmt::Write;
 use std::path::PathBuf;
 
 use casetight::caution;
+use casetight::estimate::Estimate;
 use casetight::limit::Verdict;
+use casetight::quantity::Area;
 use casetight_bench::compare::document::{CompareDocument, TrendsDocument};
 use casetight_bench::compare::{
-    Pair, Repair, SheetTrend, SheetsComparison, Test, compare_sheets, trend_of_sheets,
+    Known, Pair, Repair, SheetTrend, SheetsComparison, Test, compare_sheets, trend_of_sheets,
 };
 use casetight_bench::sheet::Sheet;
 use casetight_report::words::{
@@ -16,7 +17,7 @@ use casetight_report::words::{
 
 use crate::brief::{self, How, Manner};
 use crate::files::Files;
-use crate::words::{HEADING, WARNING, style, wrapped};
+use crate::words::{HEADING, WARNING, say, style, wrapped};
 use crate::{Answer, CommandError, in_json};
 
 /// Repaired, or never seen to leak: the run after holds, or, without a limit, the leak fell. Of a trend: no leak grows.
@@ -119,13 +120,6 @@ pub(crate) fn named(sheet: &Sheet) -> String {
     format!("{}{date}", title(sheet))
 }
 
-/// Writing to a string can't fail; its `Result` is dropped here once.
-macro_rules! say {
-    ($out:expr, $($word:tt)*) => {
-        let _ = writeln!($out, $($word)*);
-    };
-}
-
 fn say(before: &Sheet, after: &Sheet, compared: &SheetsComparison) -> String {
     let mut out = String::new();
     say!(out, "{HEADING}Before{HEADING:#}  {}", named(before));
@@ -168,6 +162,15 @@ pub(crate) fn not_compared(compared: &SheetsComparison) -> Vec<String> {
         .collect()
 }
 
+/// Before and after: the lead of the line, the area and what is known of it, the verdict.
+pub(crate) fn sides(pair: &Pair) -> [(&'static str, &Estimate<Area>, Known, Option<Verdict>); 2] {
+    let c = &pair.comparison;
+    [
+        ("  Before  ", &c.before, c.known.0, pair.verdicts.0),
+        ("  After   ", &c.after, c.known.1, pair.verdicts.1),
+    ]
+}
+
 fn say_pair(out: &mut String, pair: &Pair) {
     let c = &pair.comparison;
     let style = repair_style(pair.repair);
@@ -178,11 +181,7 @@ fn say_pair(out: &mut String, pair: &Pair) {
         repair_in_words(pair.repair)
     );
     out.push_str(&wrapped("  Change  ", &format!("{c}.")));
-    let lines = [
-        ("  Before  ", &c.before, c.known.0, pair.verdicts.0),
-        ("  After   ", &c.after, c.known.1, pair.verdicts.1),
-    ];
-    for (lead, area, known, of) in lines {
+    for (lead, area, known, of) in sides(pair) {
         let text = format!(
             "effective area (CdA) {}; {}",
             size_in_words(area, known),

@@ -3,17 +3,15 @@
 use std::fmt::Write;
 use std::path::Path;
 
-use casetight::leak::EffectiveArea;
 use casetight::limit::Verdict;
 use casetight_bench::isolate::{Place, Share, Stage};
 use casetight_bench::locate::{InDirection, Located, locate};
 use casetight_bench::record::Site;
 use casetight_report::words::{number, title};
-use uom::si::length::millimeter;
 
 use crate::brief::{self, How, Manner};
 use crate::files::Files;
-use crate::words::{HEADING, WARNING, style, wrapped};
+use crate::words::{HEADING, WARNING, hole_mm, style, wrapped};
 use crate::{Answer, CommandError, exit_of, in_json};
 
 /// From here on a table of areas reads better in mm2 \[m2\].
@@ -232,11 +230,7 @@ fn say_runs(out: &mut String, of: &InDirection, (factor, unit): Scale) {
 
 /// The rows of a share: one a place, the numbers on the first.
 fn rows_of(of: &InDirection, share: &Share<Site>, factor: f64) -> Vec<Row> {
-    let diameter = |area: f64| {
-        EffectiveArea::from_square_meters(area)
-            .and_then(|area| area.diameter(of.discharge_coefficient))
-            .map_or(f64::INFINITY, |d| d.get::<millimeter>())
-    };
+    let diameter = |area: f64| hole_mm(area, of.discharge_coefficient);
     let area = share.area.si();
     let mut rows = Vec::new();
     for (at, spot) in share.spots.iter().enumerate() {

@@ -1,6 +1,5 @@
 //! `casetight plan`.
 
-use std::fmt::Write;
 use std::path::Path;
 
 use casetight::caution;
@@ -17,15 +16,8 @@ use casetight_report::words::{
 
 use crate::brief::{self, How, Manner};
 use crate::files::Files;
-use crate::words::{HEADING, WARNING, wrapped};
+use crate::words::{HEADING, WARNING, by_rule, say, wrapped};
 use crate::{ALL_HOLD, Answer, CommandError, in_json};
-
-/// Writing to a string can't fail; its `Result` is dropped here once.
-macro_rules! say {
-    ($out:expr, $($word:tt)*) => {
-        let _ = writeln!($out, $($word)*);
-    };
-}
 
 pub(crate) fn run(files: &Files, path: &Path, manner: Manner) -> Result<Answer, CommandError> {
     let sheet = files.sheet(path)?;
@@ -129,9 +121,7 @@ fn say_plan(out: &mut String, sheet: &Sheet, plan: &Plan) -> Result<(), CommandE
         ),
     ));
     for (limit, stated) in plan.limits.iter().zip(&sheet.limits) {
-        let rule = stated
-            .rule
-            .map_or(String::new(), |rule| format!(" ({})", rule.name()));
+        let rule = by_rule(stated);
         out.push_str(&wrapped(
             "  Limit   ",
             &format!(

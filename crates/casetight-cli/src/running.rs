@@ -1,6 +1,5 @@
 //! `casetight running`.
 
-use std::fmt::Write;
 use std::path::Path;
 
 use casetight::quantity::TradeUnits;
@@ -13,7 +12,7 @@ use casetight_report::words::{area_in_words, estimate_in_words, number, title};
 
 use crate::brief::{self, How, Manner};
 use crate::files::Files;
-use crate::words::{HEADING, WARNING, wrapped};
+use crate::words::{HEADING, WARNING, say, wrapped};
 use crate::{ALL_HOLD, Answer, CommandError, in_json};
 
 /// Kilograms in milligrams.
@@ -21,13 +20,6 @@ const MILLIGRAMS: f64 = 1e6;
 
 /// The word that stands beside every number of this command.
 const ESTIMATE: &str = "estimate";
-
-/// Writing to a string can't fail; its `Result` is dropped here once.
-macro_rules! say {
-    ($out:expr, $($word:tt)*) => {
-        let _ = writeln!($out, $($word)*);
-    };
-}
 
 pub(crate) fn run(
     files: &Files,

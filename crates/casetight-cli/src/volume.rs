@@ -109,7 +109,7 @@ struct Group<'s> {
 
 pub(crate) fn run(files: &Files, path: &Path, manner: Manner) -> Result<Answer, CommandError> {
     let sheet = files.sheet(path)?;
-    let groups = groups(&sheet)?;
+    let groups = groups(&sheet, manner.how())?;
     let engine = match sheet.space.dimensions() {
         Some(dimensions) => dimensions.engine()?,
         None => None,
@@ -145,7 +145,7 @@ pub(crate) fn run(files: &Files, path: &Path, manner: Manner) -> Result<Answer, 
 }
 
 /// The runs of the engine by piston position, in the sheet's order; without runs, what needs no position.
-fn groups(sheet: &Sheet) -> Result<Vec<Group<'_>>, CommandError> {
+fn groups(sheet: &Sheet, how: How) -> Result<Vec<Group<'_>>, CommandError> {
     let mut pistons = Vec::new();
     let of_engine = || sheet.runs.iter().filter(|run| run.rig_alone.is_none());
     for run in of_engine() {
@@ -161,7 +161,11 @@ fn groups(sheet: &Sheet) -> Result<Vec<Group<'_>>, CommandError> {
             names: runs.iter().map(|run| run.name.as_str()).collect(),
             volumes: sheet.volumes_for(piston)?,
             tested: sheet.volume_for(piston)?,
-            leak: Narrowed::of(sheet, &runs, &outlook),
+            leak: match how {
+                // The first screen does not tell it.
+                How::Brief => None,
+                _ => Narrowed::of(sheet, &runs, &outlook),
+            },
             outlook,
         });
     }

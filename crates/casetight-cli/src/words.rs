@@ -4,8 +4,11 @@ use std::borrow::Cow;
 use std::path::Path;
 
 use anstyle::{AnsiColor, Style};
+use casetight::leak::EffectiveArea;
 use casetight::limit::Verdict;
 use casetight_bench::printable;
+use casetight_bench::sheet::StatedLimit;
+use uom::si::length::millimeter;
 
 /// Headings.
 pub(crate) const HEADING: Style = Style::new().bold();
@@ -57,6 +60,28 @@ pub(crate) fn path(path: &Path) -> String {
     printable::line(&path.display().to_string()).into_owned()
 }
 
+/// A line of text. Writing to a string can't fail; its `Result` is dropped here once.
+macro_rules! say {
+    ($out:expr, $($word:tt)*) => {{
+        use std::fmt::Write as _;
+        let _ = writeln!($out, $($word)*);
+    }};
+}
+pub(crate) use say;
+
+/// Diameter \[mm\] of the round hole that leaks as much as an effective area \[m2\]; infinite where the area is.
+pub(crate) fn hole_mm(square_meters: f64, discharge_coefficient: f64) -> f64 {
+    EffectiveArea::from_square_meters(square_meters)
+        .and_then(|area| area.diameter(discharge_coefficient))
+        .map_or(f64::INFINITY, |diameter| diameter.get::<millimeter>())
+}
+
+/// The rule that a limit was asked for by, in brackets; nothing where it was stated in numbers.
+pub(crate) fn by_rule(stated: &StatedLimit) -> String {
+    let rule = stated.rule.map(|rule| format!(" ({})", rule.name()));
+    rule.unwrap_or_default()
+}
+
 /// Text wrapped after a lead, later lines indented to its width.
 pub(crate) fn wrapped(lead: &str, text: &str) -> String {
     filled(WIDTH, lead, text)
@@ -71,7 +96,8 @@ pub(crate) fn narrow(lead: &str, text: &str) -> String {
 const GLUED: &str = "\u{a0}%";
 
 fn filled(width: usize, lead: &str, text: &str) -> String {
-    let indent = " ".repeat(lead.chars().count());
+    // A style takes no place.
+    let indent = " ".repeat(textwrap::core::display_width(lead));
     let text = text.split_whitespace().collect::<Vec<_>>().join(" ");
     let text = text.replace(" %", GLUED);
     let options = textwrap::Options::new(width)
@@ -96,6 +122,20 @@ mod tests {
             styled("a\u{1b}[2Jb\u{1b}]0;t\u{7}c\u{9b}d\u{1b}[1mbold\u{1b}[0m"),
             "a\\u001B[2Jb\\u001B]0;t\\u0007c\\u009Bd\u{1b}[1mbold\u{1b}[0m"
         );
+    }
+
+    #[test]
+    fn a_style_takes_no_place_on_a_line() {
+        let text = "the needle fell ".repeat(30);
+        let styled = narrow(
+            &format!("{WARNING}Caution{WARNING:#} "),
+            &format!("{HEADING}run{HEADING:#}: {text}"),
+        );
+        let bare = styled
+            .replace(&format!("{WARNING}"), "")
+            .replace(&format!("{HEADING}"), "")
+            .replace("\u{1b}[0m", "");
+        assert_eq!(bare, narrow("Caution ", &format!("run: {text}")));
     }
 
     #[test]

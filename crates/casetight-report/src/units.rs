@@ -12,7 +12,7 @@ use uom::si::area::square_meter;
 use uom::si::thermodynamic_temperature::degree_celsius;
 use uom::si::volume_rate::cubic_meter_per_second;
 
-use crate::words::{limit_in_words, plainly, rounded};
+use crate::words::{limit_in_words, plainly, rounded, to_width};
 
 const MILLIMETERS: f64 = 1e3;
 /// 1 m3/s in cm3/min.
@@ -164,27 +164,9 @@ fn estimate<Q: Measurable<Spread = Q>>(
     if i.low <= 0.0 {
         return at_most(i.high, factor, unit);
     }
-    let place = place_of((i.high - i.low) * factor);
-    let [value, low, high] = [i.value, i.low, i.high].map(|end| to_place(end * factor, place));
+    let width = (i.high - i.low) * factor;
+    let [value, low, high] = [i.value, i.low, i.high].map(|end| to_width(end * factor, width));
     format!("{value} {unit} ({low} to {high})")
-}
-
-/// The place of the second digit of a width, as a power of ten.
-fn place_of(width: f64) -> i32 {
-    let scientific = format!("{width:.1e}");
-    let exponent = scientific
-        .split_once('e')
-        .and_then(|(_, e)| e.parse::<i32>().ok());
-    exponent.unwrap_or(0) - 1
-}
-
-fn to_place(value: f64, place: i32) -> String {
-    let decimals = usize::try_from(-place).unwrap_or(0);
-    if place <= 0 {
-        return format!("{value:.decimals$}");
-    }
-    let tens = 10_f64.powi(place);
-    format!("{:.0}", (value / tens).round() * tens)
 }
 
 #[cfg(test)]

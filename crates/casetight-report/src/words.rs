@@ -78,6 +78,28 @@ pub(crate) fn plainly(value: f64, unit: &'static str, digits: usize) -> String {
     format!("{} {unit}", plain.trim_end_matches('0'))
 }
 
+/// A number as far as an interval of this width tells it: to the place that two digits of the width reach.
+///
+/// ```
+/// use casetight_report::words::to_width;
+///
+/// assert_eq!(to_width(0.012_83, 0.0047), "0.0128");
+/// assert_eq!(to_width(5_239.6, 2_222.0), "5200");
+/// ```
+#[must_use]
+pub fn to_width(value: f64, width: f64) -> String {
+    let scientific = format!("{width:.1e}");
+    let exponent = scientific
+        .split_once('e')
+        .and_then(|(_, e)| e.parse::<i32>().ok());
+    let place = exponent.unwrap_or(0) - 1;
+    if let Ok(decimals) = usize::try_from(-place) {
+        return format!("{value:.decimals$}");
+    }
+    let tens = 10_f64.powi(place);
+    format!("{:.0}", (value / tens).round() * tens)
+}
+
 /// A sheet's title, or what stands for it.
 #[must_use]
 pub fn title(sheet: &Sheet) -> &str {

@@ -160,10 +160,13 @@ pub(super) const KNOWN: &[(&str, Known)] = &[
     ),
 ];
 
-/// Machines by their size, as displacement and standard uncertainty (common practice, no source).
+/// A machine of a middling size, as displacement and standard uncertainty (common practice, no source).
+pub(super) const MIDDLING: (&str, &str) = ("50 cm3", "10 cm3");
+
+/// Machines by their size, likewise.
 pub(super) const SIZES: &[(&str, (&str, &str))] = &[
     ("small, such as a trimmer", ("27 cm3", "4 cm3")),
-    ("middling, such as a saw or a blower", ("50 cm3", "10 cm3")),
+    ("middling, such as a saw or a blower", MIDDLING),
     ("large, such as an auger or a kart", ("110 cm3", "20 cm3")),
 ];
 

@@ -4,8 +4,8 @@ use std::fmt::Write as _;
 
 use super::answers::{Answers, Topic};
 use super::questions::{
-    AIRS, Air, BETWEEN, FACES, Face, KNOWN, Known, LIMITS, PISTONS, SIZES, Whose, gauge, part_of,
-    side, title,
+    AIRS, Air, BETWEEN, FACES, Face, KNOWN, Known, LIMITS, MIDDLING, PISTONS, SIZES, Whose, gauge,
+    part_of, side, title,
 };
 use crate::sheet::FORMAT;
 use casetight::limit::Rule;
@@ -91,7 +91,6 @@ fn volume(sheet: &mut Written, answers: &Answers) {
 
 /// By the machine's size.
 fn of_size(sheet: &mut Written, answers: &Answers) {
-    const MIDDLING: (&str, &str) = ("50 cm3", "10 cm3");
     let (displacement, within) = answers.chosen(Topic::Size, SIZES).unwrap_or(MIDDLING);
     sheet.remark("Not known; assumed by the machine's size. The number on its plate or in its manual does better.");
     sheet.text("displacement", displacement);

@@ -103,11 +103,14 @@ impl Sheet {
     }
 
     fn outlook_of(&self, tested: &TestedVolume, piston: Option<Piston>) -> VolumeOutlook {
+        // One other bench, whose space is each in turn: a sheet may hold many readings.
+        let mut other = self.clone();
         let each = Measurement::ALL.into_iter();
         let ways = each.filter_map(|measurement| {
             let (space, piston) = self.measured_too(measurement, piston, tested)?;
+            other.space = space;
             // What this bench's gauge is too coarse for is no way here.
-            let volume = self.in_space(space).volume_for(piston).ok()?;
+            let volume = other.volume_for(piston).ok()?;
             Some(Narrowing {
                 measurement,
                 relative_uncertainty: volume.volume().relative()?,
@@ -115,14 +118,6 @@ impl Sheet {
         });
         let ways = ways.collect();
         VolumeOutlook::new(tested.volume().clone(), self.taken(tested), ways)
-    }
-
-    /// The same bench with another space.
-    fn in_space(&self, space: Space) -> Self {
-        Self {
-            space,
-            ..self.clone()
-        }
     }
 
     /// What stands in a volume for what the sheet does not state, the gravest first; nothing in one that was measured too.

@@ -7,12 +7,10 @@ use casetight_bench::session::{NextStep, Session, SessionRun};
 use casetight_bench::sheet::Sheet;
 use casetight_report::words::{plain_answer, title};
 
-use super::{cautions, headed, hole, more, ranged, say};
-use crate::assess::disagreement;
-use crate::words::{HEADING, WARNING, narrow, style};
+use super::{cautions, headed, hole, more, ranged};
+use crate::assess::{CUBIC_CENTIMETERS_A_MINUTE, disagreement, is_caution};
+use crate::words::{HEADING, WARNING, narrow, say, style};
 
-/// 1 m3/s in cm3/min.
-const CUBIC_CENTIMETERS_A_MINUTE: f64 = 60e6;
 /// More runs than these get a line each.
 const FEW: usize = 4;
 /// Longer names than this push the sizes to the right.
@@ -61,9 +59,11 @@ pub(crate) fn say_run(out: &mut String, run: &SessionRun) {
     say_cautions(out, run);
     let answer = plain_answer(run);
     let (verdict, rest) = answer.split_once(':').unwrap_or((&answer, ""));
-    let text = narrow("", &format!("{} - {verdict}:{rest}", run.name));
-    // A style would count as letters where lines are filled.
-    out.push_str(&text.replacen(verdict, &format!("{style}{verdict}{style:#}"), 1));
+    let name = &run.name;
+    out.push_str(&narrow(
+        "",
+        &format!("{name} - {style}{verdict}{style:#}:{rest}"),
+    ));
     if let Some(size) = size(run) {
         out.push_str(&narrow("  ", &format!("{size}.")));
     }
@@ -99,16 +99,6 @@ fn say_cautions(out: &mut String, run: &SessionRun) {
     for caution in of_pressure {
         headed(out, WARNING, "Caution", &format!("{caution}."));
     }
-}
-
-fn is_caution(note: &Note) -> bool {
-    matches!(
-        note,
-        Note::Doubt {
-            doubt: Doubt::AboveCaution { .. },
-            ..
-        }
-    )
 }
 
 /// What to do next, with the cautions that belong beside it.

@@ -6,9 +6,9 @@ use casetight_bench::compare::{Known, Note, Pair, Repair, SheetTrend, SheetsComp
 use casetight_bench::sheet::Sheet;
 use casetight_report::words::{after_repair, repair_in_words, verdict_in_words};
 
-use super::{cautions, headed, hole, more, say};
-use crate::compare::{machine, named, not_compared, repair_style};
-use crate::words::{HEADING, narrow};
+use super::{cautions, headed, hole, more};
+use crate::compare::{machine, named, not_compared, repair_style, sides};
+use crate::words::{HEADING, narrow, say};
 
 pub(crate) fn say_comparison(before: &Sheet, after: &Sheet, compared: &SheetsComparison) -> String {
     let mut out = String::new();
@@ -43,23 +43,7 @@ fn say_pair(out: &mut String, [before, after]: [&Sheet; 2], pair: &Pair) {
         repair_in_words(pair.repair)
     );
     out.push_str(&narrow("  Change  ", &format!("{compared}.")));
-    let lines = [
-        (
-            "  Before  ",
-            &compared.before,
-            compared.known.0,
-            pair.verdicts.0,
-            before,
-        ),
-        (
-            "  After   ",
-            &compared.after,
-            compared.known.1,
-            pair.verdicts.1,
-            after,
-        ),
-    ];
-    for (lead, area, known, verdict, sheet) in lines {
+    for ((lead, area, known, verdict), sheet) in sides(pair).into_iter().zip([before, after]) {
         let text = format!(
             "{}; {}.",
             size(area, known, sheet),

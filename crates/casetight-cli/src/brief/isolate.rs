@@ -6,8 +6,8 @@ use casetight_bench::isolate::Share;
 use casetight_bench::locate::{InDirection, Located, Note};
 use casetight_bench::record::Site;
 
-use super::{cautions, hole, more, say};
-use crate::words::{HEADING, narrow, style};
+use super::{cautions, hole, more};
+use crate::words::{HEADING, narrow, say, style};
 
 /// Widest name of a place that the table is laid out for; a longer one pushes its size to the right.
 const PLACE: usize = 36;

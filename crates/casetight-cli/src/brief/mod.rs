@@ -11,11 +11,9 @@ pub(crate) mod volume;
 use anstyle::Style;
 use casetight::caution;
 use casetight::estimate::Estimate;
-use casetight::leak::EffectiveArea;
-use casetight_report::words::number;
-use uom::si::length::millimeter;
+use casetight_report::words::{number, to_width};
 
-use crate::words::{WARNING, narrow};
+use crate::words::{WARNING, hole_mm, narrow, say};
 
 /// How an answer is given.
 #[derive(Debug, Clone, Copy, clap::Args)]
@@ -62,15 +60,6 @@ impl How {
     }
 }
 
-/// Writing to a string can't fail; its `Result` is dropped here once.
-macro_rules! say {
-    ($out:expr, $($word:tt)*) => {{
-        use std::fmt::Write as _;
-        let _ = writeln!($out, $($word)*);
-    }};
-}
-pub(crate) use say;
-
 /// The last line of a first screen.
 fn more(out: &mut String) {
     say!(out, "--detail says where each number comes from.");
@@ -96,63 +85,30 @@ fn cautions(out: &mut String, sprays: bool) {
 
 /// A paragraph that begins with a styled head.
 fn headed(out: &mut String, style: Style, head: &str, text: &str) {
-    // A style would count as letters where lines are filled.
-    let text = narrow("", &format!("{head} {text}"));
-    out.push_str(&text.replacen(head, &format!("{style}{head}{style:#}"), 1));
+    out.push_str(&narrow("", &format!("{style}{head}{style:#} {text}")));
 }
 
-/// Value and ends with the digits that the interval leaves: "0.0128 (0.0102 to 0.0149)"; a bound where one end is open.
+/// Value and ends with the digits that the interval leaves: "0.0128 mm (0.0102 to 0.0149)"; a bound where one end is open.
 fn ranged(unit: &str, [value, low, high]: [f64; 3]) -> String {
-    let shown = |value: f64| digits(value, [low, high]);
     match (low > 0.0, high.is_finite()) {
-        (true, true) => format!(
-            "{} {unit} ({} to {})",
-            shown(value),
-            shown(low),
-            shown(high)
-        ),
-        (false, true) => format!("at most {} {unit}", shown(high)),
-        (true, false) => format!("at least {} {unit}", shown(low)),
+        (true, true) => {
+            let [value, low, high] = [value, low, high].map(|end| to_width(end, high - low));
+            format!("{value} {unit} ({low} to {high})")
+        }
+        (false, true) => format!("at most {} {unit}", number(high)),
+        (true, false) => format!("at least {} {unit}", number(low)),
         (false, false) => "of unknown size".to_owned(),
     }
 }
 
-/// A number with as many decimals as the first digit of the interval's half-width has, two where that is a 1 or a 2; three digits where
-/// an end is open.
-fn digits(value: f64, [low, high]: [f64; 2]) -> String {
-    let half = 0.5 * (high - low);
-    if !(low > 0.0 && half > 0.0 && half.is_finite() && value.is_finite()) {
-        return number(value);
-    }
-    // Below 3 the first digit alone would round by too much.
-    let scientific = format!("{:e}", half / 3.0);
-    let exponent = scientific.split_once('e').and_then(|(_, e)| e.parse().ok());
-    let last: i32 = exponent.unwrap_or(0);
-    if let Ok(decimals) = usize::try_from(-last) {
-        return format!("{value:.decimals$}");
-    }
-    // Tens and hundreds are rounded too.
-    let step = 10_f64.powi(last);
-    format!("{:.0}", (value / step).round() * step)
-}
-
 /// "hole 0.0128 mm (0.0102 to 0.0149)": a leak by the round hole that leaks as much.
 fn hole(area: Estimate<f64>, discharge_coefficient: f64) -> String {
-    let diameter = |square_meters: f64| {
-        EffectiveArea::from_square_meters(square_meters)
-            .and_then(|area| area.diameter(discharge_coefficient))
-            .map_or(f64::INFINITY, |d| d.get::<millimeter>())
-    };
-    let low = if area.low > 0.0 {
-        diameter(area.low)
+    let diameter = |square_meters: f64| hole_mm(square_meters, discharge_coefficient);
+    let (low, high) = (diameter(area.low), diameter(area.high));
+    if low > 0.0 || high.is_infinite() {
+        format!("hole {}", ranged("mm", [diameter(area.value), low, high]))
     } else {
-        0.0
-    };
-    let ends = [diameter(area.value), low, diameter(area.high)];
-    if low > 0.0 || ends[2].is_infinite() {
-        format!("hole {}", ranged("mm", ends))
-    } else {
-        format!("no hole above {} mm", digits(ends[2], [low, ends[2]]))
+        format!("no hole above {} mm", number(high))
     }
 }
 

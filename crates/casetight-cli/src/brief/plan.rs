@@ -7,9 +7,9 @@ use casetight_bench::pump::Pumped;
 use casetight_bench::sheet::Sheet;
 use casetight_report::words::{limit_in_words, number, shown, title};
 
-use super::{cautions, headed, more, say};
+use super::{cautions, headed, more};
 use crate::CommandError;
-use crate::words::{HEADING, narrow};
+use crate::words::{HEADING, by_rule, narrow, say};
 
 /// A hole that moves the needle by less than a readable step shows nothing.
 const TELLING_STEPS: f64 = 1.0;
@@ -38,9 +38,7 @@ fn say_plan(out: &mut String, sheet: &Sheet, plan: &Plan) -> Result<(), CommandE
     );
     headed(out, HEADING, &format!("{}:", plan.direction), &text);
     for (limit, stated) in plan.limits.iter().zip(&sheet.limits) {
-        let rule = stated
-            .rule
-            .map_or(String::new(), |rule| format!(" ({})", rule.name()));
+        let rule = by_rule(stated);
         let text = format!(
             "{}{rule}; at the limit it loses {} in this hold.",
             limit_in_words(&limit.allowed.limit, sheet.gauge_unit),

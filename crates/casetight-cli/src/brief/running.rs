@@ -6,8 +6,8 @@ use casetight_bench::running::SMALL_IS_NOT_HARMLESS;
 use casetight_bench::sheet::Sheet;
 use casetight_report::words::title;
 
-use super::{headed, more, ranged, say};
-use crate::words::{HEADING, WARNING, narrow};
+use super::{headed, more, ranged};
+use crate::words::{HEADING, WARNING, narrow, say};
 
 pub(crate) fn say_mixture(sheet: &Sheet, mixture: &Mixture) -> String {
     let mut out = String::new();

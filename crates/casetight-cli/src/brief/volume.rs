@@ -5,12 +5,12 @@ use casetight::quantity::{TradeUnits, Volume};
 use casetight::volume::TestedVolume;
 use casetight_bench::narrow::VolumeOutlook;
 use casetight_bench::sheet::{Sheet, Volumes};
-use casetight_report::words::{how_read, title};
+use casetight_report::words::{how_read, title, to_width};
 use uom::si::volume::cubic_centimeter;
 
-use super::{digits, headed, more, say};
+use super::{headed, more};
 use crate::volume::farthest_off;
-use crate::words::{HEADING, WARNING, narrow};
+use crate::words::{HEADING, WARNING, narrow, say};
 
 /// The volume of some runs.
 pub(crate) struct OfRuns<'s> {
@@ -81,21 +81,15 @@ fn say_volume(out: &mut String, group: &OfRuns<'_>) {
     }
 }
 
-/// "166.5 cm3, give or take 1.5 cm3".
+/// "166.5 cm3, give or take 1.5".
 fn give_or_take(volume: &Measured<Volume>) -> String {
     let in_cm3 = |volume: Volume| volume.get::<cubic_centimeter>();
-    let (value, within) = (
-        in_cm3(volume.value()),
-        in_cm3(volume.standard_uncertainty()),
-    );
-    let ends = [value - within, value + within];
+    let within = in_cm3(volume.standard_uncertainty());
     if within > 0.0 {
+        let [value, half] =
+            [in_cm3(volume.value()), within].map(|size| to_width(size, 2.0 * within));
         let how = how_read(volume).map_or(String::new(), |how| format!(" ({how})"));
-        format!(
-            "{} cm3, give or take {}{how}",
-            digits(value, ends),
-            digits(within, ends)
-        )
+        format!("{value} cm3, give or take {half}{how}")
     } else {
         format!("{} exactly", volume.value().trade())
     }
