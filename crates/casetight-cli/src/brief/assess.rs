@@ -97,7 +97,7 @@ fn say_line(out: &mut String, run: &SessionRun, width: usize) {
 fn say_cautions(out: &mut String, run: &SessionRun) {
     let of_pressure = run.assessment.notes.iter().filter(|note| is_caution(note));
     for caution in of_pressure {
-        headed(out, WARNING, "Caution", &format!("{caution}."));
+        headed(out, WARNING, "Caution:", &format!("{caution}."));
     }
 }
 

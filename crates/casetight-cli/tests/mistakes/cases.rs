@@ -141,6 +141,7 @@ pub(crate) const GROUPS: &[Group] = &[
         refused("A rule that is not known", Edit("max_drop = \"1 psi\"\nfrom = \"7 psi\"\nover = \"60 s\"", "rule = \"one psi\"")),
     ]},
     Group { title: "Units and numbers", mistakes: &[
+        refused("A displacement below zero", Edits("displacement = \"-45 cm3\"", &[("[volume]\nvalue = \"250 cm3\"\nuncertainty = \"10 cm3\"\n", "[engine]\ndisplacement = \"-45 cm3\"\n")])),
         refused("A volume without a unit", Edit("value = \"250 cm3\"", "value = \"250\"")),
         refused("A bare number for a volume", Edit("value = \"250 cm3\"", "value = 250")),
         refused("A pressure without a unit", Edit("pressure = \"1009 hPa\"", "pressure = 1009")),

@@ -164,6 +164,8 @@ fn page() -> String {
                 code => format!("{}: {code}", mistake.what),
             };
             let answer = answer(mistake).replace('<', "&lt;");
+            // Nobody wrote any.
+            assert!(!answer.contains("SI unit"), "{}: {answer}", mistake.what);
             let row = [written, answer].map(|cell| cell.replace('|', "\\|"));
             writeln!(page, "| {} |", row.join(" | ")).unwrap();
         }

@@ -5,7 +5,9 @@ use std::borrow::Cow;
 use super::method::Method;
 use super::piston::{Piston, PistonError};
 use crate::measured::{Contribution, Measurable, Measured, MeasuredError, PropagatedJointly};
-use crate::quantity::{GaugePressure, Length, Ratio, ThermodynamicTemperature, Volume, told};
+use crate::quantity::{
+    GaugePressure, Length, Ratio, ThermodynamicTemperature, TradeUnits, Volume, told,
+};
 
 /// How far from zero, in standard uncertainties, a difference must be that a volume is divided by. At this distance first
 /// order falls short of the quotient's true spread by about a tenth.
@@ -90,20 +92,24 @@ pub enum VolumeError {
         got: f64,
     },
     /// An input that can only be above zero.
-    #[error("{name} is {got} (in SI units); it must be above zero")]
+    #[error("{name} is {shown}; it must be above zero")]
     Input {
         /// Which input.
         name: &'static str,
         /// What was given, in the SI unit.
         got: f64,
+        /// The same in a unit that reads well at its size.
+        shown: String,
     },
     /// An input that can't be below zero.
-    #[error("{name} is {got} (in SI units); it can't be below zero")]
+    #[error("{name} is {shown}; it can't be below zero")]
     Negative {
         /// Which input.
         name: &'static str,
         /// What was given, in the SI unit.
         got: f64,
+        /// The same in a unit that reads well at its size.
+        shown: String,
     },
     /// The volume is divided by this difference, which the readings don't tell from zero.
     #[error(
@@ -266,7 +272,7 @@ fn settle(unsettled: bool) -> &'static str {
     }
 }
 
-pub(super) fn check_positive<Q: Measurable>(
+pub(super) fn check_positive<Q: Measurable + TradeUnits>(
     name: &'static str,
     measured: &Measured<Q>,
 ) -> Result<(), VolumeError> {
@@ -274,11 +280,12 @@ pub(super) fn check_positive<Q: Measurable>(
     if got > 0.0 {
         Ok(())
     } else {
-        Err(VolumeError::Input { name, got })
+        let shown = told::<Q>(got);
+        Err(VolumeError::Input { name, got, shown })
     }
 }
 
-pub(super) fn check_not_negative<Q: Measurable>(
+pub(super) fn check_not_negative<Q: Measurable + TradeUnits>(
     name: &'static str,
     measured: &Measured<Q>,
 ) -> Result<(), VolumeError> {
@@ -286,6 +293,7 @@ pub(super) fn check_not_negative<Q: Measurable>(
     if got >= 0.0 {
         Ok(())
     } else {
-        Err(VolumeError::Negative { name, got })
+        let shown = told::<Q>(got);
+        Err(VolumeError::Negative { name, got, shown })
     }
 }

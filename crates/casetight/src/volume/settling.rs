@@ -4,7 +4,7 @@ use uom::si::thermodynamic_temperature::kelvin;
 
 use super::error::{UNSETTLED, VolumeError, check_positive};
 use crate::measured::{Distribution, Dual, Input, Measured};
-use crate::quantity::{TemperatureInterval, ThermodynamicTemperature};
+use crate::quantity::{TemperatureInterval, ThermodynamicTemperature, told};
 
 /// How much warmer the gas still was at a later reading than at the first.
 ///
@@ -42,7 +42,8 @@ impl Settling {
         let got = temperature.value().get::<kelvin>() + excess.value().value;
         if got <= 0.0 {
             let name = "gas temperature at the later reading";
-            return Err(VolumeError::Input { name, got });
+            let shown = told::<ThermodynamicTemperature>(got);
+            return Err(VolumeError::Input { name, got, shown });
         }
         Ok(Self {
             temperature,
