@@ -155,7 +155,7 @@ fn impossible_strokes_are_named() {
     };
     refused(
         TestedVolume::from_strokes(&negative),
-        "dead space is -0.000001",
+        "dead space is -1 cm3",
     );
 }
 
