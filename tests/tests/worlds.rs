@@ -48,16 +48,20 @@ fn a_bench_as_told_is_covered() {
 }
 
 /// The study can fail: of a dial whose readings remember those before, which no sheet here mentions, far fewer intervals hold the area than
-/// should. Whatever happens to agree among such readings, hardly one of them is called misread.
+/// should. Whatever happens to agree among such readings, hardly one of them is called misread, and hardly a verdict is wrong.
 #[test]
 fn a_world_that_no_sheet_allows_for_is_found_out() {
-    let rows = rows(Family::Correlated, 100).into_iter();
-    for row in rows.filter(|row| row.gauge == GaugeKind::Dial) {
+    let mut rows = rows(Family::Correlated, 100);
+    rows.retain(|row| row.gauge == GaugeKind::Dial);
+    for row in &rows {
         let coverage = row.coverage.unwrap();
         assert!(coverage.wilson_high < 0.85, "{row}");
         let misread = row.warnings.get("misread").copied().unwrap_or(0);
         assert!(misread <= 2, "{row}");
     }
+    // 0.075 where a verdict takes the scatter for what it seems.
+    let wrong = rows.iter().map(Row::wrong).sum::<f64>() / rows.len() as f64;
+    assert!(wrong <= 0.04, "{wrong}");
 }
 
 /// Of a leak whose film opens or closes on the way, read finely, every run is told to be none of one steady leak, and no verdict is

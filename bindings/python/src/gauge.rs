@@ -287,6 +287,8 @@ impl<'py> FromPyObject<'_, 'py> for VolumeUnderTest {
 ///     By how much of itself it goes on growing in the minute after pumping [1/Pa].
 /// warmth_k : float or pair, optional
 ///     How much warmer than the room the engine is at the first reading [K].
+/// sticks : bool
+///     Whether what moves one reading may move the next, as a needle that sticks or a hand on the hose does; False unless stated otherwise.
 ///
 /// Raises
 /// ------
@@ -319,7 +321,7 @@ by_value!(Bench: |this| (
         pair(&this.core.temperature),
     ),
     (this.core.drift_allowance, this.drift, this.thermometer),
-    this.effects(),
+    (this.effects(), this.sticks()),
     this.core.heat,
     this.core.gauge,
     this.core.gas,
@@ -384,7 +386,7 @@ fn conductance(
 #[pymethods]
 impl Bench {
     #[new]
-    #[pyo3(signature = (*, volume_m3, ambient_pa, temperature_k, gauge, drift_allowance_k_s=None, conductance_w_k=None, conductance_ln_uncertainty=Plain(0.0), isothermal=Given(false), settled_for_s=None, gas=None, drift_k_s=None, zero_pa=None, lag_s=None, stretch_per_pa=None, creep_per_pa=None, warmth_k=None, thermometer=Thermometer(Touched::Nearby)))]
+    #[pyo3(signature = (*, volume_m3, ambient_pa, temperature_k, gauge, drift_allowance_k_s=None, conductance_w_k=None, conductance_ln_uncertainty=Plain(0.0), isothermal=Given(false), settled_for_s=None, gas=None, drift_k_s=None, zero_pa=None, lag_s=None, stretch_per_pa=None, creep_per_pa=None, warmth_k=None, sticks=Given(false), thermometer=Thermometer(Touched::Nearby)))]
     fn new(
         volume_m3: VolumeUnderTest,
         ambient_pa: Uncertain<AbsolutePressure>,
@@ -402,6 +404,7 @@ impl Bench {
         stretch_per_pa: Option<Uncertain<Stretch>>,
         creep_per_pa: Option<Uncertain<Stretch>>,
         warmth_k: Option<Uncertain<TemperatureInterval>>,
+        sticks: Given<bool>,
         thermometer: Thermometer,
     ) -> Answer<Self> {
         let conductance = conductance(
@@ -420,6 +423,7 @@ impl Bench {
             stretch: stretch_per_pa.map(|effect| effect.0),
             creep: creep_per_pa.map(|effect| effect.0),
             warmth: warmth_k.map(|effect| effect.0),
+            sticks: sticks.0,
         })?;
         let core = CoreBench {
             volume: volume_m3.0,
@@ -507,6 +511,12 @@ impl Bench {
         self.core.effects.warmth.as_ref().map(pair)
     }
 
+    /// Whether what moves one reading may move the next.
+    #[getter]
+    fn sticks(&self) -> bool {
+        self.core.effects.sticks
+    }
+
     /// Time from the last stroke of the pump to the first reading [s].
     #[getter]
     fn settled_for_s(&self) -> f64 {
@@ -531,6 +541,7 @@ impl Bench {
 
     fn __reduce__<'py>(&self, py: Python<'py>) -> PyResult<Restored<'py>> {
         let object = |value: f64| PyFloat::new(py, value).into_any();
+        let truth = |value: bool| PyBool::new(py, value).to_owned().into_any();
         let uncertain = |value: (f64, f64)| value.into_bound_py_any(py);
         let mut given = vec![
             ("volume_m3", uncertain(self.volume_m3())?),
@@ -539,10 +550,11 @@ impl Bench {
             ("gauge", Bound::new(py, self.gauge())?.into_any()),
             ("drift_allowance_k_s", object(self.drift_allowance_k_s())),
             ("settled_for_s", object(self.settled_for_s())),
+            ("sticks", truth(self.sticks())),
         ];
         match self.core.heat.conductance {
             Conductance::Infinite => {
-                given.push(("isothermal", PyBool::new(py, true).to_owned().into_any()));
+                given.push(("isothermal", truth(true)));
             }
             Conductance::Known {
                 value,

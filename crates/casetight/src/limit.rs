@@ -268,7 +268,7 @@ impl std::fmt::Display for Verdict {
 pub struct Decision {
     /// The limit as it applies to the run.
     pub allowed: Allowed,
-    /// Probability that the leak is within it, by the fit.
+    /// Probability that the leak is within it, by the fit ([`Allowed::probability_for`]).
     pub probability_within: f64,
     /// What follows, if the readings support it.
     pub verdict: Verdict,
@@ -438,6 +438,39 @@ impl Allowed {
             Basis::Area => area.si().probability_within(self.area_m2),
         }
     }
+
+    /// Probability that a fitted leak is within the limit, for a verdict: that of its interval, or where its readings may hide scatter that
+    /// goes on, what it would be with that, each as likely as it is. An interval that allowed for it would be too wide for most benches; a
+    /// verdict has to be right on the others, too.
+    #[must_use]
+    pub fn probability_for(&self, fit: &Fit) -> f64 {
+        self.probability_expected(fit, (&fit.rate, &fit.area))
+    }
+
+    /// The same if such a leak's readings gave this rate and area: they then hide in proportion to what they tell.
+    #[doc(hidden)]
+    #[must_use]
+    pub fn probability_expected(
+        &self,
+        fit: &Fit,
+        (rate, area): (&Estimate<Frequency>, &Estimate<Area>),
+    ) -> f64 {
+        let shown = self.probability_within(rate, area);
+        let Some(unshown) = fit.unshown else {
+            return shown;
+        };
+        let width = |rate: &Estimate<Frequency>| rate.si().high - rate.si().value;
+        let of_rate = unshown.of_rate * width(rate) / width(&fit.rate);
+        if !of_rate.is_finite() {
+            return shown;
+        }
+        let wider = (
+            rate.widened_by(of_rate),
+            area.widened_by(of_rate / fit.per_area),
+        );
+        let hidden = self.probability_within(&wider.0, &wider.1);
+        shown + unshown.probability * (hidden - shown)
+    }
 }
 
 /// Of the readings that were taken otherwise, one that turns a verdict round.
@@ -472,7 +505,7 @@ fn turned(limit: &Limit, said: Verdict, fit: &Fit, bench: &Bench) -> Option<Doub
 /// [`LimitError`] where the limit can't be applied to the run.
 pub fn decide(limit: &Limit, fit: &Fit, bench: &Bench) -> Result<Decision, LimitError> {
     let allowed = limit.allowed(bench, fit.direction, fit.judged_from())?;
-    let probability_within = allowed.probability_within(&fit.rate, &fit.area);
+    let probability_within = allowed.probability_for(fit);
     let by_fit = verdict(probability_within);
     let mut doubts = doubt::of_fit(fit, bench);
     // What the needle did comes before what the fit makes of it, but for a pressure that should not have been.
@@ -531,149 +564,4 @@ pub fn verdict(probability_within: f64) -> Verdict {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::Verdict::{self, Holds, Leaks, Stalled, Undecided};
-    use super::*;
-    use crate::fit::{BeyondReach, Strain};
-    use crate::gauge::Gauge;
-    use crate::quantity::{AbsolutePressure, ThermodynamicTemperature, TradeUnits, Volume};
-    use crate::vessel::Outside;
-
-    fn bench() -> Bench {
-        Bench::new(
-            Volume::parse("250 cm3").unwrap(),
-            AbsolutePressure::parse("101325 Pa").unwrap(),
-            ThermodynamicTemperature::parse("20 C").unwrap(),
-            Gauge::digital(Pressure::parse("0.1 kPa").unwrap()).unwrap(),
-        )
-        .unwrap()
-    }
-
-    #[test]
-    fn the_worst_of_several_verdicts() {
-        let worst = |of: &[Option<Verdict>]| Verdict::worst(of.iter().copied());
-        assert_eq!(worst(&[]), Some(Holds));
-        assert_eq!(worst(&[Some(Holds), Some(Holds)]), Some(Holds));
-        assert_eq!(worst(&[Some(Undecided), None, Some(Leaks)]), Some(Leaks));
-        assert_eq!(worst(&[Some(Holds), None, Some(Undecided)]), None);
-        assert_eq!(worst(&[Some(Holds), Some(Stalled), None]), Some(Stalled));
-    }
-
-    fn decision(verdict: Verdict, probability_within: f64, doubts: Vec<Doubt>) -> Decision {
-        let start = GaugePressure::from_pascals(48e3).unwrap();
-        let allowed = Rule::OnePsiAMinute
-            .limit()
-            .allowed(&bench(), Direction::Pressure, start)
-            .unwrap();
-        Decision {
-            allowed,
-            probability_within,
-            verdict,
-            doubts,
-        }
-    }
-
-    fn in_a_tank() -> BeyondReach {
-        BeyondReach {
-            outside: Outside::Volume { cubic_meters: 0.04 },
-            may_move_pa: 900.0,
-            settled_after_s: Some(95.0),
-        }
-    }
-
-    /// What lies outside, what the default was made for, and what to do: by waiting, or where waiting is no help.
-    #[test]
-    fn heat_beyond_its_reach_says_what_to_do() {
-        let unit = Pressure::unit("bar").unwrap();
-        let said = Doubt::BeyondReach(in_a_tank()).words(unit);
-        for words in [
-            "40 L",
-            "20 cm3 to 2 L",
-            "0.3 and 3 bar",
-            "Wait 2 min",
-            "settled_for",
-            "conductance",
-        ] {
-            assert!(said.contains(words), "{said}");
-        }
-        // A volume near the end of the reach is not told as that end.
-        for (cubic_meters, told) in [(2.3e-3, "this is 2.30 L"), (0.25e-6, "this is 0.25 cm3")] {
-            let outside = Outside::Volume { cubic_meters };
-            let of = BeyondReach {
-                outside,
-                ..in_a_tank()
-            };
-            let said = Doubt::BeyondReach(of).words(unit);
-            assert!(said.contains(told), "{said}");
-        }
-        let by_leak = BeyondReach {
-            outside: Outside::Pressure { pascals: 150e5 },
-            settled_after_s: None,
-            ..in_a_tank()
-        };
-        let said = Doubt::BeyondReach(by_leak).words(unit);
-        for words in [
-            "150 bar absolute",
-            "20 L",
-            "0.01 and 10 bar",
-            "no help",
-            "conductance",
-        ] {
-            assert!(said.contains(words), "{said}");
-        }
-    }
-
-    /// The table of docs/src/holds.md: each doubt takes back "holds", some take back "leaks" too; of what is undecided there is nothing
-    /// to take back.
-    #[test]
-    fn doubts_take_back_what_the_table_says() {
-        let (by_pa, seconds) = (900.0, 60.0);
-        for (doubt, takes_leaks) in [
-            (Doubt::AboveCaution { start_pa: 90e3 }, false),
-            (Doubt::NotFinite, true),
-            (Doubt::WrongSide { start_pa: -1.0 }, true),
-            (Doubt::Rose { by_pa, seconds }, true),
-            (Doubt::Misfit { probability: 1e-9 }, true),
-            (Doubt::Strained(Strain::Rig), false),
-            (Doubt::BeyondReach(in_a_tank()), true),
-        ] {
-            let doubted = decision(Undecided, 0.99, vec![doubt]);
-            assert!(!doubted.supports(Holds), "{doubt:?}");
-            assert_eq!(doubted.supports(Leaks), !takes_leaks, "{doubt:?}");
-            assert!(doubted.supports(Undecided), "{doubt:?}");
-            assert_eq!(doubted.supported_probability(), None, "{doubt:?}");
-        }
-        let plain = decision(Holds, 0.99, Vec::new());
-        assert!(plain.supports(Holds) && plain.supports(Leaks));
-        assert_eq!(plain.supported_probability(), Some(0.99));
-        // Of a leak that stays one, the probability is told in spite of what may be more.
-        let more = decision(Leaks, 0.01, vec![Doubt::AboveCaution { start_pa: 90e3 }]);
-        assert_eq!(more.supported_probability(), Some(0.01));
-    }
-
-    /// Sure of being within is one less sure of being beyond; what is undecided is not sure.
-    #[test]
-    fn a_decision_is_as_sure_as_its_side() {
-        let sure = |verdict, within| decision(verdict, within, Vec::new()).sureness();
-        assert_eq!(sure(Holds, 0.96), Some(0.96));
-        assert!((sure(Leaks, 0.03).unwrap() - 0.97).abs() < 1e-15);
-        assert_eq!(sure(Undecided, 0.5), None);
-        assert_eq!(sure(Stalled, 0.0), None);
-    }
-
-    /// 95 % either way, the ends included.
-    #[test]
-    fn a_verdict_needs_its_probability() {
-        for (within, wanted) in [
-            (1.0, Holds),
-            (DECISION_PROBABILITY, Holds),
-            (0.949, Undecided),
-            (0.5, Undecided),
-            (0.051, Undecided),
-            (1.0 - DECISION_PROBABILITY, Leaks),
-            (0.0, Leaks),
-        ] {
-            assert_eq!(verdict(within), wanted, "{within}");
-        }
-    }
-}
+mod tests;

@@ -804,6 +804,8 @@ class Bench:
         By how much of itself it goes on growing in the minute after pumping [1/Pa].
     warmth_k : float or pair, optional
         How much warmer than the room the engine is at the first reading [K].
+    sticks : bool
+        Whether what moves one reading may move the next, as a needle that sticks or a hand on the hose does; False unless stated otherwise.
 
     Raises
     ------
@@ -836,6 +838,7 @@ class Bench:
         stretch_per_pa: _Uncertain | None = None,
         creep_per_pa: _Uncertain | None = None,
         warmth_k: _Uncertain | None = None,
+        sticks: bool = ...,
         thermometer: str = ...,
     ) -> Bench: ...
     @property
@@ -873,6 +876,9 @@ class Bench:
     @property
     def warmth_k(self) -> tuple[float, float] | None:
         """How much warmer than the room the engine is and its standard uncertainty [K]."""
+    @property
+    def sticks(self) -> bool:
+        """Whether what moves one reading may move the next."""
     @property
     def settled_for_s(self) -> float:
         """Time from the last stroke of the pump to the first reading [s]."""

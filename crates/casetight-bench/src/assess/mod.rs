@@ -385,7 +385,8 @@ fn go_on(
             return false;
         };
         let area = rate.scaled_to(1.0 / per_area).widened(beyond_rate);
-        verdict(decision.allowed.probability_within(&rate, &area)) != Verdict::Undecided
+        let within = decision.allowed.probability_expected(fit, (&rate, &area));
+        verdict(within) != Verdict::Undecided
     };
     // No less than one more reading.
     let mut duration = held + (LONGER_BY - 1.0) * held.max(1.0 / ((LONGER_BY - 1.0) * pace));

@@ -3,8 +3,9 @@
 use super::document::Table;
 use super::error::SheetError;
 use super::keys::declare::{table, together};
+use super::keys::form::Truth;
 use super::keys::keyed::{Together, TogetherFrom};
-use super::keys::rule::Optional;
+use super::keys::rule::{Optional, Usual};
 use super::keys::valued::{Unstated, Valued};
 use super::usual::USUAL;
 use casetight::measured::{Measurable, Measured};
@@ -25,6 +26,8 @@ table! {
         creep: Option<Measured<Stretch>> = Optional(Valued(Unstated::LastDigit)), like "0.5 %/bar", else "0 within 0.3 %/bar";
         /// How much warmer than the room the engine is at the first reading; below zero where it is colder.
         warmth: Option<Measured<TemperatureInterval>> = Optional(Valued(Unstated::LastDigit)), like "10 K", else "0 within 3 K";
+        /// Whether the dial is tapped before each reading and nobody touches hose and engine, so that nothing moves one reading and the next.
+        tapped: bool = Usual(Truth, || false);
     }
 }
 
@@ -38,6 +41,7 @@ impl Together for Effects {
             stretch: stated(self.stretch.as_ref()),
             creep: stated(self.creep.as_ref()),
             warmth: stated(self.warmth.as_ref()),
+            tapped: !self.sticks,
         })
     }
 }
@@ -59,6 +63,7 @@ impl<C> TogetherFrom<C> for Effects {
             stretch: keys.stretch.or_else(|| as_usual(usual.stretch)),
             creep: keys.creep.or_else(|| as_usual(usual.creep)),
             warmth: keys.warmth.or_else(|| as_usual(usual.warmth)),
+            sticks: usual.sticks && !keys.tapped,
         };
         match effects.check() {
             Ok(()) => Ok(effects),

@@ -149,6 +149,37 @@ fn a_reading_that_cannot_be_leaves_the_run_as_it_was() {
         ReadingsError::BeyondVacuum { row: 3, .. }
     ));
     assert!(watch.add(s(6.0), pa(46.8e3)).unwrap().is_some());
+    assert_eq!(watch.times_s(), [0.0, 5.0, 6.0]);
+    assert_eq!(watch.gauges_pa(), [48e3, 47e3, 46.8e3]);
+}
+
+/// A look is due from the third reading on, none right after one, and never where there is no limit to judge by.
+#[test]
+fn a_look_is_due_where_there_is_something_new_to_judge() {
+    let limit = Rule::OnePsiAMinute.limit();
+    let (mut judged, mut unjudged) = (watch(vec![limit]), watch(Vec::new()));
+    let mut due = Vec::new();
+    for i in 0..4 {
+        let t = 5.0 * f64::from(i);
+        for watch in [&mut judged, &mut unjudged] {
+            watch.push(s(t), pa(48_000.0 - 115.0 * t)).unwrap();
+        }
+        due.push(judged.look_is_due());
+        assert!(!unjudged.look_is_due());
+    }
+    assert_eq!(due, [false, false, true, true]);
+    assert!(judged.update().unwrap().looks == 1 && !judged.look_is_due());
+}
+
+/// What may lie on the other side of zero goes by the largest reading so far, which is neither the first nor the last here.
+#[test]
+fn the_other_side_of_zero_is_told_by_the_largest_reading() {
+    let mut watch = watch(Vec::new());
+    for (t, g) in [(0.0, 10e3), (1.0, 50e3), (2.0, 12e3)] {
+        watch.push(s(t), pa(g)).unwrap();
+    }
+    assert!(watch.check(s(3.0), pa(-6e3)).is_err());
+    assert_eq!(watch.push(s(3.0), pa(-4e3)), Ok(()));
 }
 
 #[test]

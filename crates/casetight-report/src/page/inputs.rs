@@ -181,6 +181,10 @@ fn of_effects(effects: &Effects, units: &Units) -> impl Iterator<Item = Row> {
             "Engine warmer than the room by",
             effects.warmth.as_ref().map(with_uncertainty),
         ),
+        stated(
+            "Dial tapped before each reading",
+            (!effects.sticks).then(|| "yes".to_owned()),
+        ),
     ];
     each.into_iter().flatten()
 }

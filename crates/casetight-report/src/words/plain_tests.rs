@@ -86,7 +86,7 @@ fn what_is_decided_says_what_was_read() {
             run(
                 "[0, 4.0], [20, 3.75], [40, 3.625], [60, 3.5], [80, 3.25], [100, 3.125], [120, 3.0]",
             ),
-            "Holds: it lost 0.5 psi in 60 s, at the limit it would have lost 0.751 psi; over 99.9 % sure.",
+            "Holds: it lost 0.5 psi in 60 s, at the limit it would have lost 0.751 psi; 99 % sure.",
         ),
         (
             ONE_PSI,

@@ -10,7 +10,7 @@ use super::error::FitError;
 use super::found::{Course, Fit, FitNote, Method, RISING};
 use super::laws::{self, Candidate, LawWeight, Side};
 use super::least_squares::{Circumstances, Data, SLOW_STARTS, Solved};
-use super::memory::memory;
+use super::memory::{self, Unshown, memory};
 use super::problem::{Known, SharedValues};
 use super::residuals;
 use super::scatter::{ACCEPTABLE_PROBABILITY, misfit, probability_of};
@@ -111,6 +111,8 @@ pub(super) struct Answer {
     stretch: f64,
     /// What every part is multiplied by, since the readings are not those of the model.
     widening: f64,
+    /// Scatter that the residuals may hide.
+    unshown: Option<Unshown>,
     /// The readings' weighted residuals, where the curve is the solver's own and each reading a point of it.
     weighted: Option<Vec<f64>>,
 }
@@ -149,6 +151,7 @@ impl Answer {
             beyond: None,
             stretch: 0.0,
             widening: 1.0,
+            unshown: None,
             weighted: None,
             model: *model,
         }
@@ -170,7 +173,6 @@ impl Answer {
         let best = likeliest(&solved, &weights).ok_or(FitError::NoFit)?;
         let goes_on = goes_on(best, &bench.gauge, misfit);
         let noisier = birge * goes_on.map_or(1.0, |(_, wider)| wider);
-
         let z = probability::normal_quantile(0.5 + level / 2.0);
         let widening = widening(birge, (least, degrees_of_freedom));
         let of_best = rate_spread(best, &bench.gauge, (z, level), (noisier, widening));
@@ -209,6 +211,7 @@ impl Answer {
             iterations: best.iterations,
             converged: best.converged,
             notes,
+            unshown: unshown(best, bench, goes_on.is_some()),
             weighted: (data.block == 1 && spread.method != Method::Rounded)
                 .then(|| best.weighted.clone()),
             spread: spread.widened(&open, z),
@@ -308,7 +311,6 @@ impl Answer {
         bench: &Bench,
         (level, per_area): (f64, f64),
     ) -> Result<Fit, FitError> {
-        let z = self.z;
         let spread = &self.spread;
         let (rate, area, parts) = self.sizes(bench, (level, per_area));
         let probability = probability_of(self.chi_squared, self.degrees_of_freedom);
@@ -323,7 +325,7 @@ impl Answer {
         )
         .regime(&bench.gas, upstream, downstream);
         Ok(Fit {
-            settling_time: self.settles_in((z, level)),
+            settling_time: self.settles_in((self.z, level)),
             probability,
             unsteady: self.beyond.map(|beyond| Unsteady {
                 cause: None,
@@ -334,7 +336,7 @@ impl Answer {
             otherwise: Vec::new(),
             by_temperature: self.by_temperature,
             direction: self.model.direction(),
-            course: spread.course(self.moved(readings, bench), z),
+            course: spread.course(self.moved(readings, bench), self.z),
             law: laws::told(&self.laws)
                 .filter(|_| is_steady && !self.is_bent_by_temperature(&bench.gauge)),
             rate: Estimate::of_si(rate),
@@ -357,6 +359,7 @@ impl Answer {
             shared: self.shared,
             model: self.model,
             own_rate: self.own_rate,
+            unshown: self.unshown,
             beside: data.beside(readings),
             laws: self.laws,
         })
@@ -450,6 +453,14 @@ fn goes_on(best: &Solved<'_>, gauge: &Gauge, misfit: Option<f64>) -> Option<(f64
     let scatter = misfit.unwrap_or(1.0) * best.noise_variance;
     let wider = (memory.variance / scatter).sqrt();
     (wider > WORTH_A_NOTE).then_some((memory.correlation, wider))
+}
+
+/// What scatter the residuals may hide, on a bench where something may stick; what they show is in the interval already.
+fn unshown(best: &Solved<'_>, bench: &Bench, is_shown: bool) -> Option<Unshown> {
+    if is_shown || !bench.effects.sticks {
+        return None;
+    }
+    memory::unshown(best)
 }
 
 /// How far the laws lie apart: the standard deviation of their rates.

@@ -107,7 +107,7 @@ fn spread_of<Q: Measurable>(size: &Measured<Q>, relative: f64) -> f64 {
     Q::spread_si(size.standard_uncertainty()).hypot(relative * size.value().si())
 }
 
-/// The effects of a bench beside a fit; the zero is one of its terms already.
+/// The effects of a bench beside a fit; the zero is one of its terms already, and a needle that sticks moves no curve.
 fn sized(bench: &Bench, fit: &Fitted<'_>) -> Vec<Sized> {
     let Effects {
         zero: _,
@@ -115,6 +115,7 @@ fn sized(bench: &Bench, fit: &Fitted<'_>) -> Vec<Sized> {
         stretch,
         creep,
         warmth,
+        sticks: _,
     } = &bench.effects;
     let settled = bench.heat.settled_for.get::<second>();
     let about = lag.as_ref().map_or(0.0, |lag| lag.value().si());

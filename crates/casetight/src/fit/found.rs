@@ -1,6 +1,7 @@
 //! A fitted leak: its numbers, what they rest on, and what to know of them.
 
 use super::laws::{LawWeight, are_of_one_kind, area_moved, merged};
+use super::memory::Unshown;
 use super::problem::SharedValues;
 use super::scatter::{ACCEPTABLE_PROBABILITY, misfit};
 use super::terms::{ByTemperature, Cause, Part, PartKind, Residual, Strain, Unsteady, part};
@@ -171,10 +172,11 @@ pub struct Fit {
     pub(super) model: DecayModel,
     /// The likeliest law's own rate.
     pub(super) own_rate: f64,
+    pub(crate) unshown: Option<Unshown>,
     /// What the gauge shows beside the leak \[Pa\] at times as noted \[s\], by what the bench is known to do of itself.
     pub(super) beside: Vec<(f64, f64)>,
     /// Rate over effective area \[1/(s m2)\].
-    pub(super) per_area: f64,
+    pub(crate) per_area: f64,
 }
 
 impl Fit {

@@ -47,6 +47,9 @@ pub struct Effects {
     /// How much warmer than the room the engine is at the first reading; below zero where it is colder. It comes to room temperature
     /// with the time constant [`Effects::COOLING_SECONDS`].
     pub warmth: Option<Measured<TemperatureInterval>>,
+    /// Whether what moves one reading may move the next: a needle that sticks, a hand on the hose. Many readings show it; of few a verdict
+    /// allows for it ([`Allowed::probability_for`](crate::limit::Allowed::probability_for)).
+    pub sticks: bool,
 }
 
 impl Effects {
@@ -62,7 +65,7 @@ impl Effects {
 
     /// What a bench does that nobody has looked at, as far as it is told from one that does nothing: hose, boots and blanks stretch within
     /// 1.5 % a bar and creep within 0.3 % a bar, the engine is at room temperature within 3 K, each one standard uncertainty (common
-    /// practice, no source). The gauge's zero is taken to be right, and its lag is none.
+    /// practice, no source), and nobody tapped the dial. The gauge's zero is taken to be right, and its lag is none.
     ///
     /// # Errors
     /// None: the numbers are finite.
@@ -76,6 +79,7 @@ impl Effects {
             stretch: within(1.5)?,
             creep: within(0.3)?,
             warmth: Some(Measured::new(warmth[0], warmth[1], USUALLY)?),
+            sticks: true,
             ..Self::none()
         })
     }

@@ -248,6 +248,7 @@ creep = "0.2 %/bar"
 creep_uncertainty = "+- 0.1 %/bar"
 warmth = "-5 K"
 warmth_uncertainty = "2 K"
+tapped = true
 [[run]]
 name = "a"
 at_rest = "0.1 kPa"
