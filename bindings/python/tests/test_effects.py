@@ -42,6 +42,22 @@ def test_each_effect_is_kept_with_its_uncertainty() -> None:
     assert hash(again) == hash(whole)
 
 
+def test_a_needle_that_may_stick_makes_a_verdict_less_sure() -> None:
+    dial = ct.Gauge.dial("0.5 psi", "0.125 psi")
+    at: dict[str, Any] = {"volume_m3": 250e-6, "ambient_pa": 101_325.0, "temperature_k": 293.15, "gauge": dial}
+    sticking, tapped = ct.Bench(**at, sticks=True), ct.Bench(**at)
+    assert sticking.sticks and not tapped.sticks and sticking != tapped
+    assert pickle.loads(pickle.dumps(sticking)) == sticking
+    psi = np.array([7.0, 7.0, 6.875, 6.875, 6.875, 6.75, 6.75, 6.75, 6.625])
+    limit = ct.Limit.max_drop("0.15 psi", from_pa="7 psi", over_s=60.0)
+    runs = [ct.assess(np.arange(9) * 30.0, psi * 6894.757293168, one, [limit]) for one in (sticking, tapped)]
+    unsure, sure = (run.probability_within_limit for run in runs)
+    assert unsure is not None and sure is not None
+    assert 0.5 < unsure < sure
+    assert runs[0].fit is not None and runs[1].fit is not None
+    assert runs[0].fit.effective_area_m2 == runs[1].fit.effective_area_m2
+
+
 def test_a_volume_that_stretches_hides_a_part_of_the_leak() -> None:
     rigid = fit().effective_area_m2.value
     stretched = fit(stretch_per_pa=("1 %/bar", "0 %/bar")).effective_area_m2.value

@@ -71,6 +71,7 @@ def test_arrays_state_their_temperature() -> None:
         volume_m3=bench.volume_m3, ambient_pa=bench.ambient_pa, temperature_k=bench.temperature_k, gauge=bench.gauge,
         drift_allowance_k_s=bench.drift_allowance_k_s, settled_for_s=bench.settled_for_s,
         stretch_per_pa=bench.stretch_per_pa, creep_per_pa=bench.creep_per_pa, warmth_k=bench.warmth_k,
+        sticks=bench.sticks,
     )  # fmt: skip
     ways: list[dict[str, Any]] = [{"temperature_k": kelvins}, {"temperature_k": list(kelvins)}]
     for stated in ways:
