@@ -206,3 +206,6 @@ impl Fitted<'_> {
         self.column(|point, at| self.shared.by_warmth(at, point.time))
     }
 }
+
+#[cfg(test)]
+mod slopes_tests;
