@@ -155,12 +155,12 @@ fn what_is_open_says_why() {
         (
             ONE_PSI,
             run(AT_THE_LIMIT),
-            "Undecided: it lost 1 psi in 60 s, the limit is 1 psi, but it is only 55 % sure to be within it, and 95 % is asked for.",
+            "Undecided: it lost 1 psi in 60 s, the limit is 1 psi, but it is only 54 % sure to be within it, and 95 % is asked for.",
         ),
         (
             "[limit]\nmax_area = \"0.001 mm2\"",
             run(AT_THE_LIMIT),
-            "Undecided: it lost 1 psi in 60 s, at the limit it would have lost 0.948 psi, but it is only 65 % sure to be beyond it, \
+            "Undecided: it lost 1 psi in 60 s, at the limit it would have lost 0.948 psi, but it is only 59 % sure to be beyond it, \
              and 95 % is asked for.",
         ),
         (

@@ -30,8 +30,8 @@ const SHOWS: f64 = 3.09;
 /// See [`SHOWS`].
 const SHOWS_IN_MISFIT: f64 = 1.645;
 
-/// More readings than these show what they remember; this many are looked through for what they may.
-const HIDING: std::ops::RangeInclusive<usize> = 5..=40;
+/// So many readings are looked through for what they may hide: more show it, and of fewer only what is thought beforehand would speak.
+const HIDING: std::ops::RangeInclusive<usize> = 4..=40;
 /// Scatter that moves a leak goes on by this much at least.
 const LASTING: f64 = 0.6;
 /// What scatter that goes on may be, of what is known of the gauge's: each as likely beforehand. Common practice, no source.
