@@ -134,6 +134,17 @@ pub(crate) fn study(
     runner.step(&format!("study {name}"), command)
 }
 
+/// Writes a file, and the folder that it stands in.
+pub(crate) fn write(step: &str, path: &Path, text: &str) -> Result<(), Failure> {
+    let folder = path.parent().map_or(Ok(()), std::fs::create_dir_all);
+    folder
+        .and_then(|()| std::fs::write(path, text))
+        .map_err(|error| {
+            let path = path.to_owned();
+            Failure::new(step, Reason::File { path, error })
+        })
+}
+
 pub(crate) fn read(step: &str, path: &Path) -> Result<String, Failure> {
     fs::read_to_string(path).map_err(|error| {
         let path = path.to_owned();
