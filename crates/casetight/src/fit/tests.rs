@@ -99,6 +99,8 @@ fn the_parts_add_up_to_the_interval() {
         .sum();
     let half = (found.area.si().high / found.area.si().low).ln() / 2.0 / 1.959_964;
     assert!((half / (variance.sqrt() / found.area.si().value) - 1.0).abs() < 1e-3);
+    // Nothing is said of what pushes a rate below zero where nothing does.
+    assert!(found.parts.iter().all(|p| p.kind != PartKind::Unsteady));
 }
 
 #[test]
