@@ -9,7 +9,7 @@
 
 use std::io::Write as _;
 use std::path::Path;
-use std::process::{Command, Stdio};
+use std::process::Command;
 
 use rexpect::reader::Options;
 use rexpect::session::{PtySession, spawn_with_options};
@@ -164,14 +164,7 @@ fn a_sheet_that_is_kept_goes_on_by_the_commands_that_are_told() {
         assert_eq!(told.len(), 2, "{said}");
         for (command, input) in told.iter().zip(["7\n7\n6.5\n", ""]) {
             let words = command.lines().next().unwrap().split_whitespace();
-            let mut child = Command::new(env!("CARGO_BIN_EXE_casetight"))
-                .args(words)
-                .current_dir(folder.path())
-                .stdin(Stdio::piped())
-                .stdout(Stdio::piped())
-                .stderr(Stdio::piped())
-                .spawn()
-                .unwrap();
+            let mut child = common::started(folder.path(), words);
             let mut typed = child.stdin.take().unwrap();
             for line in input.lines() {
                 std::thread::sleep(std::time::Duration::from_millis(200));

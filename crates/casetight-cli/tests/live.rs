@@ -11,7 +11,7 @@ mod common;
 use std::fmt::Write as _;
 use std::io::{BufRead, BufReader, Read as _, Write as _};
 use std::path::PathBuf;
-use std::process::{Child, Command, Stdio};
+use std::process::{Child, Command};
 
 use serde_json::Value;
 
@@ -39,15 +39,8 @@ impl Folder {
     }
 
     fn start(&self, command: &str, more: &[&str]) -> Child {
-        Command::new(env!("CARGO_BIN_EXE_casetight"))
-            .args([command, "sheet.toml"])
-            .args(more)
-            .current_dir(self.0.path())
-            .stdin(Stdio::piped())
-            .stdout(Stdio::piped())
-            .stderr(Stdio::piped())
-            .spawn()
-            .unwrap()
+        let sheet = [command, "sheet.toml"];
+        common::started(self.0.path(), sheet.iter().chain(more))
     }
 
     fn run(&self, command: &str, more: &[&str], input: &str) -> (i32, String, String) {

@@ -5,9 +5,8 @@ mod common;
 
 use std::fs;
 use std::io::Write as _;
-use std::process::{Command, Stdio};
 
-use common::on_sheet;
+use common::{on_sheet, started};
 
 /// The machine and its readings are invented.
 const SHEET: &str = r#"format = 1
@@ -99,14 +98,8 @@ fn a_live_run_is_read_in_its_unit() {
         "file = \"drawn.csv\"",
     );
     fs::write(folder.path().join("sheet.toml"), sheet).unwrap();
-    let mut child = Command::new(env!("CARGO_BIN_EXE_casetight"))
-        .args(["live", "sheet.toml", "--run", "drawn"])
-        .current_dir(folder.path())
-        .stdin(Stdio::piped())
-        .stdout(Stdio::piped())
-        .stderr(Stdio::piped())
-        .spawn()
-        .unwrap();
+    let words = ["live", "sheet.toml", "--run", "drawn"];
+    let mut child = started(folder.path(), words);
     // Deeper than any vacuum, were it psi.
     child
         .stdin

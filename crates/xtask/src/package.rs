@@ -167,10 +167,7 @@ pub(crate) fn listed(folder: &Path) -> Result<Vec<PathBuf>, Failure> {
 }
 
 pub(crate) fn write(path: &Path, text: &str) -> Result<(), Failure> {
-    fs::write(path, text).map_err(|error| {
-        let path = path.to_owned();
-        Failure::new("file for a try", Reason::File { path, error })
-    })
+    cargo::write("file for a try", path, text)
 }
 
 #[cfg(test)]

@@ -5,6 +5,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
 
+use crate::cargo;
 use crate::cargo::read;
 use crate::runner::{Failure, Reason, Runner};
 
@@ -56,10 +57,7 @@ pub(crate) fn environment(runner: &mut Runner) -> Result<PathBuf, Failure> {
     }
     runner.step("Python packages", install)?;
 
-    fs::write(&stamp, requirements).map_err(|error| {
-        let path = stamp.clone();
-        Failure::new(step, Reason::File { path, error })
-    })?;
+    cargo::write(step, &stamp, &requirements)?;
     Ok(interpreter)
 }
 

@@ -6,7 +6,7 @@
 
 use std::ffi::OsStr;
 use std::path::{Path, PathBuf};
-use std::process::Command;
+use std::process::{Child, Command, Stdio};
 
 /// A demo sheet.
 pub(crate) fn demo(name: &str) -> PathBuf {
@@ -43,7 +43,22 @@ pub(crate) fn program<A: AsRef<OsStr>>(
     )
 }
 
-/// The same for a command on a sheet.
+/// The program at work in a folder, its input and outputs to be written and read on the way.
+pub(crate) fn started<A: AsRef<OsStr>>(
+    folder: &Path,
+    arguments: impl IntoIterator<Item = A>,
+) -> Child {
+    Command::new(env!("CARGO_BIN_EXE_casetight"))
+        .args(arguments)
+        .current_dir(folder)
+        .stdin(Stdio::piped())
+        .stdout(Stdio::piped())
+        .stderr(Stdio::piped())
+        .spawn()
+        .unwrap()
+}
+
+/// Exit code and outputs of a command on a sheet.
 pub(crate) fn on_sheet(command: &str, sheet: &Path, more: &[&str]) -> (i32, String, String) {
     let arguments = [OsStr::new(command), sheet.as_os_str()];
     program(arguments.into_iter().chain(more.iter().map(OsStr::new)))

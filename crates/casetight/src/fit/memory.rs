@@ -148,11 +148,11 @@ fn weighed(ln_likelihoods: &[f64]) -> (f64, Vec<f64>) {
 }
 
 fn remembered(rows: &[Row], of_rate: &[f64]) -> Option<Memory> {
-    let mut tried: Vec<Tried> = REMEMBERED
+    let tried: Vec<Tried> = REMEMBERED
         .iter()
         .filter_map(|rho| tried(*rho, rows, of_rate))
+        .filter(|t| t.squares > 0.0)
         .collect();
-    tried.retain(|t| t.squares > 0.0);
     let likelihoods: Vec<f64> = tried.iter().map(Tried::ln_likelihood).collect();
     let (_, shares) = weighed(&likelihoods);
     let shared = || tried.iter().zip(&shares);
@@ -265,8 +265,7 @@ mod tests {
         );
     }
 
-    /// Six residuals about a line, the sum over every rho and s with dense matrices by `numpy.linalg`, and without any leak of its own in
-    /// the probability: four in five beforehand.
+    /// Six residuals about a line, four in five beforehand: the sums over every rho and s are by dense matrices, `numpy.linalg`.
     #[test]
     fn what_may_go_on_is_that_of_dense_covariances() {
         let (rows, of_rate) = about_a_line();
